@@ -1,0 +1,40 @@
+"""Time as the tool sees it: injected everywhere, so that a simulated hour costs nothing and drivers never sleep."""
+
+from __future__ import annotations
+
+import threading
+import time
+from datetime import UTC, datetime
+from typing import Protocol
+
+
+class Clock(Protocol):
+    """What drivers, steps and the journal know of time."""
+
+    def now(self) -> float:
+        """Seconds since an arbitrary start; never runs backwards."""
+
+    def wait(self, seconds: float) -> None:
+        """Let `seconds` (>= 0) pass."""
+
+    def utc(self) -> datetime:
+        """Date and time, UTC."""
+
+
+class WallClock:
+    """The real clock. Waiting can be cut short by a signal handler that raises."""
+
+    def __init__(self) -> None:
+        self._never = threading.Event()
+
+    def now(self) -> float:
+        """Seconds of the machine's monotonic clock."""
+        return time.monotonic()
+
+    def wait(self, seconds: float) -> None:
+        """Wait for real."""
+        self._never.wait(max(0.0, seconds))
+
+    def utc(self) -> datetime:
+        """The machine's date and time."""
+        return datetime.now(UTC)

@@ -1,0 +1,94 @@
+"""Every error the tool handles, and the exit code each one leads to.
+
+A message names place, value, rule and remedy. Only these classes become one line for the user;
+anything else is a defect in the tool.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from enum import IntEnum
+
+
+class ExitCode(IntEnum):
+    """What a command says to the program that called it."""
+
+    ACCEPT = 0  # every check accepted, nothing left unshown (or: the command did its work)
+    REJECT = 1  # at least one check is surely outside its tolerance
+    UNDECIDED = 2  # the measurement cannot tell: a better one is the answer
+    VOID = 3  # the run cannot be judged: trip, lost instrument, operator stop
+    WRONG_INPUT = 4  # a document or the command line is wrong
+    BROKEN_PLUGIN = 5  # a plugin cannot be loaded or breaks its contract
+
+
+class RigproofError(Exception):
+    """Base of all handled errors."""
+
+    exit_code = ExitCode.WRONG_INPUT
+
+
+@dataclass(frozen=True)
+class Fault:
+    """One thing wrong in a document. `line` and `column` count from 1; 0 means the whole file."""
+
+    file: str
+    line: int
+    column: int
+    where: str  # path inside the document, such as `steps[2].shunt.resistor`
+    message: str  # value and rule
+    remedy: str = ""
+    text: str = ""  # the line itself
+    width: int = 1  # characters to underline
+
+
+class DocumentError(RigproofError):
+    """A document cannot be used; carries every fault found, never only the first."""
+
+    def __init__(self, faults: Sequence[Fault]) -> None:
+        self.faults = tuple(faults)
+        super().__init__("\n".join(f"{f.file}:{f.line}:{f.column}: {f.where}: {f.message}" for f in self.faults))
+
+
+class UsageError(RigproofError):
+    """The command line asks for something that does not exist or does not fit."""
+
+
+class QuantityError(RigproofError, ValueError):
+    """A written quantity cannot be read (also a ValueError, so that pydantic reports its place)."""
+
+
+class NumberError(RigproofError, ValueError):
+    """A computation was asked for with numbers outside its rule (names value, rule, remedy)."""
+
+
+class PluginFault(RigproofError):
+    """A plugin is broken; the message is one line: plugin, distribution, version, module, cause."""
+
+    exit_code = ExitCode.BROKEN_PLUGIN
+
+
+class InstrumentError(RigproofError):
+    """An instrument did not answer, answered nonsense, or is not the one the rig names."""
+
+    exit_code = ExitCode.VOID
+
+    def __init__(self, instrument: str, message: str) -> None:
+        self.instrument = instrument
+        super().__init__(f"{instrument}: {message}")
+
+
+class Tripped(RigproofError):
+    """An interlock fired; the run is over."""
+
+    exit_code = ExitCode.VOID
+
+
+class Stopped(RigproofError):
+    """The operator (Ctrl-C) or the system (SIGTERM) stopped the run."""
+
+    exit_code = ExitCode.VOID
+
+
+class JournalError(RigproofError):
+    """A journal cannot be read or does not hold together."""

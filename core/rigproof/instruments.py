@@ -1,0 +1,136 @@
+"""What a driver is, and what an instrument can do: the contract between steps and drivers.
+
+Steps ask for an ability (`Reads`, `Shunts`, `Excites`, `TestsInsulation`, `Loads`), never for a driver by name.
+All values cross this border in base units: Pa (gauge pressure), °C, Ω, V/V (bridge output), V, N, s.
+Every method may raise `InstrumentError`; it never returns a number the instrument did not send.
+"""
+
+from __future__ import annotations
+
+from abc import ABC, abstractmethod
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import ClassVar
+
+import numpy as np
+import numpy.typing as npt
+from pydantic import BaseModel, ConfigDict
+
+from rigproof.clock import Clock
+
+FloatArray = npt.NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Identity:
+    """What an instrument says it is (IEEE 488.2, 10.14, the four fields of *IDN?)."""
+
+    maker: str
+    model: str
+    serial_number: str
+    firmware: str
+
+
+@dataclass(frozen=True)
+class Connection:
+    """Where an instrument is and how to reach it."""
+
+    name: str  # the instrument's name in the rig, for messages
+    resource: str  # VISA resource name, or what the driver's documentation says instead
+    visa_library: str  # PyVISA library specification; "" takes PyVISA's own default
+    timeout_s: float
+    clock: Clock
+
+
+class Settings(BaseModel):
+    """Base of a driver's own settings in rig.yaml (under `settings:`); keys are written with spaces."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True, alias_generator=lambda name: name.replace("_", " "))
+
+
+class Driver(ABC):
+    """One instrument. Constructing it touches nothing; `open` connects; after `close` it may be opened again."""
+
+    kind: ClassVar[str]  # the word after `driver:` in rig.yaml
+    settings_model: ClassVar[type[Settings]] = Settings
+
+    def __init__(self, connection: Connection, settings: Settings) -> None:
+        self.connection = connection
+        self.settings = settings
+
+    @abstractmethod
+    def open(self) -> Identity:
+        """Connect, clear, apply the settings; say who answered."""
+
+    @abstractmethod
+    def close(self) -> None:
+        """Let go of the instrument; never raises, may be called twice."""
+
+    @abstractmethod
+    def errors(self) -> list[str]:
+        """Drain the instrument's own error queue, oldest first; empty when all is well."""
+
+
+class Reads(ABC):
+    """The instrument gives readings of numbered inputs."""
+
+    @abstractmethod
+    def read(self, inputs: Sequence[int], count: int, interval_s: float) -> FloatArray:
+        """Take `count` readings of each input, `interval_s` apart; shape (count, len(inputs)), base units.
+
+        Blocks for count * interval_s on the injected clock. Overload, open circuit and not-a-number come
+        back as nan, never as a number. Base units by what the driver reads: V/V, Ω, Pa, °C.
+        """
+
+
+class Excites(ABC):
+    """The instrument feeds a bridge."""
+
+    @abstractmethod
+    def excitation_v(self, channel_input: int) -> float:
+        """The excitation voltage of an input as the instrument reports it."""
+
+
+class Shunts(ABC):
+    """The instrument can put a calibration resistor across the active arm of an input."""
+
+    @abstractmethod
+    def shunt(self, channel_input: int, closed: bool) -> None:
+        """Close or open the shunt relay, and read the relay back."""
+
+
+class TestsInsulation(ABC):
+    """The instrument measures insulation resistance at a set voltage."""
+
+    __test__ = False  # not a pytest class
+
+    @abstractmethod
+    def insulation_ohm(self, channel_input: int, test_voltage_v: float, electrification_s: float) -> float:
+        """Insulation resistance after `electrification_s` at `test_voltage_v` (sign = polarity), then 0 V again.
+
+        `inf` when the resistance is above the instrument's range.
+        """
+
+
+class Loads(ABC):
+    """The instrument puts load on the part. Values in the base unit of the source's load (Pa for pressure)."""
+
+    @abstractmethod
+    def rise_to(self, target: float, rate_per_s: float) -> None:
+        """Start to move the load to `target` at `rate_per_s` (> 0, both directions); returns at once."""
+
+    @abstractmethod
+    def settled(self) -> bool:
+        """True when the source says it has reached its target."""
+
+    @abstractmethod
+    def isolate(self, isolated: bool) -> None:
+        """Shut (True) or open (False) the valve between source and part, for a decay hold."""
+
+    @abstractmethod
+    def go_safe(self) -> None:
+        """Take the source to its safe state (pump off, vent open); must work in any state, may be called twice."""
+
+    @abstractmethod
+    def is_safe(self) -> bool:
+        """Read the safe state back from the instrument."""

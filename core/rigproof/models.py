@@ -1,0 +1,95 @@
+"""What a strain-reduction model and a part model are: the contract between judging and physics.
+
+Both are pydantic models of their own parameters in rig.yaml. Their functions are plain and vectorised, take
+their uncertain inputs as positional numbers in the order of `inputs()`, and do no I/O, so that the same function
+serves a value, a numerical sensitivity and a Monte Carlo run.
+"""
+
+from __future__ import annotations
+
+from abc import ABC, abstractmethod
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, ClassVar
+
+import numpy as np
+import numpy.typing as npt
+from pydantic import BaseModel, ConfigDict
+
+from rigproof.uncertainty import Input
+
+if TYPE_CHECKING:
+    from rigproof.documents.rig import Gauge
+
+Numbers = float | npt.NDArray[np.float64]
+
+
+class DocumentModel(BaseModel):
+    """Base of all that is written in a document: keys with spaces, unknown keys refused, values frozen."""
+
+    model_config = ConfigDict(
+        extra="forbid",
+        frozen=True,
+        alias_generator=lambda name: name.replace("_", " "),
+        arbitrary_types_allowed=True,
+        validate_default=True,
+    )
+
+
+class ReductionModel(DocumentModel, ABC):
+    """Turns an instrument's reading into the quantity wanted (bridge output into strain, ohms into °C)."""
+
+    kind: ClassVar[str]  # the word after `model:`
+    takes: ClassVar[str]  # kind of quantity read, see rigproof.quantities.KINDS
+    gives: ClassVar[str]  # kind of quantity returned
+    gauges: ClassVar[int] = 1  # how many gauges of the rig it needs
+
+    @abstractmethod
+    def inputs(self, gauges: Sequence[Gauge]) -> tuple[Input, ...]:
+        """The uncertain inputs, in the order the functions below take them; names as in rig.yaml."""
+
+    @abstractmethod
+    def reduce(self, reading: Numbers, zero: Numbers, *inputs: Numbers) -> Numbers:
+        """The quantity that `reading` stands for, counted from the reading `zero` (ignored where zero has no meaning)."""
+
+
+class BridgeModel(ReductionModel, ABC):
+    """A reduction of a Wheatstone bridge output (V/V) to strain."""
+
+    takes: ClassVar[str] = "bridge output"
+    gives: ClassVar[str] = "strain"
+
+    @abstractmethod
+    def shunt_reading(self, shunt_ohm: Numbers, zero: Numbers, *inputs: Numbers) -> Numbers:
+        """Change of bridge output (V/V) that `shunt_ohm` across the active arm must give, from the output `zero`."""
+
+    @abstractmethod
+    def apparent(self, along: Numbers, across: Numbers, *inputs: Numbers) -> Numbers:
+        """Strain this bridge reports when the part strains by `along` and `across` the grid (transverse sensitivity)."""
+
+
+class PartModel(DocumentModel, ABC):
+    """Predicts the strain of the part under load, and knows what the part can bear."""
+
+    kind: ClassVar[str]  # the word after `model:`
+    load: ClassVar[str]  # kind of the load, see rigproof.quantities.KINDS
+    places: ClassVar[tuple[str, ...]]  # the words a gauge may have after `at:`
+
+    @abstractmethod
+    def inputs(self) -> tuple[Input, ...]:
+        """The uncertain dimensions and material values, in the order the functions below take them."""
+
+    @abstractmethod
+    def strain(self, load: Numbers, place: str, *inputs: Numbers) -> tuple[Numbers, Numbers]:
+        """Strain (along, across) the grid of a gauge at `place` under `load` in base units."""
+
+    @abstractmethod
+    def yield_load(self) -> float:
+        """Load in base units at which the most stressed point starts to yield, from nominal values."""
+
+    def load_per_kelvin(self, *_inputs: Numbers) -> Numbers:
+        """Change of the shut-in load per kelvin of the filling, for the decay hold; 0 where load is not shut in."""
+        return 0.0
+
+    def cautions(self, load: float) -> tuple[str, ...]:  # noqa: ARG002  subclasses use it
+        """What people must mind at `load`, in whole sentences."""
+        return ()

@@ -1,0 +1,75 @@
+"""What a simulator is: a rig with a known truth that stands under the drivers, at the wire."""
+
+from __future__ import annotations
+
+from abc import ABC, abstractmethod
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, ClassVar
+
+from rigproof.clock import Clock
+
+if TYPE_CHECKING:
+    from rigproof.documents.rig import Rig
+
+
+@dataclass(frozen=True)
+class Flaw:
+    """A defect that can be planted."""
+
+    name: str
+    meaning: str  # one sentence: what is wrong, physically
+    quantity: str  # what the size is, e.g. "share of the strain that stays behind"
+    size: str  # the default, as written by a person, e.g. "5 %"; "" where a flaw has no size
+    kind: str  # kind of quantity of the size, see rigproof.quantities.KINDS; "" where it has none
+
+
+@dataclass(frozen=True)
+class Planted:
+    """A flaw chosen for a run; `size` in base units (None: the flaw has no size), `text` as written."""
+
+    name: str
+    size: float | None
+    text: str
+
+
+@dataclass(frozen=True)
+class Service:
+    """Simulated instruments reachable over TCP on loopback."""
+
+    ports: Mapping[str, int]  # VISA resource name in rig.yaml -> port on 127.0.0.1
+    clock_port: int  # where the rig's time is asked for and moved on
+
+
+class Simulation(ABC):
+    """One simulated rig in being."""
+
+    visa_library: str  # hand this to PyVISA
+    clock: Clock
+
+    @abstractmethod
+    def truth(self) -> dict[str, float]:
+        """The true values the draw gave, by name, base units; for tests, never for a verdict."""
+
+    @abstractmethod
+    def serve(self, first_port: int) -> Service:
+        """Serve every instrument over TCP on 127.0.0.1 (ports from `first_port` on; 0 takes free ones); returns at once."""
+
+    @abstractmethod
+    def close(self) -> None:
+        """Forget the rig, stop serving."""
+
+
+class Simulator(ABC):
+    """Makes simulated rigs."""
+
+    kind: ClassVar[str]
+
+    @abstractmethod
+    def flaws(self) -> tuple[Flaw, ...]:
+        """Every flaw that can be planted."""
+
+    @abstractmethod
+    def open(self, rig: Rig, twin_file: Path, seed: int, flaws: Sequence[Planted]) -> Simulation:
+        """A simulated rig: truth drawn within the limits `rig` states, by `seed`; the same seed gives the same bytes."""
