@@ -10,7 +10,7 @@ from __future__ import annotations
 from abc import ABC, abstractmethod
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import ClassVar
+from typing import ClassVar, TypeVar
 
 import numpy as np
 import numpy.typing as npt
@@ -134,3 +134,11 @@ class Loads(ABC):
     @abstractmethod
     def is_safe(self) -> bool:
         """Read the safe state back from the instrument."""
+
+
+A = TypeVar("A")
+
+
+def able(driver: Driver | None, ability: type[A]) -> A | None:
+    """The driver as something with this ability; None where it lacks it, or where there is no driver."""
+    return driver if isinstance(driver, ability) else None

@@ -49,7 +49,7 @@ class ReductionModel(DocumentModel, ABC):
 
     @abstractmethod
     def reduce(self, reading: Numbers, zero: Numbers, *inputs: Numbers) -> Numbers:
-        """The quantity that `reading` stands for, counted from the reading `zero` (ignored where zero has no meaning)."""
+        """The quantity that `reading` stands for, counted from the reading `zero` (ignored where it has no meaning)."""
 
 
 class BridgeModel(ReductionModel, ABC):
@@ -64,7 +64,7 @@ class BridgeModel(ReductionModel, ABC):
 
     @abstractmethod
     def apparent(self, along: Numbers, across: Numbers, *inputs: Numbers) -> Numbers:
-        """Strain this bridge reports when the part strains by `along` and `across` the grid (transverse sensitivity)."""
+        """Strain the bridge reports when the part strains by `along` and `across` the grid (transverse sensitivity)."""
 
 
 class PartModel(DocumentModel, ABC):

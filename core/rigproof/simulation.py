@@ -54,7 +54,7 @@ class Simulation(ABC):
 
     @abstractmethod
     def serve(self, first_port: int) -> Service:
-        """Serve every instrument over TCP on 127.0.0.1 (ports from `first_port` on; 0 takes free ones); returns at once."""
+        """Serve each instrument over TCP on 127.0.0.1, ports from `first_port` on (0: free ones); returns at once."""
 
     @abstractmethod
     def close(self) -> None:
@@ -72,4 +72,4 @@ class Simulator(ABC):
 
     @abstractmethod
     def open(self, rig: Rig, twin_file: Path, seed: int, flaws: Sequence[Planted]) -> Simulation:
-        """A simulated rig: truth drawn within the limits `rig` states, by `seed`; the same seed gives the same bytes."""
+        """A simulated rig: truth drawn within the limits `rig` states; the same `seed` gives the same bytes."""

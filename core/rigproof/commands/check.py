@@ -1,0 +1,64 @@
+"""`rigproof check`: do documents, plugins, budgets and, on request, instruments resolve?"""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import click
+
+from rigproof.clock import WallClock
+from rigproof.errors import ExitCode, InstrumentError
+from rigproof.plugins import load_registry
+from rigproof.run.opening import Reach, make_driver, open_instrument
+from rigproof.run.plan import Plan, make_plan
+
+from .arguments import json_option, rig_argument
+from .simulated import bench_reach, reach_of, simulation
+
+
+@click.command("check")
+@rig_argument
+@click.option("--connect", is_flag=True, help="Open each instrument and ask who it is; changes nothing else.")
+@click.option("--simulated", is_flag=True, help="With --connect: the simulated instruments.")
+@click.option("--bench", metavar="HOST:PORT", help="With --connect: a served bench; the port of its clock.")
+@json_option
+def command(rig: Path, connect: bool, simulated: bool, bench: str | None, as_json: bool) -> int:
+    """Read the two documents of RIG with all their faults at once, and resolve every budget."""
+    plan = make_plan(rig, load_registry())
+    count = sum(len(found) for _, _, found in plan.foresee())
+    rows = _connect(plan, rig, simulated, bench) if connect else []
+    if as_json:
+        click.echo(json.dumps({"rig": plan.rig.name, "steps": len(plan.procedure.steps), "instruments": rows}))
+    else:
+        click.echo(f"{plan.rig.name}: {len(plan.rig.channels)} channels, {len(plan.rig.instruments)} instruments")
+        click.echo(f"{plan.procedure.name}: {len(plan.procedure.steps)} steps, {count} computed tolerances resolve")
+        for row in rows:
+            click.echo(f"  {row['instrument']:20} {row['answer']}")
+    return ExitCode.VOID if any(not row["well"] for row in rows) else ExitCode.ACCEPT
+
+
+def _connect(plan: Plan, folder: Path, simulated: bool, bench: str | None) -> list[dict[str, str | bool]]:
+    """Every instrument's answer, the failing ones too."""
+    if simulated:
+        rig = simulation(plan.rig, folder, plan.registry, 0, ())
+        try:
+            return _ask(plan, reach_of(rig))
+        finally:
+            rig.close()
+    return _ask(plan, bench_reach(bench) if bench else Reach(clock=WallClock()))
+
+
+def _ask(plan: Plan, reach: Reach) -> list[dict[str, str | bool]]:
+    rows: list[dict[str, str | bool]] = []
+    for instrument in plan.rig.instruments.values():
+        driver = make_driver(instrument, reach)
+        try:
+            record = open_instrument(instrument, driver)
+            answer, well = f"{record.maker}, {record.model}, {record.serial_number}", True
+        except InstrumentError as error:
+            answer, well = str(error), False
+        finally:
+            driver.close()
+        rows.append({"instrument": instrument.name, "answer": answer, "well": well})
+    return rows

@@ -1,0 +1,104 @@
+"""`rigproof run`: the acceptance."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+from pathlib import Path
+
+import click
+
+from rigproof.errors import UsageError
+from rigproof.journal import read_journal
+from rigproof.plugins import load_registry
+from rigproof.run.opening import Reach
+from rigproof.run.plan import Plan, make_plan
+from rigproof.run.progress import Progress, Silent
+from rigproof.run.runner import run
+from rigproof.verdict.judging import judge
+from rigproof.verdict.record import TwinRecord, Verdict, to_bytes
+
+from .arguments import EXIT_CODES, json_option, rig_argument
+from .screen import Screen, print_verdict
+from .simulated import bench_reach, find_simulator, planted, reach_of, simulation
+
+
+@click.command("run")
+@rig_argument
+@click.option("--simulated", is_flag=True, help="Put the simulated rig under the drivers.")
+@click.option("--bench", metavar="HOST:PORT", help="Use a bench served by `rigproof bench`; the port of its clock.")
+@click.option("--flaw", "flaws", multiple=True, metavar="NAME[=SIZE]", help="Plant a defect (see `rigproof flaws`).")
+@click.option(
+    "--seed", type=click.IntRange(0, 2**63 - 1), default=0, show_default=True, help="Seed of the simulated rig."
+)
+@click.option("--out", type=click.Path(path_type=Path), help="Folder for journal and verdict; made when not there.")
+@click.option("--quiet", is_flag=True, help="Nothing but the verdict.")
+@json_option
+def command(
+    rig: Path,
+    simulated: bool,
+    bench: str | None,
+    flaws: tuple[str, ...],
+    seed: int,
+    out: Path | None,
+    quiet: bool,
+    as_json: bool,
+) -> int:
+    """Take RIG through its acceptance; DIR gets journal.jsonl and verdict.json."""
+    if simulated and bench:
+        raise UsageError("--simulated and --bench: choose one of the two")
+    if flaws and not simulated:
+        raise UsageError("--flaw: a defect can only be planted in a simulated rig; add --simulated")
+    plan = make_plan(rig, load_registry())
+    folder = _folder(out)
+    progress: Progress = Silent() if quiet or as_json else Screen(simulated=bool(simulated or bench))
+    verdict = _accept(plan, rig, folder, progress, simulated, bench, flaws, seed)
+    if as_json:
+        click.echo(to_bytes(verdict).decode("utf-8"), nl=False)
+    else:
+        print_verdict(verdict, folder, whole=not quiet)
+    return EXIT_CODES[verdict.verdict]
+
+
+def _folder(out: Path | None) -> Path:
+    folder = out or Path(f"run-{datetime.now(UTC):%Y%m%d-%H%M%S}")
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise UsageError(f"--out {folder}: cannot be made ({error.strerror}); choose another folder") from None
+    return folder
+
+
+def _accept(
+    plan: Plan,
+    rig_folder: Path,
+    folder: Path,
+    progress: Progress,
+    simulated: bool,
+    bench: str | None,
+    flaws: tuple[str, ...],
+    seed: int,
+) -> Verdict:
+    """Run and judge on the rig asked for."""
+    if simulated:
+        chosen = planted(flaws, find_simulator(rig_folder, plan.registry).flaws())
+        rig = simulation(plan.rig, rig_folder, plan.registry, seed, chosen)
+        twin = TwinRecord(seed=seed, flaws=tuple(flaw.text for flaw in chosen))
+        try:
+            return run_and_judge(plan, reach_of(rig), folder, progress, twin)
+        finally:
+            rig.close()
+    if bench:
+        return run_and_judge(plan, bench_reach(bench), folder, progress)
+    from rigproof.clock import WallClock
+
+    return run_and_judge(plan, Reach(clock=WallClock()), folder, progress)
+
+
+def run_and_judge(
+    plan: Plan, reach: Reach, folder: Path, progress: Progress, twin: TwinRecord | None = None
+) -> Verdict:
+    """The journal, then the verdict from the journal, written beside it."""
+    journal = run(plan, reach, folder, progress, twin)
+    verdict = judge(read_journal(journal), plan.registry)
+    (folder / "verdict.json").write_bytes(to_bytes(verdict))
+    return verdict

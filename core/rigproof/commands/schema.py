@@ -1,0 +1,17 @@
+"""`rigproof schema`: JSON Schema, for editors and for programs that read verdicts."""
+
+from __future__ import annotations
+
+import json
+
+import click
+
+from rigproof.documents import schema
+from rigproof.plugins import load_registry
+
+
+@click.command("schema")
+@click.argument("kind", type=click.Choice(["rig", "procedure", "verdict"]))
+def command(kind: str) -> None:
+    """Print the JSON Schema of a rig, a procedure or a verdict."""
+    click.echo(json.dumps(schema(kind, load_registry()), indent=1, ensure_ascii=False))

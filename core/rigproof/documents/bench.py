@@ -1,0 +1,158 @@
+"""Instruments, the sources of load and the interlocks."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from datetime import date
+from typing import Annotated, Any, get_args
+
+from pydantic import BeforeValidator, Field, GetCoreSchemaHandler, GetJsonSchemaHandler, ValidationInfo, field_validator
+from pydantic.json_schema import JsonSchemaValue
+from pydantic_core import CoreSchema, core_schema
+
+from rigproof.documents.chosen import ByWord
+from rigproof.documents.context import Context, name_in
+from rigproof.documents.named import Named
+from rigproof.documents.validation import checked, consequence
+from rigproof.instruments import Driver, Loads, Settings
+from rigproof.models import DocumentModel
+from rigproof.quantities import Quantity, WrittenError, kind_of, parse, quantity, show
+
+
+def _iso_date(written: object) -> object:
+    # pydantic alone also takes a count of seconds, and 20270331 would be a day in 1970.
+    if isinstance(written, str) and not re.fullmatch(r"\d{4}-\d{2}-\d{2}", written):
+        raise WrittenError(f"{written!r} is no date", "write year-month-day, such as 2027-03-31")
+    return written
+
+
+class WrittenIdentity(DocumentModel):
+    """What an instrument must answer when it is asked who it is; None: anything."""
+
+    maker: str | None = None
+    model: str | None = None
+    serial_number: str | None = None
+
+
+class Calibration(DocumentModel):
+    """The certificate an instrument's accuracy rests on."""
+
+    certificate: str
+    due: Annotated[date | None, BeforeValidator(_iso_date)] = None
+
+
+class Instrument(Named):
+    """An instrument, where it is and how it is driven."""
+
+    driver: Annotated[type[Driver], ByWord()]
+    resource: Annotated[str, Field(min_length=1)]
+    timeout: Annotated[Quantity, quantity("time", above="0 s")] = parse("5 s", "time")
+    identity: WrittenIdentity | None = None
+    calibration: Calibration | None = None
+    settings: Settings = Settings()
+
+    @field_validator("settings", mode="plain")
+    @classmethod
+    def _by_driver(cls, written: Any, info: ValidationInfo) -> Settings:
+        """The settings are the driver's own; where none are written its defaults hold, if it has them for all."""
+        if "driver" not in info.data:
+            raise consequence()
+        model: type[Settings] = info.data["driver"].settings_model
+        if isinstance(written, model):
+            return written
+        return checked(model, {} if isinstance(written, Settings) else written, info.context)
+
+
+@dataclass(frozen=True)
+class OfChannel:
+    """Pydantic metadata: a quantity of the kind that the entry's `channel` measures, or of its rate."""
+
+    rate: bool = False
+    above_zero: bool = False
+
+    def read(self, written: Any, info: ValidationInfo) -> Quantity:
+        """The quantity; one made in code is taken as it is."""
+        if isinstance(written, Quantity):
+            return written
+        context = Context.of(info)
+        measured = context.measured(info.data.get("channel")) if context else None
+        kind = kind_of(measured).rate if measured and self.rate else measured
+        if not kind:
+            raise consequence()
+        found = parse(written, kind)
+        if self.above_zero and found.value <= 0:
+            raise WrittenError(f"{found.text!r} is not above 0", "write how much it is, without a sign")
+        return found
+
+    def __get_pydantic_core_schema__(self, source: Any, _handler: GetCoreSchemaHandler) -> CoreSchema:
+        schema = core_schema.with_info_plain_validator_function(self.read)
+        return core_schema.nullable_schema(schema) if type(None) in get_args(source) else schema
+
+    def __get_pydantic_json_schema__(self, _schema: CoreSchema, _handler: GetJsonSchemaHandler) -> JsonSchemaValue:
+        what = "rate" if self.rate else "value"
+        return {"type": ["string", "number"], "description": f"a {what} of what the channel measures, with its unit"}
+
+
+class Source(Named):
+    """What applies load, and the channel that measures the load on the part."""
+
+    instrument: Annotated[str, name_in("instruments", "instrument")]
+    channel: Annotated[str, name_in("channels", "channel")]
+    rate: Annotated[Quantity, OfChannel(rate=True, above_zero=True)]
+    limit: Annotated[Quantity, OfChannel(above_zero=True)]
+    safe_below: Annotated[Quantity, OfChannel(above_zero=True)]
+
+    @field_validator("instrument")
+    @classmethod
+    def _can_load(cls, instrument: str, info: ValidationInfo) -> str:
+        context = Context.of(info)
+        driver = context.driver(instrument) if context else None
+        if driver is not None and not issubclass(driver, Loads):
+            raise WrittenError(f"{instrument!r} ({driver.kind}) puts no load on a part", "name an instrument that does")
+        return instrument
+
+    @field_validator("channel")
+    @classmethod
+    def _measures_the_load(cls, channel: str, info: ValidationInfo) -> str:
+        context = Context.of(info)
+        part = context.part if context else None
+        measured = context.measured(channel) if context else None
+        if part is not None and measured is not None and measured != part.load:
+            raise WrittenError(
+                f"{channel!r} measures {measured}, and a {part.kind} is loaded by {part.load}",
+                f"name a channel on the part that measures {part.load}",
+            )
+        return channel
+
+    @field_validator("safe_below")
+    @classmethod
+    def _below_limit(cls, safe_below: Quantity, info: ValidationInfo) -> Quantity:
+        limit = info.data.get("limit")
+        if limit is not None and safe_below.value >= limit.value:
+            raise WrittenError(
+                f"{safe_below.text!r} is not below the limit of {limit.text}", "what is safe lies near 0"
+            )
+        return safe_below
+
+
+class Interlock(Named):
+    """A limit on a channel, watched during the whole run; beyond it the run ends and the load is taken off."""
+
+    channel: Annotated[str, name_in("channels", "channel")]
+    above: Annotated[Quantity | None, OfChannel()] = None
+    below: Annotated[Quantity | None, OfChannel()] = None
+
+    @field_validator("below")
+    @classmethod
+    def _trips_somewhere(cls, below: Quantity | None, info: ValidationInfo) -> Quantity | None:
+        above = info.data.get("above", below)
+        if "above" in info.data and above is None and below is None:
+            raise WrittenError("the interlock has no limit", "write `above:` or `below:` with a value")
+        if above is not None and below is not None and "above" in info.data and below.value >= above.value:
+            kind = below.kind
+            raise WrittenError(
+                f"{show(below.value, kind)} is not under {show(above.value, kind)}: it would always trip",
+                "`below` is the lower limit, `above` the upper one",
+            )
+        return below

@@ -1,0 +1,102 @@
+"""Gauges and the channels that measure them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Annotated, Any
+
+from pydantic import BeforeValidator, Field, ValidationInfo, field_validator, model_validator
+
+from rigproof.documents.accuracy import Accuracy, Reading, read_accuracy
+from rigproof.documents.chosen import ByModel
+from rigproof.documents.context import Context, name_in
+from rigproof.documents.named import Named
+from rigproof.instruments import Reads, TestsInsulation
+from rigproof.models import BridgeModel, ReductionModel
+from rigproof.quantities import KINDS, Uncertain, WrittenError, did_you_mean, parse_uncertain, uncertain
+
+INSULATION = "insulation resistance"
+
+
+class Gauge(Named):
+    """A strain gauge as bonded: the place on the part, and what its packet says."""
+
+    at: str
+    resistance: Annotated[Uncertain, uncertain("resistance", above="0 Ω")]
+    gauge_factor: Annotated[Uncertain, uncertain("number", above="0")]
+    transverse_sensitivity: Annotated[Uncertain, uncertain("ratio")] = parse_uncertain("0 %", "ratio")
+    compensated_for: Annotated[Uncertain | None, uncertain("expansion")] = None  # expansion of the part it is made for
+
+    @field_validator("at")
+    @classmethod
+    def _on_the_part(cls, at: str, info: ValidationInfo) -> str:
+        context = Context.of(info)
+        part = context.part if context else None
+        if part is not None and at not in part.places:
+            raise WrittenError(f"{at!r} is no place on a {part.kind}", did_you_mean(at, part.places))
+        return at
+
+
+class Channel(Named):
+    """One measured quantity: which input of which instrument reads it, and how the reading is reduced."""
+
+    measures: str
+    gauge: Annotated[str, name_in("gauges", "gauge")] | None = None
+    reduction: Annotated[ReductionModel | None, ByModel("reductions")] = None
+    instrument: Annotated[str, name_in("instruments", "instrument")]
+    input: Annotated[int, Field(ge=1, le=9999)]
+    accuracy: Annotated[Accuracy, BeforeValidator(lambda given, info: read_accuracy(given, info.context))] = Accuracy()
+
+    @property
+    def reads(self) -> str:
+        """The kind of quantity the instrument reads; `measures` where nothing is reduced."""
+        return self.reduction.takes if self.reduction is not None else self.measures
+
+    @model_validator(mode="before")
+    @classmethod
+    def _say_what_is_read(cls, written: Any, info: ValidationInfo) -> Any:
+        """Hand the accuracy the kind it needs, from what is written, so that no other fault hides its own."""
+        context = Context.of(info)
+        if context is None or not isinstance(written, Mapping) or "accuracy" not in written:
+            return written
+        measures = written.get("measures")
+        kind = measures if isinstance(measures, str) and measures in KINDS else None
+        if written.get("reduction") is not None:
+            model = context.reduction(written["reduction"])
+            kind = model.takes if model is not None else None
+        return {**written, "accuracy": Reading(kind, written["accuracy"])}
+
+    @field_validator("measures")
+    @classmethod
+    def _is_a_kind(cls, measures: str) -> str:
+        if measures not in KINDS:
+            raise WrittenError(f"{measures!r} is no kind of quantity", did_you_mean(measures, KINDS))
+        return measures
+
+    @field_validator("reduction")
+    @classmethod
+    def _fits(cls, model: ReductionModel | None, info: ValidationInfo) -> ReductionModel | None:
+        measures = info.data.get("measures")
+        if measures == "strain" and not isinstance(model, BridgeModel):
+            raise WrittenError("a strain needs the reduction of a bridge", "add one such as {model: quarter bridge, …}")
+        if model is None or measures is None:
+            return model
+        if model.gives != measures:
+            raise WrittenError(
+                f"{model.kind!r} gives {model.gives}, and the channel measures {measures}",
+                "choose another model, or correct `measures`",
+            )
+        if model.gauges and info.data.get("gauge", "") is None:
+            raise WrittenError(f"{model.kind!r} needs to know its gauge", "add `gauge:` with a name from `gauges`")
+        return model
+
+    @field_validator("instrument")
+    @classmethod
+    def _can_read(cls, instrument: str, info: ValidationInfo) -> str:
+        context = Context.of(info)
+        driver = context.driver(instrument) if context else None
+        wanted = TestsInsulation if info.data.get("measures") == INSULATION else Reads
+        if driver is not None and not issubclass(driver, wanted):
+            does = "test insulation" if wanted is TestsInsulation else "give readings"
+            raise WrittenError(f"{instrument!r} ({driver.kind}) does not {does}", "name an instrument that does")
+        return instrument

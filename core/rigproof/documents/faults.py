@@ -1,0 +1,149 @@
+"""Validation errors to faults with their places, and faults to text for people."""
+
+from __future__ import annotations
+
+import unicodedata
+from collections.abc import Iterable, Mapping, Sequence
+from typing import Any
+
+from pydantic import ValidationError
+from pydantic_core import ErrorDetails
+
+from rigproof.documents.source import Source
+from rigproof.documents.tree import Node, find
+from rigproof.documents.validation import CONSEQUENCE, UNKNOWN_KEY, WRONG_KEY
+from rigproof.errors import Fault
+from rigproof.quantities import did_you_mean, nearest
+
+MOST = 200  # faults of the content of one document
+WIDEST = 100  # characters of a line that are shown
+
+_WHOLE = ("is not a whole number", "write digits alone")
+_NUMBER = ("is not a number", "write digits, with a point for decimals")
+_DATE = ("is no date", "write year-month-day, such as 2027-03-31")
+_TRUTH = ("is neither yes nor no", "write yes or no")
+_TEXT = ("is no text", "write a text here")
+_MAPPING = ("is no mapping", "write `key: value` lines below the key, or {key: value}")
+_LIST = ("is no list", "write `- ` lines below the key, or [a, b]")
+_TYPES = {
+    "int_parsing": _WHOLE, "int_type": _WHOLE, "int_from_float": _WHOLE, "int_parsing_size": _WHOLE,
+    "float_parsing": _NUMBER, "float_type": _NUMBER, "bool_parsing": _TRUTH, "bool_type": _TRUTH,
+    "date_from_datetime_parsing": _DATE, "date_parsing": _DATE, "date_type": _DATE, "string_type": _TEXT,
+    "model_type": _MAPPING, "dict_type": _MAPPING, "model_attributes_type": _MAPPING, "list_type": _LIST,
+    "tuple_type": _LIST,
+}  # fmt: skip
+
+_BOUNDS = {
+    "greater_than": "is not above {gt}", "greater_than_equal": "is below {ge}",
+    "less_than": "is not below {lt}", "less_than_equal": "is above {le}",
+    "too_short": "has too few entries, and at least {min_length} must be there",
+    "too_long": "has too many entries, and at most {max_length} may be there",
+    "string_too_short": "has fewer than {min_length} characters",
+    "string_too_long": "has more than {max_length} characters",
+}  # fmt: skip
+
+
+def faults_of(error: ValidationError, source: Source, root: Node) -> list[Fault]:
+    """The errors of a document, each at its place; what only follows from another one is left out."""
+    details = error.errors(include_url=False)
+    causes = [one for one in details if one["type"] != CONSEQUENCE] or details
+    misspelt: dict[tuple[int | str, ...], list[str]] = {}
+    for one in causes:
+        if one["type"] == UNKNOWN_KEY:
+            misspelt.setdefault(one["loc"][:-1], []).append(str(one["loc"][-1]))
+    shown = [_fault(one, source, root) for one in causes[:MOST] if not _only_misspelt(one, misspelt)]
+    if len(causes) > MOST:
+        said = f"{len(causes) - MOST:,} more faults are not shown"
+        shown.append(source.fault(0, 0, "document", said, "mend these first; is it the right file?"))
+    return shown
+
+
+def in_order(faults: Iterable[Fault]) -> list[Fault]:
+    """Faults by place, each once."""
+    return sorted(dict.fromkeys(faults), key=lambda fault: (fault.file, fault.line, fault.column))
+
+
+def describe(faults: Sequence[Fault]) -> str:
+    """Faults for people: place and message, then the line with carets under it, then the remedy."""
+    return "\n".join(_describe(fault) for fault in faults)
+
+
+def _only_misspelt(error: ErrorDetails, misspelt: Mapping[tuple[int | str, ...], Sequence[str]]) -> bool:
+    """True for a missing key that stands there under a wrong name: one fault is enough."""
+    if error["type"] != "missing":
+        return False
+    return any(nearest(word, [str(error["loc"][-1])]) for word in misspelt.get(error["loc"][:-1], ()))
+
+
+def _fault(error: ErrorDetails, source: Source, root: Node) -> Fault:
+    path, kind = error["loc"], error["type"]
+    found = find(root, path)
+    at_key = kind in {"missing", UNKNOWN_KEY, WRONG_KEY}
+    mark = found.key if at_key else found.value
+    message, remedy = _say(error)
+    return source.fault(mark.line, mark.column, found.where, message, remedy, mark.width)
+
+
+def _say(error: ErrorDetails) -> tuple[str, str]:
+    """Message and remedy of one error."""
+    kind, written, context = error["type"], error["input"], error.get("ctx", {})
+    key = str(error["loc"][-1]) if error["loc"] else ""
+    if kind == UNKNOWN_KEY:
+        return f"unknown key {key!r}", _unknown_remedy(key, written, context.get("known", ()))
+    if kind == "missing":
+        return f"the key {key!r} is missing", f"write `{key}: …` here"
+    if isinstance(cause := context.get("error"), Exception):
+        return getattr(cause, "message", str(cause)), getattr(cause, "remedy", "")
+    if "remedy" in context:
+        return str(context["said"]), str(context["remedy"])
+    return _say_of_type(kind, written, str(context.get("said", error["msg"])), context)
+
+
+def _say_of_type(kind: str, written: Any, said: str, context: Mapping[str, Any]) -> tuple[str, str]:
+    """Message and remedy of pydantic's own rules, in plain words."""
+    if written is None:
+        return "nothing is written here", "write a value, or leave the key out"
+    if kind in {"literal_error", "enum"}:
+        words = str(context.get("expected", "")).replace(" or ", ", ").replace("'", "").split(", ")
+        return f"{_short(written)} is none of {', '.join(words)}", did_you_mean(str(written), words)
+    if kind in _TYPES:
+        return f"{_short(written)} {_TYPES[kind][0]}", _TYPES[kind][1]
+    if kind in _BOUNDS:
+        return f"{_short(written)} {_BOUNDS[kind].format(**context)}", "write a value within the bounds"
+    return f"{_short(written)}: {said[:1].lower()}{said[1:]}", ""
+
+
+def _unknown_remedy(key: str, written: object, known: Sequence[str]) -> str:
+    if written is None and key[:1].isdigit():
+        return "a comma ends an entry: write decimals with a point"
+    return did_you_mean(key, known)
+
+
+def _short(written: Any) -> str:
+    if isinstance(written, str):
+        return repr(written if len(written) <= 60 else written[:59] + "…")
+    return {dict: "a mapping", list: "a list", type(None): "nothing"}.get(type(written), repr(written)[:60])
+
+
+def _describe(fault: Fault) -> str:
+    place = f"{fault.file}:{fault.line}:{fault.column}" if fault.line else fault.file
+    said = [f"{place}: {fault.where}: {fault.message}"]
+    if fault.text:
+        said += _underlined(fault)
+    if fault.remedy:
+        said.append(f"    {fault.remedy}")
+    return "\n".join(said)
+
+
+def _underlined(fault: Fault) -> list[str]:
+    """The line and its carets; of a long line the stretch around the fault."""
+    start = max(0, fault.column - 1 - WIDEST // 2) if len(fault.text) > WIDEST else 0
+    shown = "".join(c if c.isprintable() else " " for c in fault.text[start : start + WIDEST])
+    at = fault.column - 1 - start
+    before, under = shown[:at], shown[at : at + fault.width]
+    return [f"    {shown}", f"    {' ' * _cells(before)}{'^' * max(1, _cells(under))}"]
+
+
+def _cells(text: str) -> int:
+    """Width on a terminal: wide letters take two cells, combining marks none."""
+    return sum(0 if unicodedata.combining(c) else 2 if unicodedata.east_asian_width(c) in "WF" else 1 for c in text)

@@ -1,0 +1,201 @@
+"""Documents from files, or from the text a journal keeps. All faults of a document come in one DocumentError."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from functools import partial
+from os import PathLike
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, TypeVar, get_args
+
+from pydantic import BaseModel, ValidationError
+
+from rigproof.documents.context import Context
+from rigproof.documents.faults import faults_of, in_order
+from rigproof.documents.procedure import Procedure, ProcedureDocument
+from rigproof.documents.reader import read_tree
+from rigproof.documents.rig import Rig, RigDocument
+from rigproof.documents.source import Source, read_source, source_of
+from rigproof.documents.tree import Node, find
+from rigproof.documents.twin import TwinHeader
+from rigproof.documents.validation import checked
+from rigproof.errors import DocumentError, Fault, PluginFault, RigproofError
+from rigproof.uncertainty import Rule
+
+if TYPE_CHECKING:
+    from rigproof.plugins import Registry
+
+RIG_FILE = "rig.yaml"
+PROCEDURE_FILE = "acceptance.yaml"
+
+M = TypeVar("M", bound=BaseModel)
+
+
+def load_rig(
+    path: str | PathLike[str] | None = None,
+    registry: Registry | None = None,
+    *,
+    text: str | None = None,
+    name: str = RIG_FILE,
+) -> Rig:
+    """Read a rig from a file, or from `text` that messages call `name`; without a registry every plugin is loaded.
+
+    Raises DocumentError with every fault of the document.
+    """
+    source = _source(path, text, name)
+    found = _read(RigDocument, source, partial(Context, _registry(registry)))
+    return Rig(
+        name=found.name,
+        part=found.part,
+        gauges=found.gauges,
+        channels=found.channels,
+        instruments=found.instruments,
+        sources=found.sources,
+        interlocks=found.interlocks,
+        file=source.file,
+        text=source.text,
+        sha256=source.sha256,
+    )
+
+
+def load_procedure(
+    path: str | PathLike[str] | None = None,
+    registry: Registry | None = None,
+    *,
+    text: str | None = None,
+    name: str = PROCEDURE_FILE,
+) -> Procedure:
+    """Read a procedure, as `load_rig` reads a rig. What it asks of a rig is not looked at here, see `fit`."""
+    source = _source(path, text, name)
+    found = _read(ProcedureDocument, source, partial(Context, _registry(registry)))
+    decision = found.decision
+    rule = Rule(rule=decision.rule, risk=decision.risk.value, coverage=decision.coverage.value)
+    return Procedure(found.name, rule, tuple(found.steps), source.file, source.text, source.sha256)
+
+
+def load_both(folder: str | PathLike[str], registry: Registry | None = None) -> tuple[Rig, Procedure]:
+    """Read rig.yaml and acceptance.yaml of a folder and see that they fit; one DocumentError has the faults of both."""
+    where, kinds = Path(folder), _registry(registry)
+    if not where.is_dir():
+        said = "is a file, and a rig is a folder" if where.exists() else "there is no such folder"
+        raise DocumentError(
+            [Fault(str(where), 0, 0, "document", said, f"name a folder with {RIG_FILE} and {PROCEDURE_FILE}")]
+        )
+    rig, procedure = None, None
+    faults: list[Fault] = []
+    try:
+        rig = load_rig(where / RIG_FILE, kinds)
+    except DocumentError as error:
+        faults += error.faults
+    try:
+        procedure = load_procedure(where / PROCEDURE_FILE, kinds)
+    except DocumentError as error:
+        faults += error.faults
+    if rig is None or procedure is None:
+        raise DocumentError(faults)
+    fit(rig, procedure)
+    return rig, procedure
+
+
+def fit(rig: Rig, procedure: Procedure) -> None:
+    """See that every step of a procedure can be taken on a rig; a DocumentError places what cannot in the procedure."""
+    source = Source(procedure.file, procedure.text)
+    root, _ = read_tree(source)
+    faults = []
+    for index, step in enumerate(procedure.steps):
+        for key, message, remedy in _problems(step, rig):
+            place = find(root, ("steps", index, step.kind, key)) if root is not None else None
+            mark = place.value if place else None
+            line, column, width = (mark.line, mark.column, mark.width) if mark else (0, 0, 1)
+            faults.append(source.fault(line, column, place.where if place else "document", message, remedy, width))
+    if faults:
+        raise DocumentError(in_order(faults))
+
+
+def read_document(
+    model: type[M],
+    path: str | PathLike[str] | None = None,
+    *,
+    text: str | None = None,
+    name: str = "document",
+    context: object = None,
+) -> M:
+    """Read a plugin's own document into its model, with the same rules and messages as the tool's own.
+
+    The model has a field `rigproof: Literal["twin/1"]` that names format and version; `context` goes to its validators.
+    """
+    return _read(model, _source(path, text, name), lambda _: context)
+
+
+def simulator_of(path: str | PathLike[str], registry: Registry | None = None) -> str:
+    """The simulator that a twin.yaml names; the rest of that document is the simulator's own business."""
+    return _read(TwinHeader, read_source(Path(path)), partial(Context, _registry(registry))).simulator
+
+
+def _source(path: str | PathLike[str] | None, text: str | None, name: str) -> Source:
+    if (path is None) == (text is None):
+        raise TypeError("a document comes from a path or from a text, and from one of them only")
+    return source_of(text, name) if text is not None else read_source(Path(path or ""))
+
+
+def _registry(registry: Registry | None) -> Registry:
+    if registry is not None:
+        return registry
+    from rigproof.plugins import load_registry
+
+    return load_registry()
+
+
+def _read(model: type[M], source: Source, context_of: Callable[[Mapping[str, Any]], object]) -> M:
+    root, faults = read_tree(source)
+    if root is None:
+        raise DocumentError(in_order(faults))
+    wrong_format = _format_fault(model, source, root)
+    if wrong_format is not None:
+        raise DocumentError([wrong_format])
+    written = root.plain()
+    try:
+        document = checked(model, written, context_of(written))
+    except ValidationError as error:
+        raise DocumentError(in_order([*faults, *faults_of(error, source, root)])) from None
+    if faults:
+        raise DocumentError(in_order(faults))
+    return document
+
+
+def _format_fault(model: type[BaseModel], source: Source, root: Node) -> Fault | None:
+    """A fault where the document is of another format or version: then every other message would mislead."""
+    (wanted,) = get_args(model.model_fields["rigproof"].annotation)
+    header = f"rigproof: {wanted}"
+    if not isinstance(root.value, dict):
+        said = "a document is a mapping of keys to values"
+        return source.fault(root.mark.line, root.mark.column, "document", said, f"begin it with `{header}`")
+    node = root.value.get("rigproof")
+    if node is None:
+        return None  # the model says that it is missing, together with all other faults
+    mark, written = node.mark, node.value
+    kind = wanted.partition("/")[0]
+    if written == wanted:
+        first = next(iter(root.value))
+        key = root.keys["rigproof"]
+        said = f"`{header}` is not the first key"
+        return (
+            None if first == "rigproof" else source.fault(key.line, key.column, "rigproof", said, "move it to the top")
+        )
+    if isinstance(written, str) and written.partition("/")[0] == kind:
+        said = f"{written!r} is another version of the format; this rigproof reads {wanted}"
+        remedy = f"write `{header}` and mend what is then wrong, or use the rigproof it was written for"
+    else:
+        said, remedy = f"this is no {kind}: it begins `rigproof: {written}`", f"name a file that begins `{header}`"
+    return source.fault(mark.line, mark.column, "rigproof", said, remedy, mark.width)
+
+
+def _problems(step: Any, rig: Rig) -> list[tuple[str, str, str]]:
+    try:
+        return list(step.problems(rig))
+    except RigproofError:
+        raise
+    except Exception as error:
+        raise PluginFault(
+            f"step {step.kind!r} broke while it looked at a rig: {type(error).__name__}: {error}"
+        ) from error

@@ -1,0 +1,179 @@
+"""Text to a tree of plain values with their places.
+
+The events of PyYAML's C parser, and nothing of YAML's typing: every scalar is a text, so that `NO`, `1:20` and `010`
+stay what was written. Anchors, aliases, tags, directives and a second document are refused.
+"""
+
+from __future__ import annotations
+
+import unicodedata
+from collections.abc import Iterator
+from typing import Any
+
+import yaml
+
+from rigproof.documents.source import Source
+from rigproof.documents.tree import Mark, Node
+from rigproof.errors import Fault
+
+DEEPEST = 32
+MOST_NODES = 50_000
+LONGEST_KEY = 100
+NOTHING = {"", "~", "null", "Null", "NULL"}
+
+# The C parser places faults best and is four times as fast; a PyYAML built without it still reads every document.
+_LOADER: Any = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
+
+_SAID = {
+    "mapping values are not allowed in this context": (
+        "a second ': ' in one line, or a line that is not indented like its neighbours",
+        "put a text that has ': ' in it into quotes, or correct the indentation",
+    ),
+    "could not find expected ':'": ("this line has no ':' after its key", "write `key: value`"),
+    "did not find expected key": (
+        "this line does not belong to the mapping it stands in",
+        "indent keys of one mapping alike, and put texts with special characters into quotes",
+    ),
+    "did not find expected '-' indicator": ("this line does not belong to the list it stands in", "begin it with `- `"),
+    "did not find expected ',' or '}'": ("the mapping that begins here is not closed", "close it with `}`"),
+    "did not find expected ',' or ']'": ("the list that begins here is not closed", "close it with `]`"),
+    "found unexpected end of stream": ("the text in quotes that begins here is not closed", "close the quotes"),
+}
+
+
+class _Stop(Exception):
+    """A fault after which the rest of the document cannot be understood."""
+
+    def __init__(self, fault: Fault) -> None:
+        self.fault = fault
+
+
+def read_tree(source: Source) -> tuple[Node | None, list[Fault]]:
+    """The tree of a document and the faults of its form; None where the faults leave nothing to look at."""
+    reader = _Reader(source)
+    try:
+        return reader.document(), reader.faults
+    except _Stop as stop:
+        return None, [*reader.faults, stop.fault]
+    except yaml.YAMLError as error:
+        return None, [*reader.faults, _syntax_fault(source, error)]
+
+
+class _Reader:
+    """One pass over the events of one document."""
+
+    def __init__(self, source: Source) -> None:
+        self._source = source
+        self._events: Iterator[yaml.Event] = yaml.parse(source.body, Loader=_LOADER)
+        self._count = 0
+        self.faults: list[Fault] = []
+
+    def document(self) -> Node:
+        """The only document of the stream."""
+        next(self._events)
+        start = next(self._events)
+        if not isinstance(start, yaml.DocumentStartEvent):
+            said = "the document is empty"
+            raise _Stop(self._source.fault(0, 0, "document", said, "begin it with a line such as `rigproof: rig/1`"))
+        if start.version or start.tags:
+            self._refuse(start, "a directive (%)", "leave the line out")
+        root = self._node(next(self._events), 1)
+        next(self._events)
+        after = next(self._events)
+        if isinstance(after, yaml.DocumentStartEvent):
+            raise _Stop(self._fault(after, "a second document begins here", "keep one document in a file"))
+        return root
+
+    def _node(self, event: Any, depth: int) -> Node:
+        self._count += 1
+        if self._count > MOST_NODES:
+            raise _Stop(self._fault(event, f"more than {MOST_NODES:,} values", "is this the right file?"))
+        if depth > DEEPEST:
+            raise _Stop(self._fault(event, f"nested deeper than {DEEPEST} levels", "is this the right file?"))
+        if isinstance(event, yaml.AliasEvent):
+            raise _Stop(self._fault(event, f"an alias (*{event.anchor}) is not allowed", "write the value itself"))
+        if event.anchor is not None:
+            self._refuse(event, f"an anchor (&{event.anchor})", "write each value where it belongs")
+        if event.tag is not None:
+            self._refuse(event, f"a tag ({event.tag})", "leave it out: the key says what a value is")
+        if isinstance(event, yaml.MappingStartEvent):
+            return self._mapping(event, depth)
+        if isinstance(event, yaml.SequenceStartEvent):
+            items: list[Node] = []
+            while not isinstance(following := next(self._events), yaml.SequenceEndEvent):
+                items.append(self._node(following, depth + 1))
+            return Node(_mark(event), items)
+        if unseen := _unseen(event.value):
+            said = f"the text holds U+{ord(unseen):04X}, which nobody can see"
+            self.faults.append(self._fault(event, said, "write it in one line, without such characters"))
+        nothing = not event.style and event.value in NOTHING
+        return Node(_mark(event), None if nothing else event.value)
+
+    def _mapping(self, start: Any, depth: int) -> Node:
+        entries: dict[str, Node] = {}
+        keys: dict[str, Mark] = {}
+        while not isinstance(event := next(self._events), yaml.MappingEndEvent):
+            key = self._key(event, depth)
+            value = self._node(next(self._events), depth + 1)
+            if key is None:
+                continue
+            if key in keys:
+                first = keys[key].line
+                said = f"the key {key!r} stands here and in line {first}"
+                self.faults.append(self._fault(event, said, "keep one of the two"))
+                continue
+            entries[key], keys[key] = value, _mark(event)
+        return Node(_mark(start), entries, keys)
+
+    def _key(self, event: Any, depth: int) -> str | None:
+        node = self._node(event, depth + 1)
+        key = event.value if isinstance(event, yaml.ScalarEvent) else None
+        if not isinstance(node.value, str | None) or not key or len(key) > LONGEST_KEY:
+            said = f"a key is a text of 1 to {LONGEST_KEY} characters"
+            self.faults.append(self._fault(event, said, "write `key: value`"))
+            return None
+        return str(key)
+
+    def _refuse(self, event: Any, what: str, remedy: str) -> None:
+        self.faults.append(self._fault(event, f"{what} is not allowed", remedy))
+
+    def _fault(self, event: Any, message: str, remedy: str) -> Fault:
+        mark = _mark(event)
+        return self._source.fault(mark.line, mark.column, "document", message, remedy, mark.width)
+
+
+def _unseen(text: str) -> str | None:
+    """The first character that would break a message or hide what it says: a line end, an escape, a direction mark."""
+    return next((c for c in text if not c.isprintable() and unicodedata.category(c) in {"Cc", "Cf", "Cs"}), None)
+
+
+def _mark(event: Any) -> Mark:
+    start, end = event.start_mark, event.end_mark
+    scalar = isinstance(event, yaml.ScalarEvent)
+    # A text over several lines is underlined to the end of its first; a mapping or list by its first character.
+    width = (end.column - start.column if start.line == end.line else 1_000) if scalar else 1
+    return Mark(start.line + 1, start.column + 1, max(1, width))
+
+
+def _syntax_fault(source: Source, error: yaml.YAMLError) -> Fault:
+    problem = str(getattr(error, "problem", None) or getattr(error, "reason", None) or error).strip()
+    mark = getattr(error, "problem_mark", None)
+    opening = getattr(error, "context_mark", None)
+    if opening is not None and problem.endswith(("',' or '}'", "',' or ']'", "unexpected end of stream")):
+        mark = opening
+    if mark is None:
+        return source.fault(0, 0, "document", problem, "write plain YAML")
+    line, column = mark.line + 1, mark.column + 1
+    tab = _tab(source, line)
+    if tab is not None and "\t" in source.lines[line - 1][: column + 1]:
+        return source.fault(line, tab, "document", "a tab stands where spaces are wanted", "indent with spaces")
+    message, remedy = _SAID.get(problem, (problem, "put a text with special characters into quotes"))
+    return source.fault(line, column, "document", message, remedy)
+
+
+def _tab(source: Source, line: int) -> int | None:
+    """Column of the first tab in a line."""
+    if not 0 < line <= len(source.lines):
+        return None
+    column = source.lines[line - 1].find("\t")
+    return column + 1 if column >= 0 else None

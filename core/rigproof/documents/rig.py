@@ -1,0 +1,58 @@
+"""The rig as written in rig.yaml and as used by everything after it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Annotated, Literal
+
+from pydantic import Field
+
+from rigproof.documents.accuracy import Accuracy
+from rigproof.documents.bench import Calibration, Instrument, Interlock, Source, WrittenIdentity
+from rigproof.documents.channels import Channel, Gauge
+from rigproof.documents.chosen import ByModel
+from rigproof.documents.named import BY_NAME
+from rigproof.models import DocumentModel, PartModel
+
+__all__ = [
+    "Accuracy",
+    "Calibration",
+    "Channel",
+    "Gauge",
+    "Instrument",
+    "Interlock",
+    "Rig",
+    "RigDocument",
+    "Source",
+    "WrittenIdentity",
+]
+
+
+class RigDocument(DocumentModel):
+    """The content of rig.yaml."""
+
+    rigproof: Literal["rig/1"]
+    name: Annotated[str, Field(min_length=1, max_length=200)]
+    part: Annotated[PartModel, ByModel("parts")]
+    gauges: Annotated[dict[str, Gauge], BY_NAME] = Field(default={}, validate_default=True)
+    channels: Annotated[dict[str, Channel], BY_NAME, Field(min_length=1)]
+    instruments: Annotated[dict[str, Instrument], BY_NAME, Field(min_length=1)]
+    sources: Annotated[dict[str, Source], BY_NAME] = Field(default={}, validate_default=True)
+    interlocks: Annotated[dict[str, Interlock], BY_NAME] = Field(default={}, validate_default=True)
+
+
+@dataclass(frozen=True)
+class Rig:
+    """What stands on the bench. Every cross reference in it holds."""
+
+    name: str
+    part: PartModel
+    gauges: Mapping[str, Gauge]
+    channels: Mapping[str, Channel]
+    instruments: Mapping[str, Instrument]
+    sources: Mapping[str, Source]
+    interlocks: Mapping[str, Interlock]
+    file: str  # as named by the user, for messages
+    text: str  # the document, exactly as written
+    sha256: str  # of its bytes

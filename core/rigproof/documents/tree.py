@@ -1,0 +1,65 @@
+"""A document as read: plain values, each with its place in the text."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """A place: line and column from 1, counted in characters, and how many characters to underline."""
+
+    line: int
+    column: int
+    width: int
+
+
+@dataclass(slots=True)
+class Node:
+    """A text (None: nothing was written), a mapping or a list."""
+
+    mark: Mark
+    value: str | dict[str, Node] | list[Node] | None
+    keys: dict[str, Mark] = field(default_factory=dict)  # of a mapping
+
+    def plain(self) -> Any:
+        """The value without places: str, None, dict and list."""
+        if isinstance(self.value, dict):
+            return {key: node.plain() for key, node in self.value.items()}
+        if isinstance(self.value, list):
+            return [node.plain() for node in self.value]
+        return self.value
+
+    def child(self, part: str | int) -> Node | None:
+        """The node under a key or an index."""
+        if isinstance(self.value, dict) and isinstance(part, str):
+            return self.value.get(part)
+        if isinstance(self.value, list) and isinstance(part, int) and 0 <= part < len(self.value):
+            return self.value[part]
+        return None
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """Where a path leads: as far as the document goes along it."""
+
+    value: Mark  # of the value; of its key where nothing is written
+    key: Mark  # of the key; of the value where there is none
+    where: str  # such as `steps[2].shunt.resistor`
+
+
+def find(root: Node, path: Sequence[str | int]) -> Found:
+    """Follow a path; parts that are not in the document (names pydantic gives to branches) are left out."""
+    node, key, where = root, None, ""
+    for part in path:
+        child = node.child(part)
+        if child is None:
+            continue
+        key = node.keys.get(part) if isinstance(part, str) else None
+        where += f"[{part}]" if isinstance(part, int) else f".{part}" if where else part
+        node = child
+    top = next(iter(root.keys.values()), root.mark) if node is root else node.mark
+    value = key if node.value is None and key is not None else top
+    return Found(value, key or value, where or "document")

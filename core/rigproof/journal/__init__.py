@@ -1,0 +1,11 @@
+"""The journal of a run: one JSON Lines file, only ever added to, each line chained to the one before by SHA-256.
+
+The chain shows accident and later change, and their place. It is no signature: who can rewrite the whole file can
+rewrite the chain, so a verdict names the file's SHA-256.
+"""
+
+from rigproof.journal.entry import FORMAT, Entry
+from rigproof.journal.reader import Journal, read_bytes, read_journal, verify
+from rigproof.journal.writer import JournalWriter
+
+__all__ = ["FORMAT", "Entry", "Journal", "JournalWriter", "read_bytes", "read_journal", "verify"]

@@ -1,0 +1,96 @@
+"""A number with a unit, as written and as computed with."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from fractions import Fraction
+
+import numpy as np
+import numpy.typing as npt
+
+from rigproof.quantities.kinds import Kind, kind_of
+from rigproof.quantities.lexer import UnitError, WrittenError, clean, one_of, split
+
+
+@dataclass(frozen=True)
+class Quantity:
+    """A value in the base unit of its kind, with the text it was written as."""
+
+    value: float
+    kind: str
+    text: str
+
+    def __str__(self) -> str:
+        return self.text
+
+
+def parse(written: object, kind: str) -> Quantity:
+    """Read a text such as "35.75 bar" as a quantity of `kind`; a QuantityError says what to write instead."""
+    text = clean(written)
+    value, _unit = exact(text, kind_of(kind))
+    return Quantity(float(value), kind, text)
+
+
+def parse_any(written: object, kinds: Sequence[str]) -> Quantity:
+    """Read a text as a quantity of the one of `kinds` that its unit belongs to (the first, where several fit)."""
+    if len(kinds) == 1:
+        return parse(written, kinds[0])
+    for kind in kinds:
+        try:
+            return parse(written, kind)
+        except UnitError:
+            continue
+    units = dict.fromkeys(unit for kind in kinds for unit in kind_of(kind).units)
+    raise UnitError(
+        f"{clean(written)!r} is no {one_of(kinds)}",
+        f"write one of {', '.join(unit or 'a bare number' for unit in units)}",
+    )
+
+
+def exact(text: str, kind: Kind) -> tuple[Fraction, str]:
+    """The exact value in base units of a `clean` text, and its unit as in `kind.units`."""
+    number, unit = split(text, kind)
+    factor, offset = kind.units[unit]
+    value = number * factor + offset
+    if kind.lowest is not None and value < kind.lowest:
+        bound = show(float(kind.lowest), kind.name)
+        remedy = (
+            "write a temperature in °C, a difference where one is wanted"
+            if unit == "K"
+            else "correct the value or its unit"
+        )
+        raise WrittenError(f"{text!r} is {show(float(value), kind.name)}: no {kind.name} is below {bound}", remedy)
+    return value, unit
+
+
+def unit(kind: str) -> str:
+    """The unit in which `show` and tables give this kind; "" for a bare number."""
+    return kind_of(kind).shown
+
+
+def shown(value: float | npt.NDArray[np.float64], kind: str) -> float | npt.NDArray[np.float64]:
+    """A value in base units, or an array of them, in the unit of `unit(kind)`."""
+    scale = kind_of(kind)
+    factor, offset = scale.units[scale.shown]
+    return (value - float(offset)) / float(factor)
+
+
+def show(value: float, kind: str, digits: int = 6) -> str:
+    """A value in base units for people, with `digits` significant figures: "35.75 bar", "236.1 µε"."""
+    if math.isnan(value):
+        return "no value"
+    text = "∞" if value > 0 else "-∞"
+    if math.isfinite(value):
+        text = _plain(f"{float(shown(value, kind)):.{digits}g}")
+    return f"{text} {unit(kind)}".strip()
+
+
+def _plain(number: str) -> str:
+    """Digits without an exponent where they stay readable."""
+    if "e" not in number:
+        return number
+    exponent = int(number.partition("e")[2])
+    return f"{Decimal(number):f}" if -8 <= exponent <= 12 else number

@@ -1,0 +1,1 @@
+"""Driving a rig through a procedure: opening instruments, steps, interlocks, and the safe end."""

@@ -1,0 +1,64 @@
+"""Limits watched with every reading. Software: no protective device, and never a reason to leave one out."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import numpy as np
+
+from rigproof.documents.rig import Interlock, Rig
+from rigproof.errors import Tripped
+from rigproof.instruments import FloatArray
+from rigproof.models import BridgeModel
+from rigproof.quantities import show
+
+
+class Interlocks:
+    """All interlocks of a rig. A strain limit counts from the last zero and is armed by the first one."""
+
+    def __init__(self, rig: Rig) -> None:
+        self._rig = rig
+        self._zeros: dict[str, float] = {}
+
+    @property
+    def channels(self) -> tuple[str, ...]:
+        """Channels that must be read wherever load may be on."""
+        return tuple(dict.fromkeys(lock.channel for lock in self._rig.interlocks.values()))
+
+    def zero(self, channel: str, reading: float) -> None:
+        """Count the strain of a channel from this raw reading on."""
+        self._zeros[channel] = reading
+
+    def quantity(self, channel: str, raw: FloatArray) -> FloatArray | None:
+        """Readings as the quantity the channel stands for, at nominal inputs; None before a strain has its zero."""
+        model = self._rig.channels[channel].reduction
+        if model is None:
+            return raw
+        if isinstance(model, BridgeModel) and channel not in self._zeros:
+            return None
+        gauge = self._rig.channels[channel].gauge
+        gauges = [self._rig.gauges[gauge]] if gauge else []
+        nominal = [item.value for item in model.inputs(gauges)]
+        return np.asarray(model.reduce(raw, self._zeros.get(channel, 0.0), *nominal), dtype=np.float64)
+
+    def check(self, readings: Mapping[str, FloatArray], under_load: bool) -> None:
+        """Raise `Tripped` at the first interlock whose limit a reading passes; a missing reading trips under load."""
+        for lock in self._rig.interlocks.values():
+            if lock.channel not in readings:
+                continue
+            values = self.quantity(lock.channel, readings[lock.channel])
+            if values is None:
+                continue
+            if not np.isfinite(values).all():
+                if under_load:
+                    raise Tripped(f"interlock {lock.name!r}: channel {lock.channel} gives no reading under load")
+                continue
+            self._limits(lock, values)
+
+    def _limits(self, lock: Interlock, values: FloatArray) -> None:
+        kind = self._rig.channels[lock.channel].measures
+        highest, lowest = float(values.max()), float(values.min())
+        if lock.above is not None and highest > lock.above.value:
+            raise Tripped(f"interlock {lock.name!r}: {lock.channel} at {show(highest, kind)}, limit {lock.above.text}")
+        if lock.below is not None and lowest < lock.below.value:
+            raise Tripped(f"interlock {lock.name!r}: {lock.channel} at {show(lowest, kind)}, limit {lock.below.text}")

@@ -1,0 +1,198 @@
+"""The rig as a step sees it while it acquires: read, wait, load, shunt; everything is journalled and watched."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager, suppress
+from math import isfinite
+from typing import TypeVar
+
+import numpy as np
+
+from rigproof.clock import Clock
+from rigproof.documents.rig import Rig
+from rigproof.errors import InstrumentError
+from rigproof.instruments import Driver, FloatArray, Loads, Reads, Shunts, TestsInsulation, able
+from rigproof.journal import Entry, JournalWriter
+from rigproof.quantities import show
+from rigproof.steps.record import StepRecord
+from rigproof.uncertainty import Rule
+
+from .interlocks import Interlocks
+from .progress import Progress
+from .signals import StopSignals
+
+T = TypeVar("T")
+
+LOOK_EVERY_S = 1.0  # how often the watched channels are read while the rig waits or moves under load
+GRACE_S = 60.0  # a source may take this much longer than target and rate say
+
+
+class LiveRig:
+    """An open rig. Raises `InstrumentError`, `Tripped` or `Stopped`; the runner then makes the rig safe."""
+
+    def __init__(
+        self,
+        rig: Rig,
+        rule: Rule,
+        drivers: Mapping[str, Driver],
+        journal: JournalWriter,
+        clock: Clock,
+        stop: StopSignals,
+        progress: Progress,
+    ) -> None:
+        self.rig = rig
+        self.rule = rule
+        self.clock = clock
+        self.under_load = False
+        self._drivers = drivers
+        self._journal = journal
+        self._start_s = clock.now()
+        self._stop = stop
+        self._progress = progress
+        self._interlocks = Interlocks(rig)
+        self._last: dict[str, FloatArray] = {}
+        self._entries: list[Entry] = []
+        self._step = (0, "")
+
+    # -- what the runner does -------------------------------------------------------------------------------------
+
+    def begin_step(self, number: int, kind: str) -> None:
+        """From here on entries belong to this step."""
+        self._entries = []
+        self._step = (number, kind)
+        self._write("step", step=number, step_kind=kind, taken="begun")
+
+    def record(self) -> StepRecord:
+        """What the current step has written so far."""
+        return StepRecord(*self._step, tuple(self._entries))
+
+    # -- what a step does -----------------------------------------------------------------------------------------
+
+    def read(
+        self, label: str, channels: Sequence[str], count: int = 1, interval_s: float = 0.0, **tags: int | str
+    ) -> dict[str, FloatArray]:
+        """Read channels into the journal under `label`, raw and in base units: channel -> shape (count,).
+
+        Channels of one instrument are read together, instruments one after the other.
+        """
+        self._stop.check()
+        values: dict[str, FloatArray] = {}
+        for part, (driver, names) in enumerate(self._by_instrument(channels)):
+            began = self.clock.now() - self._start_s
+            columns = driver.read([self.rig.channels[name].input for name in names], count, interval_s)
+            block = {name: columns[:, i] for i, name in enumerate(names)}
+            self._entries.append(
+                self._journal.samples(began, interval_s, block, label=label, part=part, tags=dict(tags))
+            )
+            values |= block
+        self._last |= values
+        self._interlocks.check(values, self.under_load)
+        return values
+
+    def read_insulation(self, channel: str, test_voltage_v: float, electrification_s: float, **tags: str) -> None:
+        """Measure insulation resistance into the journal; above the tester's range is null."""
+        self._stop.check()
+        meter = self._able(self.rig.channels[channel].instrument, TestsInsulation, "test insulation")
+        self._progress.say(f"insulation of {channel} at {test_voltage_v:+g} V")
+        ohm = meter.insulation_ohm(self.rig.channels[channel].input, test_voltage_v, electrification_s)
+        self._write("insulation", channel=channel, volt=test_voltage_v, ohm=ohm if isfinite(ohm) else None, **tags)
+
+    def take_zero(self, channels: Sequence[str]) -> None:
+        """The last readings of these channels are the zero from which interlocks count strain."""
+        for name in channels:
+            if np.isfinite(self._last[name]).all():
+                self._interlocks.zero(name, float(np.mean(self._last[name])))
+
+    def wait(self, seconds: float, text: str, label: str = "watch", extra: Sequence[str] = ()) -> None:
+        """Let time pass; under load the watched channels (and `extra`) are read every second under `label`."""
+        end = self.clock.now() + seconds
+        while (left := end - self.clock.now()) > 1e-9:
+            if self.under_load:
+                self._look(label, extra, f"{text}, {left:.0f} s left")
+                left = end - self.clock.now()
+            self._stop.check()
+            if left > 0:
+                self.clock.wait(min(LOOK_EVERY_S, left))
+
+    def rise_to(self, source: str, target: float, rate_per_s: float | None, text: str) -> None:
+        """Move the load to `target` (base unit) and come back when the source says it is there.
+
+        Raises `InstrumentError` when it does not get there in the time that target and rate allow.
+        """
+        about = self.rig.sources[source]
+        driver = self._able(about.instrument, Loads, "put load on the part")
+        rate = rate_per_s or about.rate.value
+        shown = show(target, self.rig.part.load, 4)
+        self._progress.say(f"{text}: {source} to {shown}")
+        self._write("command", source=source, target=target, rate_per_s=rate, text=text)
+        self.under_load = True
+        driver.rise_to(target, rate)
+        deadline = self.clock.now() + about.limit.value / rate + GRACE_S
+        while not driver.settled():
+            if self.clock.now() > deadline:
+                raise InstrumentError(about.instrument, f"did not reach {shown} in the time its rate allows")
+            self._look("watch", (about.channel,), text)
+            self.clock.wait(LOOK_EVERY_S)
+        self._look("watch", (about.channel,), text)
+        self.under_load = target > about.safe_below.value
+
+    def isolate(self, source: str, isolated: bool) -> None:
+        """Shut or open the valve between source and part."""
+        self._stop.check()
+        driver = self._able(self.rig.sources[source].instrument, Loads, "put load on the part")
+        self._progress.say(f"{source} {'shut off from' if isolated else 'connected to'} the part")
+        self._write("command", source=source, isolate=isolated)
+        driver.isolate(isolated)
+
+    @contextmanager
+    def shunt(self, channel: str) -> Iterator[None]:
+        """The calibration resistor lies across the active arm inside the `with`; opened again on every way out."""
+        about = self.rig.channels[channel]
+        driver = self._able(about.instrument, Shunts, "switch a shunt resistor")
+        self._progress.say(f"shunt resistor on {channel}")
+        self._write("command", channel=channel, shunt=True)
+        driver.shunt(about.input, True)
+        try:
+            yield
+        except BaseException:
+            with suppress(InstrumentError):
+                driver.shunt(about.input, False)
+            raise
+        driver.shunt(about.input, False)
+        self._write("command", channel=channel, shunt=False)
+
+    def phase(self, what: str, **fields: int | str) -> None:
+        """Note a turn in the step."""
+        self._progress.say(f"{what}: {fields.get('why', '')}".removesuffix(": "))
+        self._write("phase", what=what, **fields)
+
+    # -- inside ---------------------------------------------------------------------------------------------------
+
+    def _write(self, kind: str, **fields: object) -> None:
+        self._entries.append(self._journal.write(kind, **fields))
+
+    def _look(self, label: str, extra: Sequence[str], text: str) -> None:
+        """Read what must be watched, and show it."""
+        loads = [source.channel for source in self.rig.sources.values()]
+        names = list(dict.fromkeys([*loads, *self._interlocks.channels, *extra]))
+        values = self.read(label, names)
+        shown = {}
+        for name in names:
+            quantity = self._interlocks.quantity(name, values[name])
+            if quantity is not None:
+                shown[name] = show(float(quantity[-1]), self.rig.channels[name].measures, 4)
+        self._progress.reading(text, shown)
+
+    def _by_instrument(self, channels: Sequence[str]) -> list[tuple[Reads, list[str]]]:
+        groups: dict[str, list[str]] = {}
+        for name in channels:
+            groups.setdefault(self.rig.channels[name].instrument, []).append(name)
+        return [(self._able(instrument, Reads, "give readings"), names) for instrument, names in groups.items()]
+
+    def _able(self, instrument: str, ability: type[T], what: str) -> T:
+        driver = self._drivers[instrument]
+        found = able(driver, ability)
+        if found is None:
+            raise InstrumentError(instrument, f"its driver {driver.kind!r} cannot {what}; take another in rig.yaml")
+        return found

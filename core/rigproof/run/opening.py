@@ -1,0 +1,83 @@
+"""Opening the instruments of a rig, and seeing that they are the ones the rig names."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from rigproof.clock import Clock
+from rigproof.documents.rig import Instrument, Rig
+from rigproof.errors import InstrumentError
+from rigproof.instruments import Connection, Driver, Identity
+from rigproof.verdict.record import InstrumentRecord
+
+
+@dataclass(frozen=True)
+class Reach:
+    """How the instruments are reached: for real, in a simulator under the drivers, or at a served bench."""
+
+    clock: Clock
+    visa_library: str = ""
+    simulated: bool = False
+    addresses: Mapping[str, str] = field(default_factory=dict)  # resource in the rig -> resource to open
+
+
+def make_driver(instrument: Instrument, reach: Reach) -> Driver:
+    """The driver of an instrument, not yet open."""
+    resource = reach.addresses.get(instrument.resource, instrument.resource)
+    connection = Connection(instrument.name, resource, reach.visa_library, instrument.timeout.value, reach.clock)
+    return instrument.driver(connection, instrument.settings)
+
+
+def open_instrument(instrument: Instrument, driver: Driver) -> InstrumentRecord:
+    """Open one instrument, compare its identity with the rig, drain its error queue.
+
+    Raises `InstrumentError` when it does not answer, is another one than the rig names, or reports an error.
+    """
+    identity = driver.open()
+    _same(instrument, identity)
+    if queued := driver.errors():
+        raise InstrumentError(instrument.name, f"reports {'; '.join(queued)}; clear the cause before the run")
+    calibration = instrument.calibration
+    return InstrumentRecord(
+        name=instrument.name,
+        driver=instrument.driver.kind,
+        resource=instrument.resource,
+        maker=identity.maker,
+        model=identity.model,
+        serial_number=identity.serial_number,
+        firmware=identity.firmware,
+        certificate=calibration.certificate if calibration else None,
+        calibration_due=calibration.due.isoformat() if calibration and calibration.due else None,
+    )
+
+
+def open_all(rig: Rig, reach: Reach, drivers: dict[str, Driver]) -> list[InstrumentRecord]:
+    """Open every instrument of the rig into `drivers`, sources first: what can raise load must be known to answer.
+
+    When one fails, those opened before stand in `drivers`, so that the caller can make the rig safe and close them.
+    """
+    sources = {source.instrument for source in rig.sources.values()}
+    records = []
+    for instrument in sorted(rig.instruments.values(), key=lambda item: item.name not in sources):
+        drivers[instrument.name] = make_driver(instrument, reach)
+        records.append(open_instrument(instrument, drivers[instrument.name]))
+    return records
+
+
+def _same(instrument: Instrument, identity: Identity) -> None:
+    wanted = instrument.identity
+    if wanted is None:
+        return
+    pairs = [
+        ("maker", wanted.maker, identity.maker),
+        ("model", wanted.model, identity.model),
+        ("serial number", wanted.serial_number, identity.serial_number),
+    ]
+    for what, expected, found in pairs:
+        if expected is not None and expected != found:
+            raise InstrumentError(
+                instrument.name,
+                f"{what} is {found!r}, the rig names {expected!r}: another instrument stands at "
+                f"{instrument.resource}; correct the cabling or rig.yaml",
+            )

@@ -1,0 +1,41 @@
+"""The plan: documents and plugins resolved into steps, expected values and cautions. Touches no hardware."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from rigproof.documents import Procedure, Rig, load_both
+from rigproof.plugins import Registry
+from rigproof.steps.base import Step
+from rigproof.steps.foresee import Foreseen
+
+GENERAL_CAUTIONS = (
+    "A software interlock is no protective device: a relief device that was set and proved, a barrier and a competent "
+    "person are needed. Local codes and licensed practice come before anything this tool says.",
+)
+
+
+@dataclass(frozen=True)
+class Plan:
+    """What a run will do and what it will be judged by."""
+
+    rig: Rig
+    procedure: Procedure
+    registry: Registry
+
+    def foresee(self) -> list[tuple[int, Step, tuple[Foreseen, ...]]]:
+        """Expected values and tolerances, step by step."""
+        rule = self.procedure.decision
+        return [(n, step, tuple(step.foresee(self.rig, rule))) for n, step in enumerate(self.procedure.steps, 1)]
+
+    def cautions(self) -> tuple[str, ...]:
+        """What people must mind, for the highest load of the procedure."""
+        loads = [step.highest_load() for step in self.procedure.steps if step.loads]
+        return (self.rig.part.cautions(max(loads)) if loads else ()) or GENERAL_CAUTIONS
+
+
+def make_plan(folder: Path, registry: Registry) -> Plan:
+    """Resolve the two documents of a rig folder. Raises `DocumentError` with every fault of both."""
+    rig, procedure = load_both(folder, registry)
+    return Plan(rig, procedure, registry)

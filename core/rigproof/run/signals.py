@@ -1,0 +1,49 @@
+"""Ctrl-C and SIGTERM during a run: noted at once, acted on between two commands to the rig.
+
+A signal never breaks into the middle of a message or of a journal line. The wait for the next reading is cut short,
+so the safe end begins after one instrument reply at the latest.
+"""
+
+from __future__ import annotations
+
+import signal
+import threading
+from types import FrameType, TracebackType
+from typing import Self
+
+from rigproof.errors import Stopped
+
+NAMES = {signal.SIGINT: "the operator (Ctrl-C)", signal.SIGTERM: "the system (SIGTERM)"}
+
+
+class StopSignals:
+    """Context manager that turns SIGINT and SIGTERM into a question the run asks itself."""
+
+    def __init__(self) -> None:
+        self._by = ""
+        self._safe_end = False
+        self._old: dict[int, signal.Handlers | object] = {}
+
+    def __enter__(self) -> Self:
+        if threading.current_thread() is threading.main_thread():
+            for number in NAMES:
+                self._old[number] = signal.signal(number, self._note)
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        for number, handler in self._old.items():
+            signal.signal(number, handler)  # type: ignore[arg-type]
+
+    def _note(self, number: int, _frame: FrameType | None) -> None:
+        self._by = self._by or NAMES[signal.Signals(number)]
+
+    def check(self) -> None:
+        """Raise `Stopped` where a stop was asked for; not during the safe end, which nothing may cut short."""
+        if self._by and not self._safe_end:
+            raise Stopped(f"stopped by {self._by}")
+
+    def begin_safe_end(self) -> None:
+        """From here on a stop is only noted."""
+        self._safe_end = True

@@ -1,0 +1,1 @@
+"""The bundled step kinds, and what all steps share."""

@@ -1,0 +1,97 @@
+"""Step `balance`: the bridge rests near zero, still, and without noise."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from math import inf, sqrt
+from typing import TYPE_CHECKING, Annotated, ClassVar
+
+import numpy as np
+from pydantic import Field
+
+from rigproof.documents.rig import Rig
+from rigproof.quantities import Quantity, Within, quantity, within
+from rigproof.uncertainty import Estimate, Rule, Tolerance
+from rigproof.verdict.record import Check
+
+from . import base
+from .checks import Subject, no_reading, specified_check
+from .record import Block, StepRecord
+from .terms import absolute, nominal_strain, strain_between, usable
+
+if TYPE_CHECKING:
+    from rigproof.run.live import LiveRig
+
+READINGS, INTERVAL_S = 100, 0.02  # two seconds: whole periods of 50 Hz and of 60 Hz mains
+
+
+class Balance(base.Step):
+    """Start offset, drift over the settling time and noise of each bridge, without load.
+
+    Limits are trade custom (no standard seen): offset 0.75 mV/V is 1500 µε at a gauge factor of 2; drift 5 µε;
+    noise 2 µε. A bridge whose readings do not scatter at all is frozen, not quiet.
+    """
+
+    kind: ClassVar[str] = "balance"
+    shows: ClassVar[tuple[str, ...]] = ("bridge balance and rest at no load",)
+
+    channels: base.Channels = (base.ALL_STRAIN,)
+    settle: Annotated[Quantity, quantity("time")] = Field(default="60 s", validate_default=True)
+    offset: Annotated[Within, within("bridge output")] = Field(default="within 0.75 mV/V", validate_default=True)
+    drift: Annotated[Within, within("strain")] = Field(default="within 5 µε", validate_default=True)
+    noise: Annotated[Within, within("strain")] = Field(default="within 2 µε", validate_default=True)
+
+    def problems(self, rig: Rig) -> Sequence[tuple[str, str, str]]:
+        """Only strain channels can be balanced."""
+        return base.channel_problems(rig, self.channels)
+
+    def acquire(self, live: LiveRig) -> None:
+        """Read at the start, let the rig rest, read again; the second block is the zero for the interlocks."""
+        names = base.strain_channels(live.rig, self.channels)
+        live.read("start", names, count=READINGS, interval_s=INTERVAL_S)
+        live.wait(self.settle.value, "settling")
+        live.read("end", names, count=READINGS, interval_s=INTERVAL_S)
+        live.take_zero(names)
+
+    def judge(self, rig: Rig, rule: Rule, record: StepRecord) -> Sequence[Check]:
+        """Offset, drift and noise of each channel."""
+        start, end = record.block("start"), record.block("end")
+        if start is None or end is None:
+            return []
+        names = [name for name in rig.channels if name in end.values]
+        return [check for name in names for check in self._checks(rig, rule, record, name, start, end)]
+
+    def _checks(self, rig: Rig, rule: Rule, record: StepRecord, name: str, start: Block, end: Block) -> Sequence[Check]:
+        channel = rig.channels[name]
+        offset_limits = Tolerance(-self.offset.limit, self.offset.limit)
+        offset = Subject("offset", name, "bridge output")
+        origin = f"procedure: {self.offset.text}"
+        if not (usable(start[name]) and usable(end[name])):
+            return [no_reading(record, offset, offset_limits, origin, "reject", "overload or open circuit")]
+        output = absolute(channel, end[name], f"{name} output", "V/V").estimate()
+        moved = strain_between(rig, name, end[name], start[name], "end").estimate()
+        return [
+            specified_check(record, offset, output, offset_limits, rule, origin),
+            specified_check(
+                record,
+                Subject("drift", name, "strain", f"over {self.settle.text}"),
+                moved,
+                Tolerance(-self.drift.limit, self.drift.limit),
+                rule,
+                f"procedure: {self.drift.text}",
+            ),
+            self._noise(rig, rule, record, name, end),
+        ]
+
+    def _noise(self, rig: Rig, rule: Rule, record: StepRecord, name: str, block: Block) -> Check:
+        """Standard deviation s of n readings; u(s) = s / sqrt(2 (n - 1)) (GUM E.4.3)."""
+        about = Subject("noise", name, "strain", f"{READINGS} readings")
+        limits = Tolerance(None, self.noise.limit)
+        origin = f"procedure: {self.noise.text}"
+        samples = block[name]
+        if float(np.ptp(samples)) == 0.0:
+            return no_reading(record, about, limits, origin, "undecided", "all readings alike: frozen or too coarse")
+        values = nominal_strain(rig, name, samples, float(np.mean(samples)))
+        s = float(np.std(values, ddof=1))
+        dof = len(values) - 1
+        return specified_check(record, about, Estimate(s, s / sqrt(2 * dof), inf, ()), limits, rule, origin)

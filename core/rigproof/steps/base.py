@@ -1,0 +1,170 @@
+"""What a step kind is: its parameters in trade words, `acquire`, and a pure `judge`."""
+
+from __future__ import annotations
+
+from abc import ABC, abstractmethod
+from collections.abc import Iterable, Sequence
+from difflib import get_close_matches
+from typing import TYPE_CHECKING, Annotated, ClassVar
+
+from pydantic import BeforeValidator, Field
+
+from rigproof.models import DocumentModel
+from rigproof.quantities import Quantity, quantity, show
+from rigproof.verdict.record import Finding
+
+if TYPE_CHECKING:
+    from rigproof.documents.rig import Rig
+    from rigproof.run.live import LiveRig
+    from rigproof.steps.foresee import Foreseen
+    from rigproof.steps.record import StepRecord
+    from rigproof.uncertainty import Rule
+    from rigproof.verdict.record import Check
+
+# What an acceptance of an installation has to show. A step kind names what it can see; a verdict lists what nobody
+# showed. The last ones are beyond the bundled steps: they stand here so that no verdict claims them in silence.
+RESPONSE_TO_LOAD = "response to load: bond, gauge factor, place and axis"
+ASPECTS = (
+    "gauge resistance as on the packet",
+    "insulation between gauge and part",
+    "bridge balance and rest at no load",
+    "gain and wiring of the measuring chain",
+    RESPONSE_TO_LOAD,
+    "zero return and repeatability under load cycles",
+    "the part bears the proof load without leak or permanent set",
+    "thermal output over the working temperatures",
+    "creep over hours under load",
+)
+
+ALL_STRAIN = "all strain"
+
+
+def _channel_names(written: object) -> object:
+    if written == ALL_STRAIN:
+        return (ALL_STRAIN,)
+    if isinstance(written, str):
+        return (written,)
+    return written
+
+
+Channels = Annotated[
+    tuple[str, ...],
+    BeforeValidator(_channel_names),
+    Field(min_length=1, description="a channel, a list of channels, or `all strain`"),
+]
+
+
+# A load as written, of whatever kind its unit says; `source_problems` holds it against the part.
+Load = Annotated[Quantity, quantity("gauge pressure", "force", "torque")]
+LoadRate = Annotated[Quantity, quantity("pressure rate", "force rate", "torque rate")]
+
+
+class Step(DocumentModel, ABC):
+    """One thing to be shown. A subclass is one file: its fields are the parameters in acceptance.yaml."""
+
+    kind: ClassVar[str]  # the key in acceptance.yaml
+    loads: ClassVar[bool] = False  # true: puts load on the part, so earlier rejects forbid it
+    admits: ClassVar[tuple[Finding, ...]] = (
+        "accept",
+        "undecided",
+        "reject",
+    )  # findings of earlier checks it may follow
+    shows: ClassVar[tuple[str, ...]] = ()  # of ASPECTS, or words of its own
+
+    def problems(self, rig: Rig) -> Sequence[tuple[str, str, str]]:  # noqa: ARG002  subclasses use it
+        """What in the parameters does not fit the rig: (key as written, what is wrong, remedy)."""
+        return ()
+
+    def foresee(self, rig: Rig, rule: Rule) -> Sequence[Foreseen]:  # noqa: ARG002  subclasses use it
+        """Values and tolerances known before any hardware."""
+        return ()
+
+    def highest_load(self) -> float:
+        """The highest load the step aims at, base unit; 0 where it loads nothing."""
+        return 0.0
+
+    @abstractmethod
+    def acquire(self, live: LiveRig) -> None:
+        """Drive the rig and write the journal; judge nothing but what the next command needs for safety."""
+
+    @abstractmethod
+    def judge(self, rig: Rig, rule: Rule, record: StepRecord) -> Sequence[Check]:
+        """The checks, from the record alone: no clock, no I/O, the same record gives the same checks."""
+
+
+def strain_channels(rig: Rig, channels: tuple[str, ...]) -> tuple[str, ...]:
+    """The channels meant by a `channels:` parameter, `all strain` spelled out in the order of the rig."""
+    if channels == (ALL_STRAIN,):
+        return tuple(name for name, channel in rig.channels.items() if channel.measures == "strain")
+    return channels
+
+
+def companion(rig: Rig, strain_channel: str, measures: str) -> str:
+    """The channel that measures another quantity (resistance, insulation resistance) of the same gauge."""
+    gauge = rig.channels[strain_channel].gauge
+    return next(n for n, channel in rig.channels.items() if channel.gauge == gauge and channel.measures == measures)
+
+
+def channel_problems(rig: Rig, channels: tuple[str, ...]) -> list[tuple[str, str, str]]:
+    """Names under `channels:` that are no strain channels of the rig."""
+    known = strain_channels(rig, (ALL_STRAIN,))
+    if not known:
+        return [("channels", "the rig has no strain channel", "add a channel with `measures: strain` to rig.yaml")]
+    return [
+        ("channels", f"{name!r} is no strain channel of the rig", f"{nearest(name, known)}it has {', '.join(known)}")
+        for name in strain_channels(rig, channels)
+        if name not in known
+    ]
+
+
+def companion_problems(rig: Rig, channels: tuple[str, ...], measures: str) -> list[tuple[str, str, str]]:
+    """Strain channels whose gauge has no channel that measures `measures`."""
+    measured = {channel.gauge for channel in rig.channels.values() if channel.measures == measures}
+    return [
+        (
+            "channels",
+            f"no channel measures the {measures} of gauge {rig.channels[name].gauge!r}",
+            f"add a channel with `measures: {measures}` and `gauge: {rig.channels[name].gauge}` to rig.yaml",
+        )
+        for name in strain_channels(rig, channels)
+        if rig.channels[name].gauge not in measured
+    ]
+
+
+def nearest(word: str, known: Iterable[str]) -> str:
+    """`did you mean 'x'? ` where a known word is near, else nothing."""
+    close = get_close_matches(word, list(known), n=1)
+    return f"did you mean {close[0]!r}? " if close else ""
+
+
+def source_problems(rig: Rig, source: str, to: Quantity, highest: float) -> list[tuple[str, str, str]]:
+    """What does not fit between a load step and the rig: the source, the kind of load, the source's limit, yield."""
+    if source not in rig.sources:
+        return [
+            (
+                "source",
+                f"{source!r} is no source of the rig",
+                f"{nearest(source, rig.sources)}it has {', '.join(rig.sources)}",
+            )
+        ]
+    if to.kind != rig.part.load:
+        return [("to", f"{to.text} is a {to.kind}", f"the part model `{rig.part.kind}` takes a {rig.part.load}")]
+    limit = rig.sources[source].limit
+    if highest > limit.value:
+        return [
+            (
+                "to",
+                f"the step goes to {show(highest, to.kind)}, above the source's limit of {limit.text}",
+                "lower `to` (or its margin), or raise `limit` of the source if the rig really bears it",
+            )
+        ]
+    if highest > rig.part.yield_load():
+        return [
+            (
+                "to",
+                f"the step goes to {show(highest, to.kind)}; the part starts to yield at "
+                f"{show(rig.part.yield_load(), to.kind)}",
+                "lower `to`, or correct the part's dimensions or yield strength in rig.yaml",
+            )
+        ]
+    return []

@@ -1,0 +1,118 @@
+"""Step `cycles`: load up and down several times, and see that the strain follows, returns and repeats."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Annotated, ClassVar
+
+from pydantic import Field
+
+from rigproof.documents.rig import Rig
+from rigproof.quantities import Quantity, Within, quantity, within
+from rigproof.uncertainty import Rule
+from rigproof.verdict.record import Check, Finding
+
+from . import base
+from .figures import ChannelSeries, expected_answer, figure_checks
+from .foresee import Foreseen
+from .record import StepRecord
+
+if TYPE_CHECKING:
+    from rigproof.run.live import LiveRig
+
+
+class Cycles(base.Step):
+    """Load levels ascending and descending, `times` times, after `exercise` cycles that are not judged.
+
+    Zero return, hysteresis, repeatability and linearity are shares of the reading at top load, defined as in
+    OIML R 60-1:2021, 3.7 (see `figures`); sensitivity is compared with the part model under a computed tolerance.
+    Default limits of 1 % are trade custom for stress analysis (no standard seen).
+    """
+
+    kind: ClassVar[str] = "cycles"
+    loads: ClassVar[bool] = True
+    admits: ClassVar[tuple[Finding, ...]] = ("accept", "undecided")
+    shows: ClassVar[tuple[str, ...]] = (base.RESPONSE_TO_LOAD, "zero return and repeatability under load cycles")
+
+    source: str
+    to: base.Load
+    channels: base.Channels = (base.ALL_STRAIN,)
+    times: Annotated[int, Field(ge=2, le=50)] = 3
+    levels: Annotated[int, Field(ge=2, le=50)] = 5
+    exercise: Annotated[int, Field(ge=0, le=20)] = 1
+    dwell: Annotated[Quantity, quantity("time")] = Field(default="10 s", validate_default=True)
+    rest: Annotated[Quantity, quantity("time")] = Field(default="30 s", validate_default=True)
+    readings: Annotated[int, Field(ge=2, le=10_000)] = 20
+    rate: base.LoadRate | None = None
+    zero_return: Annotated[Within, within("ratio")] = Field(default="within 1 %", validate_default=True)
+    hysteresis: Annotated[Within, within("ratio")] = Field(default="within 1 %", validate_default=True)
+    repeatability: Annotated[Within, within("ratio")] = Field(default="within 1 %", validate_default=True)
+    linearity: Annotated[Within, within("ratio")] = Field(default="within 1 %", validate_default=True)
+
+    def problems(self, rig: Rig) -> Sequence[tuple[str, str, str]]:
+        """Channels, source and top load must fit the rig."""
+        return [
+            *base.channel_problems(rig, self.channels),
+            *base.source_problems(rig, self.source, self.to, self.to.value),
+        ]
+
+    def highest_load(self) -> float:
+        """The top of the step, base unit."""
+        return self.to.value
+
+    def foresee(self, rig: Rig, rule: Rule) -> Sequence[Foreseen]:
+        """The strain at top load each channel ought to show."""
+        names = base.strain_channels(rig, self.channels)
+        return [expected_answer(rig, name, rig.sources[self.source].channel, self.to.value, rule) for name in names]
+
+    def acquire(self, live: LiveRig) -> None:
+        """Exercise, zero, then the judged cycles; every level is held for `dwell` before it is read."""
+        top = self.to.value
+        rate = self.rate.value if self.rate else None
+        for cycle in range(self.exercise):
+            live.rise_to(self.source, top, rate, f"exercise {cycle + 1} of {self.exercise}: up")
+            live.wait(self.dwell.value, "dwell")
+            live.rise_to(self.source, 0.0, rate, f"exercise {cycle + 1} of {self.exercise}: down")
+        live.wait(self.rest.value, "rest before the zero")
+        self._zero(live, 0)
+        live.take_zero(base.strain_channels(live.rig, self.channels))
+        for cycle in range(1, self.times + 1):
+            self._one_cycle(live, cycle, top, rate)
+
+    def _one_cycle(self, live: LiveRig, cycle: int, top: float, rate: float | None) -> None:
+        steps = [(level, "up") for level in range(1, self.levels + 1)]
+        steps += [(level, "down") for level in range(self.levels - 1, 0, -1)]
+        for level, direction in steps:
+            text = f"cycle {cycle} of {self.times}: level {level} of {self.levels}, {direction}"
+            live.rise_to(self.source, top * level / self.levels, rate, text)
+            live.wait(self.dwell.value, "dwell")
+            self._read(live, "level", cycle=cycle, level=level, direction=direction)
+        live.rise_to(self.source, 0.0, rate, f"cycle {cycle} of {self.times}: back to zero")
+        live.wait(self.rest.value, "rest before the zero")
+        self._zero(live, cycle)
+
+    def _zero(self, live: LiveRig, cycle: int) -> None:
+        self._read(live, "zero", cycle=cycle)
+
+    def _read(self, live: LiveRig, label: str, **tags: int | str) -> None:
+        load = live.rig.sources[self.source].channel
+        names = [*base.strain_channels(live.rig, self.channels), load]
+        live.read(label, names, count=self.readings, interval_s=0.02, **tags)
+
+    def judge(self, rig: Rig, rule: Rule, record: StepRecord) -> Sequence[Check]:
+        """Sensitivity and the four figures of each channel; nothing where the cycles were not finished."""
+        zeros, levels = record.blocks("zero"), record.blocks("level")
+        if len(zeros) < self.times + 1 or len(levels) < self.times * (2 * self.levels - 1):
+            return []
+        limits = {
+            "zero return": self.zero_return,
+            "hysteresis": self.hysteresis,
+            "repeatability": self.repeatability,
+            "linearity": self.linearity,
+        }
+        load = rig.sources[self.source].channel
+        checks: list[Check] = []
+        for name in base.strain_channels(rig, self.channels):
+            series = ChannelSeries(rig, name, load, zeros, levels, self.levels, self.times)
+            checks += figure_checks(series, record, rule, self.to, limits)
+        return checks

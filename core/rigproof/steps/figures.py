@@ -1,0 +1,252 @@
+"""Figures of merit of load cycles, each with its budget.
+
+Definitions, in own words, after OIML R 60-1:2021, 3.7 (seen): hysteresis is the difference at one load between the
+ascending and the descending branch; linearity the departure of the averaged readings from the straight line through
+zero and top load; repeatability the difference between readings of identical loadings. Zero return is the change of
+the zero reading over a cycle (ISO 376, from memory). All are shares of the reading at top load. Readings are compared
+at equal load: a small difference of load is taken out with the channel's own slope.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cached_property
+from math import inf
+
+import numpy as np
+
+from rigproof.documents.rig import Rig
+from rigproof.instruments import FloatArray
+from rigproof.models import Numbers
+from rigproof.quantities import Quantity, Within, kind_of
+from rigproof.uncertainty import Input, Rule, StraightLine, Tolerance, fit_line
+from rigproof.verdict.record import Check
+
+from .checks import Subject, agreement_check, no_reading, specified_check, value_of
+from .foresee import Foreseen, foreseen
+from .record import Block, StepRecord
+from .terms import (
+    Term,
+    change,
+    combine,
+    drift_input,
+    gain_input,
+    predicted_strain,
+    strain,
+    strain_between,
+    usable,
+)
+
+HARDLY_ANSWERS = 0.05  # below this share of the expected strain the other figures are shares of nothing
+
+
+At = tuple[int, str, range | tuple[int, ...]]  # level, direction, cycles
+
+
+@dataclass(frozen=True)
+class ChannelSeries:
+    """The readings of one channel over all judged cycles. Levels count from 1 to `top`, cycles from 1 to `times`."""
+
+    rig: Rig
+    name: str
+    load: str  # the channel that measures the load
+    zeros: list[Block]  # one before the first cycle, one after each
+    levels: list[Block]
+    top: int
+    times: int
+
+    @property
+    def usable(self) -> bool:
+        """False where a reading of the channel or of the load is missing."""
+        return all(usable(block[name]) for block in self.zeros + self.levels for name in (self.name, self.load))
+
+    def raw(self, channel: str, level: int, direction: str, cycles: range | tuple[int, ...]) -> FloatArray:
+        """Raw samples at a level over some cycles, each moved onto the zero of the first cycle."""
+        first = float(np.mean(self.zeros[0][channel]))
+        return np.concatenate(
+            [
+                block[channel] + (first - float(np.mean(self.zeros[block.tags["cycle"] - 1][channel])))
+                for block in self.levels
+                if block.tags["level"] == level
+                and block.tags["direction"] == direction
+                and block.tags["cycle"] in cycles
+            ]
+        )
+
+    @property
+    def all_cycles(self) -> range:
+        """Every judged cycle."""
+        return range(1, self.times + 1)
+
+    def strain_at(self, level: int, direction: str, cycles: range | tuple[int, ...]) -> Term:
+        """Strain at a level, counted from the first zero."""
+        label = f"level {level} {direction}, cycle {'-'.join(str(c) for c in cycles)}"
+        return strain_between(self.rig, self.name, self.raw(self.name, level, direction, cycles), self.zero, label)
+
+    def load_at(self, level: int, direction: str, cycles: range | tuple[int, ...]) -> Term:
+        """Load at a level, counted from the first zero."""
+        label = f"level {level} {direction}, cycle {'-'.join(str(c) for c in cycles)}"
+        samples = self.raw(self.load, level, direction, cycles)
+        return change(
+            self.rig.channels[self.load], samples, self.zeros[0][self.load], label, kind_of(self.rig.part.load).base
+        )
+
+    @property
+    def zero(self) -> FloatArray:
+        """Raw samples of the first zero."""
+        return self.zeros[0][self.name]
+
+    @cached_property
+    def peak(self) -> Term:
+        """Strain at top load over all cycles."""
+        return self.strain_at(self.top, "up", self.all_cycles)
+
+    @cached_property
+    def slope(self) -> float:
+        """Strain per load at nominal values, for taking small differences of load out."""
+        return value_of(self.peak) / value_of(self.load_at(self.top, "up", self.all_cycles))
+
+    def fit(self) -> StraightLine:
+        """Bridge output against load over all judged cycles, both directions, each point a mean from its own zero."""
+        loads, outputs = [0.0], [0.0]
+        for block in self.levels:
+            zero = self.zeros[block.tags["cycle"] - 1]
+            loads.append(float(np.mean(block[self.load]) - np.mean(zero[self.load])))
+            outputs.append(float(np.mean(block[self.name]) - np.mean(zero[self.name])))
+        return fit_line(np.array(loads), np.array(outputs))
+
+
+def sensitivity_terms(rig: Rig, name: str, load: str, top: float, slope: Input, zero: Input) -> tuple[Term, Term]:
+    """Measured and predicted strain per load, both at `top`: (measured, expected), 1/Pa or 1/N."""
+    reading = Input(f"{name} slope", slope.value, slope.u, slope.dof, slope.shape, slope.unit)
+    full = strain(rig, name, reading, zero, "slope")
+
+    def measured(per_load: Numbers, start: Numbers, gain: Numbers, drift: Numbers, *inputs: Numbers) -> Numbers:
+        return full.function(start + per_load * top, start, gain, drift, *inputs) / top
+
+    channel = rig.channels[load]
+    true_load = Term(
+        lambda gain, drift: top * (1 + gain) + drift,
+        (gain_input(channel), drift_input(channel, "slope", kind_of(rig.part.load).base)),
+    )
+    expected = combine(lambda value: value / top, predicted_strain(rig, name, true_load))
+    return Term(measured, full.inputs), expected
+
+
+def expected_answer(rig: Rig, name: str, load: str, top: float, rule: Rule) -> Foreseen:
+    """Strain per load foreseen from the part model, with U of measured minus expected so far as known."""
+    zero = Input(f"{name} zero", 0.0, 0.0, shape="exact", unit="V/V")
+    _, expected = sensitivity_terms(rig, name, load, top, Input("slope", 0.0, 0.0), zero)
+    per_load = value_of(expected)
+    # the output slope that would give exactly the expected strain, by one secant step on the reduction
+    trial, _ = sensitivity_terms(rig, name, load, top, Input("slope", 1e-3 / top, 0.0), zero)
+    slope = 1e-3 / top * per_load / value_of(trial)
+    measured, _ = sensitivity_terms(rig, name, load, top, Input("slope", slope, 0.0, shape="exact"), zero)
+    return foreseen("sensitivity", name, SENSITIVITY_KINDS[rig.part.load], measured, expected, rule)
+
+
+SENSITIVITY_KINDS = {
+    "gauge pressure": "strain per pressure",
+    "force": "strain per force",
+    "torque": "strain per torque",
+}
+
+
+def figure_checks(
+    series: ChannelSeries, record: StepRecord, rule: Rule, to: Quantity, limits: Mapping[str, Within]
+) -> list[Check]:
+    """Sensitivity against the part model, then the four figures against their limits."""
+    about = Subject("sensitivity", series.name, SENSITIVITY_KINDS[series.rig.part.load], f"0 to {to.text}")
+    origin = "computed: part model, gauge, leads, amplifier and load channel"
+    if not series.usable:
+        return [no_reading(record, about, Tolerance(None, None), origin, "undecided", "overload or open circuit")]
+    line = series.fit()
+    slope = Input("slope", line.slope, float(np.sqrt(line.covariance[1, 1])), line.dof, "t", "V/V per load")
+    start = Input(f"{series.name} zero", float(np.mean(series.zero)), 0.0, inf, "exact", "V/V")
+    measured, expected = sensitivity_terms(series.rig, series.name, series.load, to.value, slope, start)
+    checks = [agreement_check(record, about, measured, expected, rule, origin)]
+    if abs(value_of(measured)) < HARDLY_ANSWERS * abs(value_of(expected)):
+        return checks
+    for name, (figure, at) in _figures(series).items():
+        limit = limits[name].limit
+        checks.append(
+            specified_check(
+                record,
+                Subject(name, series.name, "ratio", at),
+                figure.estimate(),
+                Tolerance(-limit, limit),
+                rule,
+                f"procedure: {limits[name].text}",
+            )
+        )
+    return checks
+
+
+def _figures(series: ChannelSeries) -> dict[str, tuple[Term, str]]:
+    """The figures as shares of the reading at top load, each where it is largest."""
+    return {
+        "zero return": _worst([_zero_return(series, cycle) for cycle in series.all_cycles]),
+        "hysteresis": _worst([_hysteresis(series, level) for level in range(1, series.top)]),
+        "repeatability": _worst(
+            [
+                _repeatability(series, level, direction)
+                for direction, last in (("up", series.top), ("down", series.top - 1))
+                for level in range(1, last + 1)
+            ]
+        ),
+        "linearity": _worst([_linearity(series, level) for level in range(1, series.top)]),
+    }
+
+
+def _worst(candidates: list[tuple[Term, str]]) -> tuple[Term, str]:
+    return max(candidates, key=lambda candidate: abs(value_of(candidate[0])))
+
+
+def _zero_return(series: ChannelSeries, cycle: int) -> tuple[Term, str]:
+    """(zero after the cycle - zero before all cycles) / peak."""
+    left = strain_between(series.rig, series.name, series.zeros[cycle][series.name], series.zero, f"zero {cycle}")
+    return combine(lambda zero, peak: zero / peak, left, series.peak), f"after cycle {cycle}"
+
+
+def _difference(series: ChannelSeries, a: At, b: At) -> Term:
+    """(reading a - reading b) / peak at equal load."""
+    slope = series.slope
+
+    def figure(sa: Numbers, sb: Numbers, la: Numbers, lb: Numbers, peak: Numbers) -> Numbers:
+        return ((sa - sb) - slope * (la - lb)) / peak
+
+    return combine(
+        figure, series.strain_at(*a), series.strain_at(*b), series.load_at(*a), series.load_at(*b), series.peak
+    )
+
+
+def _hysteresis(series: ChannelSeries, level: int) -> tuple[Term, str]:
+    cycles = series.all_cycles
+    return _difference(series, (level, "down", cycles), (level, "up", cycles)), f"level {level} of {series.top}"
+
+
+def _repeatability(series: ChannelSeries, level: int, direction: str) -> tuple[Term, str]:
+    """Largest difference between two cycles at one level in one direction."""
+    at_load = {
+        cycle: value_of(series.strain_at(level, direction, (cycle,)))
+        - series.slope * value_of(series.load_at(level, direction, (cycle,)))
+        for cycle in series.all_cycles
+    }
+    high, low = max(at_load, key=at_load.__getitem__), min(at_load, key=at_load.__getitem__)
+    figure = _difference(series, (level, direction, (high,)), (level, direction, (low,)))
+    return figure, f"level {level} {direction}, cycles {high} and {low}"
+
+
+def _linearity(series: ChannelSeries, level: int) -> tuple[Term, str]:
+    """(reading - reading at top x load / top load) / reading at top, ascending."""
+    cycles = series.all_cycles
+
+    def figure(reading: Numbers, load: Numbers, peak: Numbers, top: Numbers) -> Numbers:
+        return reading / peak - load / top
+
+    top_load = series.load_at(series.top, "up", cycles)
+    term = combine(
+        figure, series.strain_at(level, "up", cycles), series.load_at(level, "up", cycles), series.peak, top_load
+    )
+    return term, f"level {level} of {series.top}"

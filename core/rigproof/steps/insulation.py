@@ -1,0 +1,86 @@
+"""Step `insulation`: no path from gauge to part."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from math import isinf
+from typing import TYPE_CHECKING, Annotated, ClassVar
+
+from pydantic import AfterValidator, Field
+
+from rigproof.documents.rig import Rig
+from rigproof.errors import QuantityError
+from rigproof.quantities import Quantity, quantity
+from rigproof.uncertainty import Input, Rule, Tolerance
+from rigproof.verdict.record import Check
+
+from . import base
+from .checks import Subject, no_reading, specified_check
+from .record import StepRecord
+from .terms import Term, combine, fixed_input, gain_input
+
+if TYPE_CHECKING:
+    from rigproof.run.live import LiveRig
+
+HIGHEST_VOLTAGE_V = 50.0  # over a 25 µm backing more than this can break the gauge down; trade custom, no standard seen
+
+
+def _harmless(voltage: Quantity) -> Quantity:
+    if not 0 < voltage.value <= HIGHEST_VOLTAGE_V:
+        raise QuantityError(
+            f"{voltage.text}: a gauge's insulation is tested with 15 V to {HIGHEST_VOLTAGE_V:g} V; "
+            "more can break the backing down; never use a mains insulation tester"
+        )
+    return voltage
+
+
+class Insulation(base.Step):
+    """Resistance between gauge and part at a low d.c. voltage, in both polarities; the lower one counts.
+
+    A leak Ri across a gauge of R reads as the strain -R/(F Ri): for 350 Ω, F = 2 and 1 µε that is 175 MΩ
+    (trade custom asks for 1 GΩ on a fresh bench; derivation checked against a nodal solution).
+    """
+
+    kind: ClassVar[str] = "insulation"
+    shows: ClassVar[tuple[str, ...]] = ("insulation between gauge and part",)
+
+    channels: base.Channels = (base.ALL_STRAIN,)
+    test_voltage: Annotated[Quantity, quantity("voltage"), AfterValidator(_harmless)] = Field(
+        default="50 V", validate_default=True
+    )
+    electrification: Annotated[Quantity, quantity("time")] = Field(default="10 s", validate_default=True)
+    at_least: Annotated[Quantity, quantity("insulation resistance")] = Field(default="1 GΩ", validate_default=True)
+
+    def problems(self, rig: Rig) -> Sequence[tuple[str, str, str]]:
+        """Each gauge needs a channel that measures its insulation."""
+        return base.channel_problems(rig, self.channels) or base.companion_problems(
+            rig, self.channels, "insulation resistance"
+        )
+
+    def acquire(self, live: LiveRig) -> None:
+        """Measure each gauge at plus and minus the test voltage."""
+        for name in base.strain_channels(live.rig, self.channels):
+            meter = base.companion(live.rig, name, "insulation resistance")
+            for volt in (self.test_voltage.value, -self.test_voltage.value):
+                live.read_insulation(meter, volt, self.electrification.value, strain_channel=name)
+
+    def judge(self, rig: Rig, rule: Rule, record: StepRecord) -> Sequence[Check]:
+        """The lower reading of the two polarities against the least insulation asked for."""
+        by_channel: dict[str, list[float]] = {}
+        for event in record.events("insulation"):
+            value = float("inf") if event["ohm"] is None else event["ohm"]
+            by_channel.setdefault(event["strain_channel"], []).append(value)
+        return [self._check(rig, rule, record, name, min(values)) for name, values in by_channel.items()]
+
+    def _check(self, rig: Rig, rule: Rule, record: StepRecord, name: str, ohm: float) -> Check:
+        meter = rig.channels[base.companion(rig, name, "insulation resistance")]
+        limits = Tolerance(self.at_least.value, None)
+        about = Subject("insulation", name, "insulation resistance", f"{self.test_voltage.text}, lower polarity")
+        origin = f"procedure: at least {self.at_least.text}"
+        if isinf(ohm):
+            return no_reading(record, about, limits, origin, "accept", "above the range of the tester")
+        reading = Term(lambda value: value, (Input(f"{name} insulation reading", ohm, 0.0, shape="exact", unit="Ω"),))
+        errors = Term(lambda gain, fixed: gain * ohm + fixed, (gain_input(meter), fixed_input(meter, "Ω")))
+        return specified_check(
+            record, about, combine(lambda a, b: a + b, reading, errors).estimate(), limits, rule, origin
+        )

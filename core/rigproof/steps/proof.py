@@ -1,0 +1,161 @@
+"""Step `proof`: raise the load in stages to the proof load, hold it shut in, lower it, and see what stays behind."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Annotated, ClassVar
+
+from pydantic import AfterValidator, Field
+
+from rigproof.documents.rig import Rig
+from rigproof.errors import QuantityError
+from rigproof.quantities import Quantity, Within, quantity, within
+from rigproof.uncertainty import Rule
+from rigproof.verdict.record import Check, Finding
+
+from . import base
+from .foresee import Foreseen
+from .proof_checks import ProofReadings, foreseen_strain, hold_checks, set_checks, stage_checks
+from .record import StepRecord
+
+if TYPE_CHECKING:
+    from rigproof.run.live import LiveRig
+
+
+def _rising(stages: tuple[Quantity, ...]) -> tuple[Quantity, ...]:
+    shares = [stage.value for stage in stages]
+    if shares != sorted(set(shares)) or not shares[0] > 0 or shares[-1] != 1.0:
+        raise QuantityError(
+            f"stages {', '.join(s.text for s in stages)}: shares of the proof load that rise and end at 100 %, "
+            "such as [50 %, 70 %, 85 %, 100 %]"
+        )
+    return stages
+
+
+class Proof(base.Step):
+    """Staged rise, checks at each stage before the next, hold with decay, lowering, permanent set.
+
+    EN 13480-5:2002, 9.3.2.2 (seen) asks for about 50 %, then steps of about a tenth, and a hold; the proof load
+    itself comes from the design code (PED Annex I, 7.4: 1.43 PS and more). The rise goes on only where every
+    check of the stage accepts. The source aims `margin` above the proof load, so that the lowest load of the hold
+    still proves it. This step is no protective device: a relief device and a barrier are needed.
+    """
+
+    kind: ClassVar[str] = "proof"
+    loads: ClassVar[bool] = True
+    admits: ClassVar[tuple[Finding, ...]] = ("accept",)
+    shows: ClassVar[tuple[str, ...]] = (
+        base.RESPONSE_TO_LOAD,
+        "the part bears the proof load without leak or permanent set",
+    )
+
+    source: str
+    to: base.Load
+    channels: base.Channels = (base.ALL_STRAIN,)
+    stages: Annotated[
+        tuple[Annotated[Quantity, quantity("ratio")], ...], Field(min_length=1), AfterValidator(_rising)
+    ] = Field(default=("50 %", "70 %", "85 %", "100 %"), validate_default=True)
+    margin: Annotated[Quantity, quantity("ratio")] = Field(default="1 %", validate_default=True)
+    rate: base.LoadRate | None = None
+    dwell: Annotated[Quantity, quantity("time")] = Field(default="30 s", validate_default=True)
+    hold: Annotated[Quantity, quantity("time")] = Field(default="10 min", validate_default=True)
+    temperature: str = ""  # the channel that corrects the decay; empty: the rig's first temperature channel
+    rest: Annotated[Quantity, quantity("time")] = Field(default="60 s", validate_default=True)
+    readings: Annotated[int, Field(ge=2, le=10_000)] = 50
+    at_most: Annotated[Quantity, quantity("ratio")] = Field(default="105 %", validate_default=True)
+    proportionality: Annotated[Within, within("ratio")] = Field(default="within 5 %", validate_default=True)
+    decay: Annotated[Within, within("ratio")] = Field(default="within 0.5 %", validate_default=True)
+    permanent_set: Annotated[Within, within("ratio")] = Field(default="within 1 %", validate_default=True)
+
+    @property
+    def aim(self) -> float:
+        """The load the source is told to reach, base unit."""
+        return self.to.value * (1 + self.margin.value)
+
+    def problems(self, rig: Rig) -> Sequence[tuple[str, str, str]]:
+        """Channels, source, top load and temperature channel must fit the rig."""
+        found = [
+            *base.channel_problems(rig, self.channels),
+            *base.source_problems(rig, self.source, self.to, self.aim),
+        ]
+        known = [name for name, channel in rig.channels.items() if channel.measures == "temperature"]
+        if self.temperature and self.temperature not in known:
+            hint = f"{base.nearest(self.temperature, known)}the rig has {', '.join(known) or 'none'}"
+            found.append(("temperature", f"{self.temperature!r} is no temperature channel of the rig", hint))
+        return found
+
+    def highest_load(self) -> float:
+        """The top of the step, base unit."""
+        return self.aim
+
+    def foresee(self, rig: Rig, rule: Rule) -> Sequence[Foreseen]:
+        """The strain each channel ought to show at the proof load."""
+        load = rig.sources[self.source].channel
+        names = base.strain_channels(rig, self.channels)
+        return [foreseen_strain(rig, name, load, self.to.value, rule) for name in names]
+
+    def acquire(self, live: LiveRig) -> None:
+        """Zero, stages with their gate, hold, lowering, zero again."""
+        names = base.strain_channels(live.rig, self.channels)
+        live.wait(self.rest.value, "rest before the zero")
+        self._read(live, "zero before")
+        live.take_zero(names)
+        if self._rise(live):
+            self._hold(live)
+        live.rise_to(self.source, 0.0, self._rate, "lowering")
+        live.wait(self.rest.value, "rest after lowering")
+        self._read(live, "zero after")
+
+    @property
+    def _rate(self) -> float | None:
+        return self.rate.value if self.rate else None
+
+    def _rise(self, live: LiveRig) -> bool:
+        """All stages; False where a stage's checks did not all accept and the rise was stopped."""
+        for number, stage in enumerate(self.stages, 1):
+            text = f"stage {number} of {len(self.stages)}: {stage.text}"
+            live.rise_to(self.source, self.aim * stage.value, self._rate, text)
+            live.wait(self.dwell.value, "dwell")
+            self._read(live, "stage", stage=number)
+            found = stage_checks(self._readings(live.rig, live.record()), live.rule, number)
+            doubtful = [f"{check.name} of {check.subject}" for check in found if check.finding != "accept"]
+            if doubtful:
+                live.phase("rise stopped", stage=number, why=f"not accepted: {', '.join(doubtful)}")
+                return False
+        return True
+
+    def _hold(self, live: LiveRig) -> None:
+        live.isolate(self.source, True)
+        live.wait(self.dwell.value, "settling, shut in")
+        self._read(live, "hold start")
+        live.wait(self.hold.value, "hold", label="hold", extra=self._temperatures(live.rig))
+        self._read(live, "hold end")
+        live.isolate(self.source, False)
+
+    def _temperatures(self, rig: Rig) -> tuple[str, ...]:
+        first = [name for name, channel in rig.channels.items() if channel.measures == "temperature"][:1]
+        return (self.temperature,) if self.temperature else tuple(first)
+
+    def _read(self, live: LiveRig, label: str, **tags: int | str) -> None:
+        names = [*base.strain_channels(live.rig, self.channels), live.rig.sources[self.source].channel]
+        live.read(label, names, count=self.readings, interval_s=0.02, **tags)
+        if label.startswith("hold"):
+            live.read(f"{label}, temperature", self._temperatures(live.rig), count=5, interval_s=0.2)
+
+    def _readings(self, rig: Rig, record: StepRecord) -> ProofReadings:
+        temperature = next(iter(self._temperatures(rig)), "")
+        return ProofReadings(
+            rig, record, rig.sources[self.source].channel, temperature, self.to, self.proportionality, self.aim
+        )
+
+    def judge(self, rig: Rig, rule: Rule, record: StepRecord) -> Sequence[Check]:
+        """Each stage that was reached, the hold, the permanent set."""
+        readings = self._readings(rig, record)
+        if readings.before is None:
+            return []
+        checks: list[Check] = []
+        for number in range(1, len(record.blocks("stage")) + 1):
+            checks += stage_checks(readings, rule, number)
+        checks += hold_checks(readings, rule, self.decay, self.at_most)
+        checks += set_checks(readings, rule, self.permanent_set)
+        return checks

@@ -1,0 +1,66 @@
+"""What a step wrote into the journal, in the form `judge` reads it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from rigproof.errors import JournalError
+from rigproof.instruments import FloatArray
+from rigproof.journal import Entry
+
+
+@dataclass(frozen=True)
+class Block:
+    """Readings of several channels taken for one purpose, raw and in base units; nan is overload or open circuit."""
+
+    label: str
+    t: float  # seconds since the run began
+    values: dict[str, FloatArray]
+    tags: dict[str, Any]
+
+    def __getitem__(self, channel: str) -> FloatArray:
+        try:
+            return self.values[channel]
+        except KeyError:
+            raise JournalError(
+                f"block {self.label!r} at t={self.t:g} s: no readings of channel {channel!r}; "
+                f"it holds {', '.join(self.values)}"
+            ) from None
+
+
+@dataclass(frozen=True)
+class StepRecord:
+    """The journal entries of one step, in order."""
+
+    step: int  # index in the procedure, from 1
+    kind: str
+    entries: tuple[Entry, ...]
+
+    def blocks(self, label: str) -> list[Block]:
+        """All blocks with this label; one reading of several instruments is one block."""
+        found: list[Block] = []
+        for entry in self.entries:
+            if entry.kind != "samples" or entry.data["label"] != label:
+                continue
+            values = {
+                name: np.array([np.nan if x is None else x for x in column], dtype=np.float64)
+                for name, column in entry.data["values"].items()
+            }
+            if found and entry.data["part"] > 0:
+                found[-1].values.update(values)
+            else:
+                found.append(Block(label, entry.data["t0"], values, entry.data["tags"]))
+        return found
+
+    def block(self, label: str) -> Block | None:
+        """The last block with this label; None where the step was broken off before it."""
+        found = self.blocks(label)
+        return found[-1] if found else None
+
+    def events(self, kind: str) -> Sequence[dict[str, Any]]:
+        """The fields of all entries of one kind."""
+        return [entry.data for entry in self.entries if entry.kind == kind]

@@ -1,0 +1,113 @@
+"""Step `shunt`: a known resistor across the active arm gives the reading it must give."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Annotated, ClassVar
+
+import numpy as np
+from pydantic import Field
+
+from rigproof.documents.rig import Rig
+from rigproof.models import BridgeModel, Numbers
+from rigproof.quantities import Quantity, Uncertain, Within, quantity, uncertain, within
+from rigproof.uncertainty import Input, Rule, Tolerance
+from rigproof.verdict.record import Check
+
+from . import base
+from .checks import Subject, agreement_check, no_reading, specified_check
+from .foresee import Foreseen, foreseen
+from .record import Block, StepRecord
+from .terms import Term, bridge, change, drift_input, gain_input, strain_between, usable
+
+if TYPE_CHECKING:
+    from rigproof.run.live import LiveRig
+
+READINGS, INTERVAL_S = 50, 0.02
+
+
+class Shunt(base.Step):
+    """Reading with the calibration resistor across the active arm, against what the resistor must give.
+
+    The tolerance is computed: resistor, gauge resistance, leads and the amplifier's accuracy. It proves gain and
+    wiring of the chain. It is blind to a wrong gauge factor, to the bond and to the axis: those need a load.
+    """
+
+    kind: ClassVar[str] = "shunt"
+    shows: ClassVar[tuple[str, ...]] = ("gain and wiring of the measuring chain",)
+
+    channels: base.Channels = (base.ALL_STRAIN,)
+    resistor: Annotated[Uncertain, uncertain("resistance")]
+    settle: Annotated[Quantity, quantity("time")] = Field(default="2 s", validate_default=True)
+    zero_after: Annotated[Within, within("strain")] = Field(default="within 2 µε", validate_default=True)
+
+    def problems(self, rig: Rig) -> Sequence[tuple[str, str, str]]:
+        """Only strain channels on an instrument with a shunt relay."""
+        return base.channel_problems(rig, self.channels)
+
+    def foresee(self, rig: Rig, rule: Rule) -> Sequence[Foreseen]:
+        """The reading each channel must give, from a balanced bridge."""
+        found = []
+        for name in base.strain_channels(rig, self.channels):
+            zero = Input(f"{name} zero", 0.0, 0.0, shape="exact", unit="V/V")
+            expected = self._expected(rig, name, zero)
+            reading = float(expected.function(*(item.value for item in expected.inputs)))
+            channel = rig.channels[name]
+            measured = Term(
+                lambda gain, drift, reading=reading: reading * (1 + gain) + drift,
+                (gain_input(channel), drift_input(channel, "shunt", "V/V")),
+            )
+            found.append(foreseen("shunt reading", name, "bridge output", measured, expected, rule))
+        return found
+
+    def acquire(self, live: LiveRig) -> None:
+        """Read open, closed and open again, channel by channel; the relay is opened whatever happens."""
+        for name in base.strain_channels(live.rig, self.channels):
+            live.read("open", [name], count=READINGS, interval_s=INTERVAL_S)
+            with live.shunt(name):
+                live.wait(self.settle.value, f"shunt on {name}")
+                live.read("closed", [name], count=READINGS, interval_s=INTERVAL_S)
+            live.wait(self.settle.value, f"shunt off {name}")
+            live.read("after", [name], count=READINGS, interval_s=INTERVAL_S)
+
+    def judge(self, rig: Rig, rule: Rule, record: StepRecord) -> Sequence[Check]:
+        """Shunt reading against the resistor, and the zero afterwards, for each channel."""
+        checks: list[Check] = []
+        triples = zip(record.blocks("open"), record.blocks("closed"), record.blocks("after"), strict=False)
+        for opened, closed, after in triples:
+            (name,) = opened.values
+            checks += self._checks(rig, rule, record, name, opened, closed, after)
+        return checks
+
+    def _checks(
+        self, rig: Rig, rule: Rule, record: StepRecord, name: str, opened: Block, closed: Block, after: Block
+    ) -> Sequence[Check]:
+        about = Subject("shunt reading", name, "bridge output")
+        origin = "computed: resistor, gauge, leads and amplifier"
+        if not all(usable(block[name]) for block in (opened, closed, after)):
+            return [no_reading(record, about, Tolerance(None, None), origin, "undecided", "overload or open circuit")]
+        step = change(rig.channels[name], closed[name], opened[name], "shunt", "V/V")
+        zero = Input(f"{name} start offset", float(np.mean(opened[name])), 0.0, shape="exact", unit="V/V")
+        back = strain_between(rig, name, after[name], opened[name], "after shunt").estimate()
+        limit = self.zero_after.limit
+        return [
+            agreement_check(record, about, step, self._expected(rig, name, zero), rule, origin),
+            specified_check(
+                record,
+                Subject("zero after shunt", name, "strain"),
+                back,
+                Tolerance(-limit, limit),
+                rule,
+                f"procedure: {self.zero_after.text}",
+            ),
+        ]
+
+    def _expected(self, rig: Rig, name: str, zero: Input) -> Term:
+        """The output change the resistor must give, as a function of resistor, start offset and bridge inputs."""
+        _, model, inputs = bridge(rig, name)
+
+        def function(resistor: Numbers, start: Numbers, *model_inputs: Numbers) -> Numbers:
+            return model.shunt_reading(resistor, start, *model_inputs)
+
+        assert isinstance(model, BridgeModel)
+        return Term(function, (self.resistor.input("shunt resistor", "Ω"), zero, *inputs))

@@ -1,0 +1,169 @@
+"""From raw readings to physical quantities with their budgets: the measurement functions all steps share.
+
+A `Term` is a plain function of named uncertain inputs. Terms are combined by name: an input that two terms share
+(a gauge's transverse sensitivity in the measured and in the predicted strain) is one input of the budget, so that
+its effect cancels or adds as it does in nature (GUM 5.2, F.1.2.4).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from math import inf, isfinite, sqrt
+
+import numpy as np
+
+from rigproof.documents.rig import Channel, Rig
+from rigproof.instruments import FloatArray
+from rigproof.models import BridgeModel, Numbers
+from rigproof.quantities import Spread
+from rigproof.uncertainty import Budget, Estimate, Input, Shape, mean_and_u
+
+
+@dataclass(frozen=True)
+class Term:
+    """A quantity as a function of uncertain inputs (names unique within a rig)."""
+
+    function: Callable[..., Numbers]
+    inputs: tuple[Input, ...]
+
+    def estimate(self) -> Estimate:
+        """Value and uncertainty."""
+        return Budget(self.function, self.inputs).evaluate()
+
+
+def combine(operation: Callable[..., Numbers], *terms: Term) -> Term:
+    """The term `operation(term values…)`; inputs of one name are one input."""
+    unique: dict[str, Input] = {}
+    places: list[list[int]] = []
+    for term in terms:
+        for item in term.inputs:
+            unique.setdefault(item.name, item)
+    order = {name: position for position, name in enumerate(unique)}
+    places = [[order[item.name] for item in term.inputs] for term in terms]
+    functions = [term.function for term in terms]
+
+    def function(*values: Numbers) -> Numbers:
+        return operation(*(f(*(values[i] for i in where)) for f, where in zip(functions, places, strict=True)))
+
+    return Term(function, tuple(unique.values()))
+
+
+def prefixed(prefix: str, inputs: tuple[Input, ...]) -> tuple[Input, ...]:
+    """The same inputs, named after what they belong to."""
+    return tuple(replace(item, name=f"{prefix} {item.name}") for item in inputs)
+
+
+def reading_input(name: str, samples: FloatArray, unit: str) -> Input:
+    """The mean of repeated readings as an input (GUM 4.2: Type A). One reading alone carries no scatter of its own."""
+    if len(samples) < 2:
+        return Input(name, float(samples[0]), 0.0, inf, "exact", unit)
+    mean, u, dof = mean_and_u(samples)
+    return Input(name, mean, u, dof, "t" if isfinite(dof) else "normal", unit)
+
+
+def usable(samples: FloatArray) -> bool:
+    """False where a reading is missing: overload, open circuit, not a number."""
+    return bool(len(samples)) and bool(np.isfinite(samples).all())
+
+
+def gain_input(channel: Channel) -> Input:
+    """The channel's error in proportion to its reading: 0 with the stated accuracy."""
+    spread = channel.accuracy.of_reading
+    return Input(f"{channel.name} gain", 0.0, spread.u_relative if spread else 0.0, inf, _shape(spread), "1")
+
+
+def drift_input(channel: Channel, label: str, unit: str) -> Input:
+    """What the channel's zero may do between its zero reading and the reading `label`; resolution by GUM F.2.2.1."""
+    spread, step = channel.accuracy.zero_drift, channel.accuracy.resolution
+    u_drift = spread.u_absolute if spread else 0.0
+    u_step = step.value / sqrt(12) * sqrt(2) if step else 0.0
+    return Input(f"{channel.name} zero drift, {label}", 0.0, sqrt(u_drift**2 + u_step**2), inf, _shape(spread), unit)
+
+
+def fixed_input(channel: Channel, unit: str) -> Input:
+    """The channel's error that does not depend on the reading: 0 with the stated accuracy."""
+    spread = channel.accuracy.fixed
+    return Input(f"{channel.name} fixed error", 0.0, spread.u_absolute if spread else 0.0, inf, _shape(spread), unit)
+
+
+def _shape(spread: Spread | None) -> Shape:
+    return spread.shape if spread else "exact"
+
+
+def absolute(channel: Channel, samples: FloatArray, label: str, unit: str) -> Term:
+    """A reading with the whole accuracy of its channel: reading (1 + gain) + fixed error."""
+
+    def function(reading: Numbers, gain: Numbers, fixed: Numbers) -> Numbers:
+        return reading * (1 + gain) + fixed
+
+    return Term(function, (reading_input(label, samples, unit), gain_input(channel), fixed_input(channel, unit)))
+
+
+def change(channel: Channel, samples: FloatArray, zero: FloatArray, label: str, unit: str) -> Term:
+    """Change of a reading against an earlier one: fixed errors cancel, the zero may have drifted."""
+
+    def function(reading: Numbers, start: Numbers, gain: Numbers, drift: Numbers) -> Numbers:
+        return (reading - start) * (1 + gain) + drift
+
+    return Term(
+        function,
+        (
+            reading_input(f"{channel.name} {label}", samples, unit),
+            reading_input(f"{channel.name} zero", zero, unit),
+            gain_input(channel),
+            drift_input(channel, label, unit),
+        ),
+    )
+
+
+def bridge(rig: Rig, name: str) -> tuple[Channel, BridgeModel, tuple[Input, ...]]:
+    """The channel, its bridge model and the model's inputs, named after the channel."""
+    channel = rig.channels[name]
+    model = channel.reduction
+    assert isinstance(model, BridgeModel), "checked when the documents were read"
+    gauges = [rig.gauges[channel.gauge]] if channel.gauge else []
+    return channel, model, prefixed(name, model.inputs(gauges))
+
+
+def strain(rig: Rig, name: str, reading: Input, zero: Input, label: str) -> Term:
+    """Strain of a bridge channel between two raw outputs (V/V) given as inputs; `label` names the reading."""
+    channel, model, inputs = bridge(rig, name)
+
+    def function(now: Numbers, start: Numbers, gain: Numbers, drift: Numbers, *model_inputs: Numbers) -> Numbers:
+        return model.reduce(now * (1 + gain) + drift, start * (1 + gain), *model_inputs)
+
+    return Term(function, (reading, zero, gain_input(channel), drift_input(channel, label, "V/V"), *inputs))
+
+
+def strain_between(rig: Rig, name: str, samples: FloatArray, zero: FloatArray, label: str) -> Term:
+    """Strain of a bridge channel between two blocks of raw readings."""
+    return strain(
+        rig,
+        name,
+        reading_input(f"{name} {label}", samples, "V/V"),
+        reading_input(f"{name} zero", zero, "V/V"),
+        label,
+    )
+
+
+def nominal_strain(rig: Rig, name: str, outputs: FloatArray, zero: float) -> FloatArray:
+    """Strain at nominal inputs: for figures where only differences within one channel matter."""
+    _, model, inputs = bridge(rig, name)
+    return np.asarray(model.reduce(outputs, zero, *(item.value for item in inputs)), dtype=np.float64)
+
+
+def predicted_strain(rig: Rig, name: str, load: Term) -> Term:
+    """What a bridge channel ought to show under `load`: the part model, seen through the gauge."""
+    channel, model, gauge_inputs = bridge(rig, name)
+    assert channel.gauge is not None, "checked when the documents were read"
+    place = rig.gauges[channel.gauge].at
+    part_inputs = prefixed("part", rig.part.inputs())
+    n_load, n_part = len(load.inputs), len(part_inputs)
+
+    def function(*values: Numbers) -> Numbers:
+        value = load.function(*values[:n_load])
+        along, across = rig.part.strain(value, place, *values[n_load : n_load + n_part])
+        return model.apparent(along, across, *values[n_load + n_part :])
+
+    return Term(function, (*load.inputs, *part_inputs, *gauge_inputs))

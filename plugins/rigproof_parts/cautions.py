@@ -1,0 +1,91 @@
+"""What people must mind under pressure, in whole sentences with the numbers of the part in hand.
+
+Written from general practice and the documents named in the sentences' functions; none replaces the code that governs.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from rigproof.quantities import show
+from rigproof_parts.energy import ATMOSPHERE_PA, FAR_J, gas_energy_j, liquid_energy_j, stand_off_m, tnt_kg
+
+# Ratio of specific heats of the gases a part may be filled with (ideal gas, room temperature; from memory).
+HEAT_RATIO: Mapping[str, float] = {"air": 1.4, "nitrogen": 1.4, "helium": 5 / 3}
+
+ALWAYS = (
+    "Pressure hurts people: plugs, fittings and hoses fly; keep out of their line, restrain hoses, and let nobody near "
+    "the part while the pressure rises or stands at its highest; read from a distance, and come close only at reduced "
+    "pressure.",
+    "A software interlock is no protective device: fit a relief device, set and proved before the test, and a barrier, "
+    "and let a competent person lead the test under a written safe system of work.",
+    "Keep the metal well above its brittle transition; 17 K above the lowest design metal temperature is common "
+    "practice.",
+    "Local law, the design code and the competent person override this procedure.",
+)
+WITH_WATER = (
+    "Vent every high point while filling and wait for the temperature to settle: trapped air stores far more energy "
+    "than water and hides a leak.",
+    "Lower the pressure slowly and open a high vent before draining, so that no vacuum crushes the part.",
+)
+
+
+@dataclass(frozen=True)
+class Filled:
+    """What stands under pressure."""
+
+    filling: str
+    volume_m3: float | None
+    compliance_per_pa: float  # (dV/V)/dp of water and shell together
+
+
+def pressure_cautions(filled: Filled, load_pa: float, yield_pa: float) -> tuple[str, ...]:
+    """The cautions at `load_pa` (gauge), the part's own first."""
+    about_filling = _water(filled, load_pa) if filled.filling == "water" else _gas(filled, load_pa)
+    return (_against_yield(load_pa, yield_pa), *about_filling, *ALWAYS)
+
+
+def _against_yield(load_pa: float, yield_pa: float) -> str:
+    share = load_pa / yield_pa
+    at = f"{show(load_pa, 'gauge pressure', 4)} is {share:.0%} of {show(yield_pa, 'gauge pressure', 4)}, where the "
+    at += "most stressed point of the wall starts to yield by nominal values (von Mises)"
+    if share >= 1:
+        return f"Do not go there: {at}."
+    if share > 0.9:  # ASME B31.3, 345.2.1 and 345.5.4, hold tests to yield and to 90 % of it
+        return f"{at}: little is left for a thin spot or a soft batch."
+    return f"{at}."
+
+
+def _water(filled: Filled, load_pa: float) -> tuple[str, ...]:
+    if filled.volume_m3 is None:
+        return WITH_WATER
+    energy = liquid_energy_j(load_pa, filled.volume_m3, filled.compliance_per_pa)
+    air = gas_energy_j(load_pa + ATMOSPHERE_PA, 0.01 * filled.volume_m3) if load_pa > 0 else 0.0
+    stored = (
+        f"Water and shell store {show(energy, 'energy', 2)} at {show(load_pa, 'gauge pressure', 4)}; one hundredth of "
+        f"the volume as trapped air would store {show(air, 'energy', 2)}."
+    )
+    return (stored, *WITH_WATER)
+
+
+def _gas(filled: Filled, load_pa: float) -> tuple[str, ...]:
+    if filled.volume_m3 is None:
+        raise AssertionError("a gas-filled part without volume is refused when it is read")
+    energy = gas_energy_j(max(load_pa, 0.0) + ATMOSPHERE_PA, filled.volume_m3, HEAT_RATIO[filled.filling])
+    in_water = liquid_energy_j(load_pa, filled.volume_m3, filled.compliance_per_pa)
+    stored = (
+        f"{filled.filling.capitalize()} at {show(load_pa, 'gauge pressure', 4)} in "
+        f"{show(filled.volume_m3, 'volume', 4)} stores {show(energy, 'energy', 3)}, as much as {tnt_kg(energy):.2g} kg "
+        f"of TNT (ASME PCC-2, Article 501); water would store {show(in_water, 'energy', 2)}: prefer water."
+    )
+    distance = (
+        f"Keep everybody at least {stand_off_m(energy):.0f} m away (the greater of the fixed and the scaled distance "
+        "of ASME PCC-2, Article 501, for 20 m/kg^(1/3)); fragments can fly farther, and a barrier needs its own design."
+    )
+    divide = "Above 271 MJ divide the volume or build a barricade (ASME PCC-2, Article 501)."
+    relief = (
+        "Use a dry, inert gas, raise it to not more than half, then in steps of about a tenth, with the relief device "
+        "set close above the test pressure (ASME B31.3, 345.5: the lesser of 345 kPa and 10 %)."
+    )
+    return (stored, distance, *((divide,) if energy > FAR_J else ()), relief)

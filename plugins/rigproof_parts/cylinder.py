@@ -1,0 +1,69 @@
+"""A straight pipe or cylindrical vessel under internal pressure, thick-walled theory."""
+
+from __future__ import annotations
+
+from typing import ClassVar, Literal
+
+import numpy as np
+
+from rigproof.errors import NumberError
+from rigproof.models import Numbers
+from rigproof_parts.vessel import Vessel
+
+
+class Cylinder(Vessel):
+    """A cylinder far from its ends (more than about 2.5 sqrt(r t); common practice, no source).
+
+    `ends: closed`: the wall carries the pressure on the closures. `open`: a piston or frame carries it, the wall is
+    free to shorten. `fixed`: the pipe is held so that it cannot change its length (plane strain).
+
+    Lame (Timoshenko and Goodier, Theory of Elasticity, 3rd ed., art. 28; from memory): with radii a inside, b outside
+    and A = p a²/(b² - a²) the stresses are A (1 ± b²/r²), hoop and radial, and m A, axial: m = 1 closed,
+    0 open, 2 nu fixed.
+    """
+
+    kind: ClassVar[str] = "cylinder"
+    places: ClassVar[tuple[str, ...]] = ("hoop", "axial")
+
+    ends: Literal["closed", "open", "fixed"]
+
+    def strain(self, load: Numbers, place: str, *inputs: Numbers) -> tuple[Numbers, Numbers]:
+        """Strain along and across a gauge at `place` on the gauge surface under `load` (Pa)."""
+        hoop, axial = self._strains(load, self.gauge_surface, *inputs)
+        if place not in self.places:
+            raise NumberError(f"place = {place!r}: a cylinder has {' and '.join(self.places)}")
+        return (hoop, axial) if place == "hoop" else (axial, hoop)
+
+    def yield_load(self) -> float:
+        """Pressure (Pa) at which the bore starts to yield by von Mises, from nominal values.
+
+        At the bore the stress is A sqrt(3 (b/a)⁴ + (1 - m)²); nowhere in the wall is it higher.
+        """
+        outside, wall, _modulus, poisson = (item.value for item in self.inputs()[:4])
+        bore = outside - 2 * wall
+        per_load = bore**2 / (outside**2 - bore**2)
+        equivalent = per_load * np.sqrt(3 * (outside / bore) ** 4 + (1 - self._axial_share(poisson)) ** 2)
+        return float(self.material.yield_strength.value / equivalent)
+
+    def volume_strain(self, load: Numbers, *inputs: Numbers) -> Numbers:
+        """Growth of the bore: twice the hoop strain plus the axial one; an open cylinder is as long as its frame."""
+        hoop, axial = self._strains(load, "inside", *inputs)
+        return 2 * hoop + (axial if self.ends == "closed" else 0.0)
+
+    def volume_expansion(self, *inputs: Numbers) -> Numbers:
+        """3 alpha where free (the frame of an open cylinder taken as of the same metal), 2 (1 + nu) alpha if fixed."""
+        return super().volume_expansion(*inputs) if self.ends != "fixed" else 2 * (1 + inputs[3]) * inputs[4]
+
+    def _strains(self, load: Numbers, surface: str, *inputs: Numbers) -> tuple[Numbers, Numbers]:
+        """Hoop and axial strain at a surface under `load`."""
+        outside, wall, modulus, poisson = inputs[:4]
+        bore = outside - 2 * wall
+        a = load * bore**2 / (4 * wall * (outside - wall))  # p a²/(b² - a²)
+        lean: Numbers = 1.0 if surface == "outside" else (outside / bore) ** 2  # b²/r²
+        share = self._axial_share(poisson)
+        hoop = a * (1 + lean - poisson * (1 - lean + share)) / modulus
+        return hoop, a * (share - 2 * poisson) / modulus
+
+    def _axial_share(self, poisson: Numbers) -> Numbers:
+        """Axial stress as a share of A."""
+        return {"closed": 1.0, "open": 0.0, "fixed": 2 * poisson}[self.ends]

@@ -1,0 +1,1 @@
+"""Reports: consumers of the verdict, never a second judge."""

@@ -1,0 +1,117 @@
+"""Driver `bridge amplifier`: excitation, shunt relays and scans of Wheatstone bridges, read as V/V."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import Annotated, ClassVar
+
+from pydantic import AfterValidator
+
+from rigproof.errors import QuantityError
+from rigproof.instruments import Connection, Excites, FloatArray, Identity, Reads, Settings, Shunts
+from rigproof.quantities import Quantity, quantity
+
+from . import replies
+from .driver import ScpiDriver, channels, check_scans, written
+
+_EXCITATION_STEP = 0.01  # relative; the reading is a ratio, so the exact voltage matters little, its presence much
+
+
+def _feeds(voltage: Quantity) -> Quantity:
+    if not 0 < voltage.value <= 20:
+        raise QuantityError(
+            f"{voltage.text}: a bridge is fed with more than 0 V and at most 20 V; 1 V to 5 V is common"
+        )
+    return voltage
+
+
+class BridgeSettings(Settings):
+    """`settings:` of a bridge amplifier."""
+
+    excitation: Annotated[Quantity, quantity("voltage"), AfterValidator(_feeds)]
+
+
+class BridgeAmplifier(ScpiDriver, Reads, Excites, Shunts):
+    """Feeds an input from its first use on, so that an input which no channel names stays dead."""
+
+    kind: ClassVar[str] = "bridge amplifier"
+    settings_model: ClassVar[type[Settings]] = BridgeSettings
+
+    def __init__(self, connection: Connection, settings: Settings) -> None:
+        super().__init__(connection, settings)
+        if not isinstance(settings, BridgeSettings):
+            raise TypeError(f"settings={settings!r}: a bridge amplifier takes BridgeSettings")
+        self._excitation_v = settings.excitation.value
+        self._fed: set[int] = set()
+
+    def open(self) -> Identity:
+        """Connect; nothing is fed yet."""
+        self._fed.clear()
+        return super().open()
+
+    def read(self, inputs: Sequence[int], count: int, interval_s: float) -> FloatArray:
+        """Let the instrument take the scans by its own clock and fetch them as one block."""
+        check_scans(inputs, count, interval_s)
+        self._feed(inputs)
+        self._session.command(
+            f"CONF:VOLT:RAT {channels(inputs)}",
+            f"SENS:SWE:POIN {count}",
+            f"SENS:SWE:TINT {written(interval_s) if interval_s else 'MIN'}",
+            "FORM REAL,64",
+            "FORM:BORD NORM",
+        )
+        values = self._session.ask_block("READ?", count * len(inputs), count * interval_s)
+        return values.reshape(count, len(inputs))
+
+    def excitation_v(self, channel_input: int) -> float:
+        """The excitation voltage as read back."""
+        self._feed([channel_input])
+        return self._excitation_readback_v(channel_input)
+
+    def shunt(self, channel_input: int, closed: bool) -> None:
+        """Switch the relay and read it back."""
+        self._feed([channel_input])
+        self._session.command(f"ROUT:{'CLOS' if closed else 'OPEN'} {channels([channel_input])}")
+        self._expect_relay(channel_input, closed)
+
+    def _feed(self, inputs: Sequence[int]) -> None:
+        """Bring inputs at their first use into a known state, read back: excitation on, shunt relay open."""
+        new = [channel_input for channel_input in inputs if channel_input not in self._fed]
+        if not new:
+            return
+        self._session.command(f"SOUR:VOLT {written(self._excitation_v)},{channels(new)}", f"ROUT:OPEN {channels(new)}")
+        for channel_input in new:
+            got_v = self._excitation_readback_v(channel_input)
+            self._session.check(
+                math.isclose(got_v, self._excitation_v, rel_tol=_EXCITATION_STEP),
+                f"SOUR:VOLT? {channels([channel_input])}",
+                f"{got_v:g} V",
+                f"it was set to {self._excitation_v:g} V",
+                "look for a short in the bridge, or set an excitation the instrument has",
+            )
+            self._expect_relay(channel_input, False)
+        self._fed.update(new)
+
+    def _expect_relay(self, channel_input: int, closed: bool) -> None:
+        query = f"ROUT:CLOS? {channels([channel_input])}"
+        is_closed = self._session.ask(query, replies.boolean)
+        self._session.check(
+            is_closed == closed,
+            query,
+            f"the shunt relay is {'closed' if is_closed else 'open'}",
+            f"it was told to {'close' if closed else 'open'}",
+            "look for a stuck relay",
+        )
+
+    def _excitation_readback_v(self, channel_input: int) -> float:
+        query = f"SOUR:VOLT? {channels([channel_input])}"
+        volt = self._session.ask(query, replies.number)
+        self._session.check(
+            math.isfinite(volt),
+            query,
+            "overload or not-a-number",
+            "an excitation is a finite voltage",
+            "look for a fault on the amplifier",
+        )
+        return volt

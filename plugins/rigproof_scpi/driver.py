@@ -1,0 +1,84 @@
+"""What all drivers here share: a session, and channel lists and numbers as SCPI writes them."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import ClassVar
+
+import numpy as np
+
+from rigproof.errors import NumberError
+from rigproof.instruments import Connection, Driver, FloatArray, Identity, Reads, Settings
+
+from . import replies
+from .session import Session
+
+
+class ScpiDriver(Driver):
+    """A driver that talks SCPI over one session."""
+
+    def __init__(self, connection: Connection, settings: Settings) -> None:
+        super().__init__(connection, settings)
+        self._session = Session(connection)
+
+    def open(self) -> Identity:
+        """Connect, `*CLS`, `*IDN?`."""
+        return self._session.open()
+
+    def close(self) -> None:
+        """Close the session."""
+        self._session.close()
+
+    def errors(self) -> list[str]:
+        """Drain `SYST:ERR?`."""
+        return self._session.errors()
+
+
+class Meter(ScpiDriver, Reads):
+    """A driver that asks for each reading on its own."""
+
+    measure: ClassVar[str]  # the query without its channel list
+
+    def read(self, inputs: Sequence[int], count: int, interval_s: float) -> FloatArray:
+        """Take the readings one by one; an instrument slower than `interval_s` stretches the interval.
+
+        A meter has no settings to lose, so after a failed reading the next one is tried on a fresh connection.
+        """
+        check_scans(inputs, count, interval_s)
+        self._session.recover()
+        clock, readings = self.connection.clock, np.empty((count, len(inputs)))
+        due_s = clock.now()
+        for row in readings:
+            row[:] = [self._reading(channel_input) for channel_input in inputs]
+            due_s += interval_s
+            clock.wait(max(0.0, due_s - clock.now()))
+        self._session.expect_no_errors(f"{self.measure} {channels(inputs)}")
+        return readings
+
+    def _reading(self, channel_input: int) -> float:
+        value = self._session.ask(f"{self.measure} {channels([channel_input])}", replies.number)
+        return value if math.isfinite(value) else math.nan
+
+
+def channels(inputs: Sequence[int]) -> str:
+    """A channel list (SCPI-1999, volume 1, 8.3.2): `(@1,2)`."""
+    if not inputs or not all(1 <= channel_input <= 9999 for channel_input in inputs):
+        raise NumberError(f"inputs={list(inputs)}: an instrument's inputs count from 1. Give one or more of 1 to 9999.")
+    return f"(@{','.join(str(channel_input) for channel_input in inputs)})"
+
+
+def written(value: float) -> str:
+    """A number as sent to an instrument (IEEE 488.2, 7.7.2)."""
+    if not math.isfinite(value):
+        raise NumberError(f"value={value}: an instrument is set to finite numbers only. Give one.")
+    return f"{value:.9G}"
+
+
+def check_scans(inputs: Sequence[int], count: int, interval_s: float) -> None:
+    """Refuse a request for readings that makes no sense, before anything is sent."""
+    channels(inputs)
+    if count < 1:
+        raise NumberError(f"count={count}: at least one reading is taken. Give 1 or more.")
+    if not 0 <= interval_s < math.inf:
+        raise NumberError(f"interval_s={interval_s}: readings lie a finite time apart. Give 0 or more.")

@@ -1,0 +1,1 @@
+"""Strain reduction: bridges, leads, shunt calibration, transverse sensitivity; and the platinum thermometer."""

@@ -1,0 +1,1 @@
+"""The simulated rig: a known truth under the drivers, at the wire."""

@@ -1,0 +1,157 @@
+"""The rig as it really stands on the bench: true values, drawn before the run, open to flaws, then built into physics.
+
+Everything is in base units. A flaw changes one or several of these values; once the world is built nobody does.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from math import inf
+from typing import Literal
+
+from rigproof_twin.interface import Appearance
+from rigproof_twin.physics.cylinder import Cylinder, Response
+from rigproof_twin.physics.gauge import BondedGauge, axial_and_transverse
+from rigproof_twin.physics.thermal import TemperatureCourse
+
+BOND_TIME_S = 300.0  # in which a soft bond gives way; of the order named for under-cured adhesives, no source
+
+
+@dataclass
+class Part:
+    """A cylinder full of water."""
+
+    outside_diameter_m: float
+    wall_m: float
+    elastic_modulus_pa: float
+    poisson_ratio: float
+    expansion_per_k: float
+    yield_strength_pa: float
+    ends: Literal["closed", "open", "fixed"]
+    gauges_outside: bool
+
+    def build(self) -> Cylinder:
+        """The physics of it."""
+        outer = self.outside_diameter_m / 2.0
+        return Cylinder(
+            outer - self.wall_m,
+            outer,
+            self.elastic_modulus_pa,
+            self.poisson_ratio,
+            self.expansion_per_k,
+            self.yield_strength_pa,
+            self.ends,
+        )
+
+    def response(self, place: str) -> Response:
+        """What a gauge at `place` sees."""
+        cylinder = self.build()
+        return cylinder.response(place, cylinder.outer_m if self.gauges_outside else cylinder.inner_m)
+
+
+@dataclass
+class Gauge:
+    """A gauge with its cable, from the grid to the plug."""
+
+    place: str
+    packet_ohm: float
+    gauge_factor: float
+    transverse_sensitivity: float
+    compensated_for_per_k: float | None  # None: not stated, taken as fitting the part
+    bonding_strain: float  # that bonding has left in the grid
+    transfer: float
+    give: float
+    insulation_ohm: float
+    near_ohm: float  # conductors at the reference temperature
+    far_ohm: float
+    signal_ohm: float
+    lead_per_k: float
+    two_wires: bool
+    opens_at_s: float = inf
+
+    def build(self, part_expansion_per_k: float) -> BondedGauge:
+        """The physics of it."""
+        along, across = axial_and_transverse(self.gauge_factor, self.transverse_sensitivity)
+        fits = part_expansion_per_k if self.compensated_for_per_k is None else self.compensated_for_per_k
+        return BondedGauge(
+            rest_ohm=self.packet_ohm * (1.0 + along * self.bonding_strain),
+            along=along,
+            across=across,
+            mismatch_per_k=part_expansion_per_k - fits,
+            transfer=self.transfer,
+            give=self.give,
+            opens_at_s=self.opens_at_s,
+        )
+
+
+@dataclass
+class BridgeInput:
+    """One input of a bridge amplifier and the gauge plugged into it."""
+
+    gauge: str
+    completion_ohm: float
+    shunt_ohm: float
+    half_ratio: float = 0.5
+    zero_run_per_s: float = 0.0  # drift of the half bridge, V/V per second
+
+
+@dataclass
+class Sensor:
+    """A platinum resistance sensor on the ohmmeter; it shows `error_c + error_share |t|` too much."""
+
+    at_zero_ohm: float
+    error_c: float = 0.0
+    error_share: float = 0.0
+
+
+@dataclass
+class Source:
+    """Pump, vent and tightness."""
+
+    time_constant_s: float
+    overshoot: float
+    vent_time_s: float
+    leak_time_s: float = inf
+    limit_pa: float = inf  # the highest pressure the rig allows
+
+
+@dataclass
+class AsBuilt:
+    """The whole rig. `ohmmeters` and `insulation` say what is on an instrument's input: a gauge or a sensor by name."""
+
+    part: Part
+    gauges: dict[str, Gauge]
+    course: TemperatureCourse
+    source: Source
+    bridges: dict[tuple[str, int], BridgeInput] = field(default_factory=dict)  # by instrument and input
+    ohmmeters: dict[tuple[str, int], str] = field(default_factory=dict)
+    sensors: dict[str, Sensor] = field(default_factory=dict)
+    insulation: dict[tuple[str, int], str] = field(default_factory=dict)
+    thermometers: set[tuple[str, int]] = field(default_factory=set)
+    transmitters: list[str] = field(default_factory=list)
+    appearances: dict[str, Appearance] = field(default_factory=dict)
+    dies_at_s: dict[str, float] = field(default_factory=dict)  # instruments that die in the run
+
+    def values(self) -> dict[str, float]:
+        """Every true number by name, such as `hoop gauge factor`; base units."""
+        found = _numbers("part", vars(self.part))
+        for name, gauge in self.gauges.items():
+            found |= _numbers(name, vars(gauge))
+        for (instrument, channel_input), bridge in self.bridges.items():
+            found |= _numbers(f"{instrument} input {channel_input}", vars(bridge))
+        for name, sensor in self.sensors.items():
+            found |= _numbers(name, vars(sensor))
+        found |= _numbers("source", vars(self.source)) | _numbers("temperature", vars(self.course))
+        for name, look in self.appearances.items():
+            for channel_input, deviation in look.deviations.items():
+                found |= _numbers(f"{name} input {channel_input}", vars(deviation))
+        return found | {f"{name} dies at s": moment for name, moment in self.dies_at_s.items()}
+
+
+def _numbers(prefix: str, values: Mapping[str, object]) -> dict[str, float]:
+    return {
+        f"{prefix} {name.replace('_', ' ')}": float(value)
+        for name, value in values.items()
+        if isinstance(value, float | int)
+    }

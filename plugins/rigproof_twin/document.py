@@ -1,0 +1,140 @@
+"""twin.yaml: what the twin needs to know and rig.yaml does not say."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any, Literal
+
+from pydantic import AwareDatetime, BeforeValidator, Field, ValidationInfo, field_validator
+
+from rigproof.documents.load import read_document
+from rigproof.documents.named import BY_NAME, Named
+from rigproof.documents.validation import wrong_key
+from rigproof.models import DocumentModel
+from rigproof.quantities import (
+    Quantity,
+    Uncertain,
+    WrittenError,
+    did_you_mean,
+    kind_of,
+    parse,
+    parse_uncertain,
+    quantity,
+    uncertain,
+)
+
+if TYPE_CHECKING:
+    from rigproof.documents.rig import Rig
+
+# What an instrument reads, by the kind of its driver in rig.yaml.
+READS = {
+    "bridge amplifier": "bridge output",
+    "ohmmeter": "resistance",
+    "insulation tester": "insulation resistance",
+    "pressure transmitter": "gauge pressure",
+    "thermometer": "temperature",
+    "pressure source": "gauge pressure",
+}
+
+
+@dataclass(frozen=True)
+class InstrumentsOfRig:
+    """What a twin.yaml is read against: the kind of driver of each instrument in rig.yaml."""
+
+    drivers: Mapping[str, str]
+
+
+def _largest(written: Any, info: ValidationInfo) -> Any:
+    return parse(written, _reads(info)) if isinstance(written, str) else written
+
+
+def _noise(written: Any, info: ValidationInfo) -> Any:
+    """In the unit of the reading, or as a share of it."""
+    if not isinstance(written, str):
+        return written
+    kind = "ratio" if written.strip().endswith(tuple("%‰")) else kind_of(_reads(info)).difference
+    return parse(written, kind)
+
+
+def _reads(info: ValidationInfo) -> str:
+    driver = info.context.drivers.get(info.data.get("name"), "") if info.context else ""
+    if driver not in READS:
+        raise WrittenError(f"the twin has no instrument for the driver {driver!r}", f"it has: {', '.join(READS)}")
+    return READS[driver]
+
+
+class Temperature(DocumentModel):
+    """Of the whole bay over time: a drift and a swing."""
+
+    at_start: Annotated[Quantity, quantity("temperature")] = parse("20 °C", "temperature")
+    drift: Annotated[Quantity, quantity("temperature rate")] = parse("0 K/h", "temperature rate")
+    swing: Annotated[Quantity, quantity("temperature difference", at_least="0 K")] = parse(
+        "0 K", "temperature difference"
+    )
+    period: Annotated[Quantity, quantity("time", above="0 s")] = parse("20 min", "time")
+
+
+class Leads(DocumentModel):
+    """How the conductors of a cable differ and follow the temperature; rig.yaml has their resistance."""
+
+    spread: Annotated[Quantity, quantity("ratio", at_least="0 %", at_most="50 %")] = parse("0 %", "ratio")
+    temperature_coefficient: Annotated[Quantity, quantity("temperature coefficient")] = parse(
+        "0.0039 1/K", "temperature coefficient"
+    )
+
+
+class Gauges(DocumentModel):
+    """What bonding does to a healthy gauge; each gauge draws its own within these bounds."""
+
+    offset: Annotated[Quantity, quantity("strain", at_least="0 µε")] = parse("0 µε", "strain")
+    creep: Annotated[Quantity, quantity("ratio", at_least="0 %", at_most="100 %")] = parse("0 %", "ratio")
+    insulation: Annotated[Quantity, quantity("insulation resistance", above="0 Ω")] = parse(
+        "20 GΩ", "insulation resistance"
+    )
+    leads: Leads = Leads()
+
+
+class Instrument(Named):
+    """One simulated instrument. What does not belong to its kind is of no account."""
+
+    noise: Annotated[Quantity | None, BeforeValidator(_noise)] = None  # standard deviation of one reading
+    latency: Annotated[Quantity, quantity("time")] = parse("0 s", "time")
+    largest_reading: Annotated[Quantity | None, BeforeValidator(_largest)] = None  # beyond it: overload
+    shunt_resistor: Annotated[Uncertain, uncertain("resistance", above="0 Ω")] = parse_uncertain("100 kΩ", "resistance")
+    completion_resistor: Annotated[Uncertain | None, uncertain("resistance", above="0 Ω")] = None  # as the gauge
+    time_constant: Annotated[Quantity, quantity("time", above="0 s")] = parse("2 s", "time")
+    overshoot: Annotated[Quantity, quantity("ratio", at_least="0 %")] = parse("0 %", "ratio")
+    vent: Annotated[Quantity, quantity("time", above="0 s")] = parse("1 s", "time")
+
+
+class Twin(DocumentModel):
+    """The whole document."""
+
+    rigproof: Literal["twin/1"]
+    simulator: str
+    starts: AwareDatetime = datetime(2026, 11, 25, 8, 0, tzinfo=UTC)
+    temperature: Temperature = Temperature()
+    gauges: Gauges = Gauges()
+    instruments: Annotated[dict[str, Instrument], BY_NAME] = Field(default={}, validate_default=True)
+
+    @field_validator("instruments", mode="before")
+    @classmethod
+    def _are_the_rig_s(cls, written: Any, info: ValidationInfo) -> Any:
+        known = info.context.drivers if info.context else {}
+        for name in written if isinstance(written, Mapping) else ():
+            if known and name not in known:
+                raise wrong_key((name,), f"{name!r} is no instrument of the rig", did_you_mean(name, known), written)
+        return written
+
+    def instrument(self, name: str) -> Instrument:
+        """What is said of an instrument; one that is not named has neither noise nor latency."""
+        return self.instruments.get(name) or Instrument(name=name)
+
+
+def read_twin(file: Path, rig: Rig) -> Twin:
+    """Read a twin.yaml that belongs to `rig`; a DocumentError has all its faults."""
+    drivers = {name: instrument.driver.kind for name, instrument in rig.instruments.items()}
+    return read_document(Twin, file, context=InstrumentsOfRig(drivers))

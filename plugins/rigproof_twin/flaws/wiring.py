@@ -1,0 +1,73 @@
+"""Flaws of leads, plugs and insulation."""
+
+from __future__ import annotations
+
+from rigproof.errors import UsageError
+from rigproof.simulation import Flaw
+from rigproof_twin.as_built import AsBuilt
+from rigproof_twin.flaws.planting import Planting, first_gauge
+
+
+def _leak(built: AsBuilt, ohm: float) -> None:
+    first_gauge(built).insulation_ohm = ohm
+
+
+def _swap(built: AsBuilt, _size: float) -> None:
+    if len(built.bridges) < 2:
+        raise UsageError("flaw swapped-channels: the rig has fewer than two strain channels. Choose another flaw.")
+    one, other = list(built.bridges.values())[:2]
+    one.gauge, other.gauge = other.gauge, one.gauge
+
+
+def _two_leads(built: AsBuilt, _size: float) -> None:
+    first_gauge(built).two_wires = True
+
+
+def _break(built: AsBuilt, moment_s: float) -> None:
+    first_gauge(built).opens_at_s = moment_s
+
+
+LEAKAGE = Planting(
+    Flaw(
+        name="leakage",
+        meaning="Moisture or flux under the cover of the first gauge: current leaks from the grid to the part.",
+        quantity="insulation resistance that is left",
+        size="100 MΩ",
+        kind="insulation resistance",
+    ),
+    _leak,
+    lowest=1.0,
+)
+
+SWAPPED_CHANNELS = Planting(
+    Flaw(
+        name="swapped-channels",
+        meaning="The plugs of the first two strain channels are exchanged at the amplifier.",
+        quantity="",
+        size="",
+        kind="",
+    ),
+    _swap,
+)
+
+TWO_LEADS = Planting(
+    Flaw(
+        name="two-leads",
+        meaning="The first gauge is wired with two leads, both in series with it in its arm of the bridge.",
+        quantity="",
+        size="",
+        kind="",
+    ),
+    _two_leads,
+)
+
+OPEN_LEAD = Planting(
+    Flaw(
+        name="open-lead",
+        meaning="A lead of the first gauge breaks in the middle of the run.",
+        quantity="time after the start of the run",
+        size="12 min",
+        kind="time",
+    ),
+    _break,
+)

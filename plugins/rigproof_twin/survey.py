@@ -1,0 +1,199 @@
+"""From the documents to a rig as built: every true value drawn within what rig.yaml and twin.yaml state."""
+
+from __future__ import annotations
+
+from math import tau
+from typing import TYPE_CHECKING, Literal
+
+from rigproof.errors import UsageError
+from rigproof.models import PartModel, ReductionModel
+from rigproof.quantities import Uncertain
+from rigproof_twin.as_built import AsBuilt, BridgeInput, Gauge, Part, Sensor, Source
+from rigproof_twin.document import Twin
+from rigproof_twin.draw import Streams
+from rigproof_twin.looks import looks
+from rigproof_twin.physics.thermal import CLASS_LIMITS_C, TemperatureCourse
+
+if TYPE_CHECKING:
+    from rigproof.documents.rig import Channel, Rig
+
+LEAST_OHM = 1e-3  # of a conductor that the document takes as having none
+KNOWN_PARTS = ("cylinder",)
+ENDS: tuple[Literal["closed", "open", "fixed"], ...] = ("closed", "open", "fixed")
+KNOWN_BRIDGES = ("quarter bridge",)
+
+
+def survey(rig: Rig, twin: Twin, streams: Streams) -> AsBuilt:
+    """The rig that the documents describe, without flaws.
+
+    Raises `UsageError` for a part, bridge or sensor the twin has no physics for.
+    """
+    built = AsBuilt(
+        part=_part(rig.part, streams),
+        gauges={
+            channel.gauge: _gauge(rig, channel, twin, streams)
+            for channel in rig.channels.values()
+            if channel.gauge and channel.measures == "strain"
+        },
+        course=_course(twin, streams),
+        source=_source(rig, twin),
+    )
+    for channel in rig.channels.values():
+        _wire(built, rig, channel, twin, streams)
+    for name, instrument in rig.instruments.items():
+        if instrument.driver.kind == "pressure transmitter":
+            built.transmitters.append(name)
+        built.appearances[name] = looks(rig, instrument, twin.instrument(name), streams)
+    return built
+
+
+def _part(model: PartModel, streams: Streams) -> Part:
+    if model.kind not in KNOWN_PARTS:
+        raise UsageError(
+            f"part: model={model.kind!r}: the twin has no physics for it. It knows: {', '.join(KNOWN_PARTS)}."
+        )
+    if (filling := _field(model, "filling")) != "water":
+        raise UsageError(f"part: filling={filling!r}: the twin knows water only. Write water.")
+    material = _field(model, "material")
+
+    def drawn(holder: object, name: str) -> float:
+        stated = _field(holder, name)
+        if isinstance(stated, Uncertain):
+            return streams.truth(f"part {name}", stated)
+        return float(stated.value)  # type: ignore[attr-defined]
+
+    return Part(
+        outside_diameter_m=drawn(model, "outside diameter"),
+        wall_m=drawn(model, "wall"),
+        elastic_modulus_pa=drawn(material, "elastic modulus"),
+        poisson_ratio=drawn(material, "poisson ratio"),
+        expansion_per_k=drawn(material, "expansion"),
+        yield_strength_pa=drawn(material, "yield strength"),
+        ends=_ends(_field(model, "ends")),
+        gauges_outside=_field(model, "gauge surface") == "outside",
+    )
+
+
+def _field(holder: object, name: str) -> object:
+    """A field by its name in the document; the twin reads other plugins' models by these names only."""
+    try:
+        return getattr(holder, name.replace(" ", "_"))
+    except AttributeError:
+        kind = getattr(holder, "kind", type(holder).__name__)
+        raise UsageError(
+            f"{kind}: has no field {name!r}, and the twin cannot do without. Use the bundled model."
+        ) from None
+
+
+def _ends(written: object) -> Literal["closed", "open", "fixed"]:
+    for known in ENDS:
+        if written == known:
+            return known
+    raise UsageError(f"part: ends={written!r}: the twin knows {', '.join(ENDS)} ones. Write one of them.")
+
+
+def _gauge(rig: Rig, channel: Channel, twin: Twin, streams: Streams) -> Gauge:
+    """The gauge of a strain channel and its cable."""
+    assert channel.gauge is not None, "asked for channels with a gauge only"
+    name, packet = channel.gauge, rig.gauges[channel.gauge]
+    healthy = twin.gauges
+    lead, wires = _field(_bridge(channel), "lead"), _field(_bridge(channel), "wires")
+    assert isinstance(lead, Uncertain), "a lead is a resistance"
+    cable_ohm = streams.truth(f"{name} lead", lead)
+    spread = healthy.leads.spread.value
+    near, far, signal = (
+        max(LEAST_OHM, cable_ohm * (1.0 + streams.uniform(f"{name} {which} conductor", -spread, spread)))
+        for which in ("near", "far", "signal")
+    )
+    compensated = packet.compensated_for
+    return Gauge(
+        place=packet.at,
+        packet_ohm=streams.truth(f"{name} resistance", packet.resistance),
+        gauge_factor=streams.truth(f"{name} gauge factor", packet.gauge_factor),
+        transverse_sensitivity=streams.truth(f"{name} transverse sensitivity", packet.transverse_sensitivity),
+        compensated_for_per_k=compensated and streams.truth(f"{name} compensated for", compensated),
+        bonding_strain=streams.uniform(f"{name} bonding", -healthy.offset.value, healthy.offset.value),
+        transfer=1.0,
+        give=streams.uniform(f"{name} creep", 0.0, healthy.creep.value),
+        insulation_ohm=healthy.insulation.value * streams.uniform(f"{name} insulation", 1.0, 2.0),
+        near_ohm=near,
+        far_ohm=far,
+        signal_ohm=signal,
+        lead_per_k=healthy.leads.temperature_coefficient.value,
+        two_wires=wires == 2,
+    )
+
+
+def _bridge(channel: Channel) -> ReductionModel:
+    model = channel.reduction
+    if model is None or model.kind not in KNOWN_BRIDGES:
+        said = repr(model.kind) if model else "nothing"
+        raise UsageError(
+            f"channel {channel.name}: reduction={said}: the twin has no such bridge. It knows: {', '.join(KNOWN_BRIDGES)}."
+        )
+    return model
+
+
+def _wire(built: AsBuilt, rig: Rig, channel: Channel, twin: Twin, streams: Streams) -> None:
+    """Plug what a channel measures into the input that rig.yaml names."""
+    plug = (channel.instrument, channel.input)
+    kind = rig.instruments[channel.instrument].driver.kind
+    if kind == "bridge amplifier" and channel.gauge:
+        built.bridges[plug] = _bridge_input(rig, channel, twin, streams)
+    elif kind == "ohmmeter" and channel.gauge:
+        built.ohmmeters[plug] = channel.gauge
+    elif kind == "ohmmeter":
+        built.ohmmeters[plug] = channel.name
+        built.sensors[channel.name] = _sensor(channel, streams)
+    elif kind == "insulation tester" and channel.gauge:
+        built.insulation[plug] = channel.gauge
+    elif kind == "thermometer":
+        built.thermometers.add(plug)
+
+
+def _bridge_input(rig: Rig, channel: Channel, twin: Twin, streams: Streams) -> BridgeInput:
+    assert channel.gauge is not None, "asked for channels with a gauge only"
+    stated = twin.instrument(channel.instrument)
+    name = f"{channel.instrument} input {channel.input}"
+    completion, shunt = stated.completion_resistor, stated.shunt_resistor
+    return BridgeInput(
+        gauge=channel.gauge,
+        completion_ohm=streams.truth(f"{name} completion", completion)
+        if completion
+        else rig.gauges[channel.gauge].resistance.value,
+        shunt_ohm=streams.truth(f"{channel.instrument} shunt", shunt),
+    )
+
+
+def _sensor(channel: Channel, streams: Streams) -> Sensor:
+    """A platinum sensor; within its tolerance class where one is stated."""
+    model = channel.reduction
+    if model is None or model.kind != "Pt100":
+        said = repr(model.kind) if model else "nothing"
+        raise UsageError(f"channel {channel.name}: reduction={said}: the twin has no such sensor. It knows: Pt100.")
+    stated = _field(model, "r0")
+    assert isinstance(stated, Uncertain), "a resistance"
+    constant, share = CLASS_LIMITS_C.get(str(_field(model, "tolerance class")), (0.0, 0.0))
+    deviation = streams.uniform(f"{channel.name} class", -1.0, 1.0)
+    return Sensor(streams.truth(f"{channel.name} r0", stated), deviation * constant, deviation * share)
+
+
+def _course(twin: Twin, streams: Streams) -> TemperatureCourse:
+    stated = twin.temperature
+    return TemperatureCourse(
+        start_c=stated.at_start.value,
+        drift_k_per_s=stated.drift.value,
+        swing_k=stated.swing.value,
+        period_s=stated.period.value,
+        phase_rad=streams.uniform("temperature phase", 0.0, tau),
+    )
+
+
+def _source(rig: Rig, twin: Twin) -> Source:
+    """The first source of the rig; one that nobody enables where it has none."""
+    first = next(iter(rig.sources.values()), None)
+    stated = twin.instrument(first.instrument if first else "")
+    built = Source(stated.time_constant.value, stated.overshoot.value, stated.vent.value)
+    if first is not None:
+        built.limit_pa = first.limit.value
+    return built

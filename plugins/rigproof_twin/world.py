@@ -1,0 +1,178 @@
+"""One simulated rig in being, and what each instrument finds at its terminals."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import inf, nan
+
+import numpy as np
+
+from rigproof_twin.as_built import BOND_TIME_S, AsBuilt, BridgeInput, Gauge
+from rigproof_twin.clock import VirtualClock
+from rigproof_twin.interface import FloatArray
+from rigproof_twin.physics.gauge import REFERENCE_C, BondedGauge
+from rigproof_twin.physics.history import LoadHistory, Strained
+from rigproof_twin.physics.hydraulics import Hydraulics, Plumbing
+from rigproof_twin.physics.network import QuarterBridge
+from rigproof_twin.physics.thermal import platinum_ohm
+from rigproof_twin.physics.water import pressure_per_kelvin
+
+
+class RigWorld:
+    """Part, gauges, hydraulics and temperature of one rig, on one clock."""
+
+    def __init__(self, clock: VirtualClock, built: AsBuilt) -> None:
+        self.clock = clock
+        self.built = built
+        self.course = built.course
+        cylinder = built.part.build()
+
+        def coupling_pa_per_k(temperature_c: float) -> float:
+            return pressure_per_kelvin(temperature_c, cylinder.expansion_per_k, cylinder.growth_per_pa)
+
+        source = built.source
+        self.source = Hydraulics(
+            clock,
+            built.course,
+            Plumbing(
+                source.time_constant_s, source.overshoot, source.vent_time_s, source.leak_time_s, coupling_pa_per_k
+            ),
+        )
+        self._history = LoadHistory(self.source, cylinder.plastic_strain, BOND_TIME_S)
+        self._gauges = {name: gauge.build(cylinder.expansion_per_k) for name, gauge in built.gauges.items()}
+        self._responses = {name: built.part.response(gauge.place) for name, gauge in built.gauges.items()}
+
+    def at_terminals(self, instrument: str) -> Terminals:
+        """The world as one instrument of the rig sees it."""
+        return Terminals(self, instrument)
+
+    def strained(self, times_s: FloatArray) -> Strained:
+        """What the part has been through at ascending times from now on."""
+        return self._history.at(times_s, self.clock.now())
+
+    def gauge_ohm(self, name: str, state: Strained, temperature_c: FloatArray) -> FloatArray:
+        """Resistance of a gauge itself, without its cable."""
+        return self._gauges[name].resistance_ohm(self._responses[name], state, temperature_c)
+
+    def gauge(self, name: str) -> BondedGauge:
+        """A gauge's physics."""
+        return self._gauges[name]
+
+
+@dataclass
+class _Relay:
+    """What the amplifier does to one of its inputs."""
+
+    excitation_v: float = 0.0
+    shunted: bool = False
+
+
+class Terminals:
+    """A `World` for one instrument: its own inputs, the one shared rig."""
+
+    def __init__(self, world: RigWorld, instrument: str) -> None:
+        self._world = world
+        self._built = world.built
+        self._instrument = instrument
+        self._relays: dict[int, _Relay] = {}
+        self.clock = world.clock
+        self.source = world.source
+
+    def bridge_output(self, inputs: Sequence[int], times_s: FloatArray) -> FloatArray:
+        """Bridge output (V/V), shape (times, inputs); nan where nothing is plugged in, fed or whole."""
+        output = np.full((len(times_s), len(inputs)), nan)
+        live = [column for column, i in enumerate(inputs) if self._fed(i)]
+        if live and len(times_s):
+            output[:, live] = self._solve([inputs[column] for column in live], np.asarray(times_s))
+        return output
+
+    def close_shunt(self, channel_input: int, closed: bool) -> None:
+        """Work the shunt relay of an input."""
+        self._relay(channel_input).shunted = closed
+
+    def set_excitation(self, channel_input: int, volt: float) -> None:
+        """Feed an input. The output is a ratio, so that the volts do not matter to it, only that there are some."""
+        self._relay(channel_input).excitation_v = volt
+
+    def resistance_ohm(self, channel_input: int) -> float:
+        """Four-wire: the gauge or the sensor itself, without the cable."""
+        name = self._built.ohmmeters.get((self._instrument, channel_input))
+        if name is None:
+            return nan
+        now = np.array([self.clock.now()])
+        temperature = self._world.course.at(now)
+        if name in self._built.sensors:
+            sensor = self._built.sensors[name]
+            shown = temperature + sensor.error_c + sensor.error_share * np.abs(temperature)
+            return float(platinum_ohm(shown, sensor.at_zero_ohm)[0])
+        return float(self._world.gauge_ohm(name, self._world.strained(now), temperature)[0])
+
+    def insulation_ohm(self, channel_input: int, volt: float) -> float:  # noqa: ARG002  a dry leak is the same both ways
+        """Resistance from the grid to the part."""
+        name = self._built.insulation.get((self._instrument, channel_input))
+        return nan if name is None else self._built.gauges[name].insulation_ohm
+
+    def temperature_c(self, channel_input: int) -> float:
+        """Temperature of the water."""
+        if (self._instrument, channel_input) not in self._built.thermometers:
+            return nan
+        return float(self._world.course.at(np.asarray(self.clock.now())))
+
+    def pressure_pa(self) -> float:
+        """Pressure in the part, now."""
+        return self.source.part_pa_now()
+
+    def _relay(self, channel_input: int) -> _Relay:
+        return self._relays.setdefault(channel_input, _Relay())
+
+    def _fed(self, channel_input: int) -> bool:
+        return (self._instrument, channel_input) in self._built.bridges and self._relay(channel_input).excitation_v > 0
+
+    def _solve(self, inputs: Sequence[int], times_s: FloatArray) -> FloatArray:
+        """All inputs at all times as one batch of networks, shape (times, inputs)."""
+        ports = [self._built.bridges[self._instrument, i] for i in inputs]
+        gauges = [self._built.gauges[port.gauge] for port in ports]
+        state, temperature = self._world.strained(times_s), self._world.course.at(times_s)
+        gauge_ohm = np.stack([self._world.gauge_ohm(port.gauge, state, temperature) for port in ports], axis=1)
+        shunt_s = [self._shunt_s(i, port) for i, port in zip(inputs, ports, strict=True)]
+        whole = np.isfinite(gauge_ohm)
+        output = np.empty_like(gauge_ohm)
+        for two_wires in {gauge.two_wires for gauge in gauges}:
+            chosen = [column for column, gauge in enumerate(gauges) if gauge.two_wires == two_wires]
+            network = _network(
+                [ports[i] for i in chosen],
+                [gauges[i] for i in chosen],
+                np.where(whole, gauge_ohm, 1.0)[:, chosen],
+                np.array([shunt_s[i] for i in chosen]),
+                times_s[:, None],
+                temperature[:, None],
+            )
+            output[:, chosen] = network.output(two_wires)
+        return np.where(whole, output, nan)
+
+    def _shunt_s(self, channel_input: int, port: BridgeInput) -> float:
+        return 1.0 / port.shunt_ohm if self._relay(channel_input).shunted else 0.0
+
+
+def _network(
+    ports: Sequence[BridgeInput],
+    gauges: Sequence[Gauge],
+    gauge_ohm: FloatArray,
+    shunt_s: FloatArray,
+    times_s: FloatArray,
+    temperature_c: FloatArray,
+) -> QuarterBridge:
+    """The networks of some inputs; arrays broadcast to (times, inputs)."""
+    warmed = 1.0 + np.array([gauge.lead_per_k for gauge in gauges]) * (temperature_c - REFERENCE_C)
+    run = np.array([port.zero_run_per_s for port in ports])
+    return QuarterBridge(
+        gauge_ohm=gauge_ohm,
+        near_ohm=np.array([gauge.near_ohm for gauge in gauges]) * warmed,
+        far_ohm=np.array([gauge.far_ohm for gauge in gauges]) * warmed,
+        signal_ohm=np.array([gauge.signal_ohm for gauge in gauges]) * warmed,
+        completion_ohm=np.array([port.completion_ohm for port in ports]),
+        half_ratio=np.array([port.half_ratio for port in ports]) - run * times_s,
+        leak_s=np.array([0.0 if gauge.insulation_ohm == inf else 1.0 / gauge.insulation_ohm for gauge in gauges]),
+        shunt_s=shunt_s,
+    )

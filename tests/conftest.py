@@ -1,0 +1,57 @@
+"""What many tests need: the installed plugins, the spool, and a run of it without a terminal."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from pathlib import Path
+
+import pytest
+
+from rigproof.commands.run import run_and_judge
+from rigproof.commands.simulated import find_simulator, planted, reach_of, simulation
+from rigproof.plugins import Registry, load_registry
+from rigproof.run.plan import Plan, make_plan
+from rigproof.run.progress import Progress, Silent
+from rigproof.verdict.record import TwinRecord, Verdict
+
+SPOOL = Path(__file__).parent.parent / "rigs" / "spool"
+Acceptance = Callable[..., Verdict]
+
+
+@pytest.fixture(scope="session")
+def spool_folder() -> Path:
+    return SPOOL
+
+
+@pytest.fixture(scope="session")
+def registry() -> Registry:
+    return load_registry()
+
+
+@pytest.fixture(scope="session")
+def spool(registry: Registry) -> Plan:
+    return make_plan(SPOOL, registry)
+
+
+@pytest.fixture(scope="session")
+def accept() -> Acceptance:
+    """A function that takes a plan through one simulated acceptance in a folder."""
+    return _accept
+
+
+def _accept(
+    plan: Plan,
+    folder: Path,
+    flaws: Sequence[str] = (),
+    seed: int = 0,
+    progress: Progress | None = None,
+    rig_folder: Path = SPOOL,
+) -> Verdict:
+    """One simulated acceptance, judged from its journal."""
+    chosen = planted(flaws, find_simulator(rig_folder, plan.registry).flaws())
+    rig = simulation(plan.rig, rig_folder, plan.registry, seed, chosen)
+    twin = TwinRecord(seed=seed, flaws=tuple(flaw.text for flaw in chosen))
+    try:
+        return run_and_judge(plan, reach_of(rig), folder, progress or Silent(), twin)
+    finally:
+        rig.close()

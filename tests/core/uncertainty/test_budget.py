@@ -1,0 +1,177 @@
+"""Budgets against two independent implementations: `uncertainties` (exact derivatives) and GTC (also degrees of freedom)."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from typing import Any
+
+import GTC
+import numpy as np
+import pytest
+import uncertainties
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from rigproof.errors import NumberError
+from rigproof.uncertainty import Budget, Estimate, Input, Line, effective_dof
+
+INF = math.inf
+Model = Callable[..., Any]
+
+# Only arithmetic, so that one function serves floats, arrays and the objects of both libraries.
+MODELS: dict[str, Model] = {
+    "sum": lambda a, b, c, d: a + b - c + 2 * d,
+    "bridge": lambda a, b, c, d: a / (a + b) - c / (c + d),
+    "parallel": lambda a, b, c, d: a * b / (a + b) + c * d,
+    "powers": lambda a, b, c, d: a**2 * b**-1.5 / (1 + c * d**3),
+    "thick wall": lambda a, b, c, d: c * a**2 / ((a + b) ** 2 - a**2) * (1 + d),
+}
+
+inputs = st.tuples(st.floats(0.5, 5.0), st.floats(1e-6, 0.05), st.sampled_from([3.0, 4.5, 9.0, 50.0, INF]))
+
+
+def make(values: tuple[tuple[float, float, float], ...]) -> list[Input]:
+    return [Input(name, value, rel * value, dof) for name, (value, rel, dof) in zip("abcd", values, strict=True)]
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.sampled_from(sorted(MODELS)), st.tuples(inputs, inputs, inputs, inputs))
+def test_random_budgets_agree_with_uncertainties(name: str, values: tuple[tuple[float, float, float], ...]) -> None:
+    estimate = Budget(MODELS[name], made := make(values)).evaluate()
+    ufloat: Any = uncertainties.ufloat
+    others = [ufloat(i.value, i.u) for i in made]
+    result = MODELS[name](*others)
+    assert estimate.value == pytest.approx(result.n, rel=1e-14)
+    assert estimate.u == pytest.approx(result.s, rel=1e-5)
+    for line, other in zip(estimate.lines, others, strict=True):
+        # what rounding leaves of a difference is small against u, not against every line
+        assert line.contribution == pytest.approx(result.error_components()[other], rel=1e-5, abs=1e-7 * estimate.u)
+        assert line.sensitivity == pytest.approx(result.derivatives[other], rel=1e-5, abs=1e-7 * estimate.u / line.u)
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.sampled_from(sorted(MODELS)), st.tuples(inputs, inputs, inputs, inputs))
+def test_random_budgets_agree_with_gtc(name: str, values: tuple[tuple[float, float, float], ...]) -> None:
+    estimate = Budget(MODELS[name], made := make(values)).evaluate()
+    result = MODELS[name](*[GTC.ureal(i.value, i.u, i.dof) for i in made])
+    assert estimate.value == pytest.approx(result.x, rel=1e-14)
+    assert estimate.u == pytest.approx(result.u, rel=1e-5)
+    # above some 1e6 GTC calls the degrees of freedom infinite
+    assert estimate.dof == pytest.approx(result.df, rel=1e-4) or (estimate.dof > 1e5 and result.df == INF)
+
+
+def test_lines_hold_the_whole_budget() -> None:
+    inputs = [Input("R", 350.0, 0.5, 9.0, "t", "Ω"), Input("I", 0.01, 2e-5, unit="A"), Input.exact("two", 2.0)]
+    estimate = Budget(lambda r, i, n: n * r * i, inputs).evaluate()
+    assert estimate.value == 7.0
+    assert estimate.u == pytest.approx(math.hypot(0.01, 0.014), rel=1e-9)
+    r, i, two = estimate.lines
+    assert r == Line("R", 350.0, 0.5, 9.0, "Ω", pytest.approx(0.02), pytest.approx(0.01), pytest.approx(100 / 296))
+    assert i == Line("I", 0.01, 2e-5, INF, "A", pytest.approx(700.0), pytest.approx(0.014), pytest.approx(196 / 296))
+    assert two == Line("two", 2.0, 0.0, INF, "", 0.0, 0.0, 0.0)
+    assert estimate.dof == pytest.approx(9 / (100 / 296) ** 2, rel=1e-8)
+
+
+def test_an_exact_input_costs_no_call() -> None:
+    calls = []
+
+    def counted(a: float, b: float, c: float) -> float:
+        calls.append((a, b, c))
+        return a + b + c
+
+    Budget(counted, [Input("a", 1.0, 0.1), Input.exact("b", 2.0), Input("c", 3.0, 0.1)]).evaluate()
+    assert len(calls) == 1 + 2 * 2
+    assert {b for _, b, _ in calls} == {2.0}
+
+
+def test_nothing_uncertain() -> None:
+    estimate = Budget(lambda a: 2 * a, [Input.exact("a", 2.0)]).evaluate()
+    assert (estimate.value, estimate.u, estimate.dof) == (4.0, 0.0, INF)
+    assert estimate.lines[0].share == 0.0
+    assert Budget(lambda: 1.5, []).evaluate() == Estimate(1.5, 0.0, INF)
+    assert estimate.expanded(0.95) == (pytest.approx(1.96, abs=1e-3), 0.0)
+
+
+@pytest.mark.parametrize("u", [1e-14, 1e-9, 1e-3, 0.3])
+@pytest.mark.parametrize("value", [0.0, 1e-12, -2.5, 3e8])
+def test_sensitivity_holds_over_sizes_of_u(value: float, u: float) -> None:
+    """A linear model has one slope, whatever the step; the offset makes rounding visible."""
+    estimate = Budget(lambda x: 3.0 * x + 1.0, [Input("x", value, u)]).evaluate()
+    rounding = 2e-16 * (1 + 3 * abs(value)) / max(u / 32, abs(value) * 2**-24)  # of the difference, over the step
+    assert estimate.lines[0].sensitivity == pytest.approx(3.0, rel=1e-9, abs=2 * rounding)
+
+
+def test_smallest_numbers() -> None:
+    assert Budget(lambda x: 2.0 * x, [Input("x", 0.0, 5e-324)]).evaluate().lines[0].sensitivity == pytest.approx(2.0)
+    tiny = Budget(lambda x, y: x - y, [Input("x", 0.0, 3e-170, 4.0), Input("y", 0.0, 4e-170)]).evaluate()
+    assert tiny.u == pytest.approx(5e-170, rel=1e-12)  # squares would underflow
+    assert tiny.dof == pytest.approx(4 / 0.6**4, rel=1e-9)
+
+
+def test_curvature_error_of_the_step() -> None:
+    """10 % on a cube: the central difference with u/32 is off by (u/32)²/3 of the slope, 2 parts in a million."""
+    estimate = Budget(lambda x: x**3, [Input("x", 1.0, 0.1)]).evaluate()
+    assert estimate.lines[0].sensitivity == pytest.approx(3.0, rel=4e-6)
+
+
+def test_the_step_stays_within_a_domain_that_ends_near_the_value() -> None:
+    """√x at 1 ± 1.5 (u): the whole u below the value is outside the domain, the step is not."""
+    assert Budget(lambda x: math.sqrt(x), [Input("x", 1.0, 1.5)]).evaluate().u == pytest.approx(0.75, rel=1e-3)
+
+
+def test_models_written_with_numpy_give_plain_floats() -> None:
+    estimate = Budget(lambda a, b: np.sqrt(a) * np.exp(b), [Input("a", 4.0, 0.1), Input("b", 0.0, 0.01)]).evaluate()
+    numbers = [estimate.value, estimate.u, estimate.dof, *[line.sensitivity for line in estimate.lines]]
+    assert [type(number) for number in numbers] == [float] * 5
+
+
+def failing(message: str) -> Any:
+    return pytest.raises(NumberError, match=message)
+
+
+def test_a_function_that_is_not_finite_at_the_values() -> None:
+    def ratio(a: float, b: float) -> float:
+        return a / b
+
+    with failing(r"ratio\(a=1.0, b=0.0\): .*division by zero: the model must give a finite number.*wrong unit"):
+        Budget(ratio, [Input("a", 1.0, 0.1), Input("b", 0.0, 0.1)]).evaluate()
+
+
+@pytest.mark.parametrize(
+    "model",
+    [
+        lambda a, b: a + np.log(np.float64(b)),  # numpy: nan with a warning
+        lambda a, b: a + math.sqrt(b),  # ValueError
+        lambda a, b: a + b**0.5,  # a complex number
+        lambda a, b: a + (math.inf if b < 0 else b),
+        lambda a, b: a + 10.0 ** (-1e5 * b),  # OverflowError
+    ],
+)
+def test_a_function_that_fails_beside_the_values(model: Model) -> None:
+    with failing(r"a=1.0, b=0.001, near b ± 0.1\): .*the model must give a finite number there"):
+        Budget(model, [Input("a", 1.0, 0.1), Input("b", 0.001, 0.1)]).evaluate()
+
+
+def test_an_error_of_the_model_itself_comes_through() -> None:
+    def wall(t: float) -> float:
+        raise NumberError(f"wall={t}: must be thinner than the radius")
+
+    with failing("^wall=5.0: must be thinner"):
+        Budget(wall, [Input("t", 5.0, 0.1)]).evaluate()
+
+
+def test_a_defect_of_the_model_is_not_a_number_error() -> None:
+    with pytest.raises(TypeError):
+        Budget(lambda a: a, [Input("a", 1.0, 0.1), Input("b", 1.0, 0.1)]).evaluate()
+
+
+@pytest.mark.parametrize("coverage", [0.0, 1.0, 95.0])
+def test_coverage_is_a_fraction(coverage: float) -> None:
+    with failing("coverage="):
+        Estimate(1.0, 0.1, 5.0).expanded(coverage)
+
+
+def test_effective_dof_of_equal_components() -> None:
+    assert effective_dof([(1.0, 4.0), (1.0, 4.0)], math.sqrt(2)) == pytest.approx(8.0)
+    assert effective_dof([(1.0, INF)], 1.0) == effective_dof([], 0.0) == INF

@@ -1,0 +1,82 @@
+from __future__ import annotations
+
+import dataclasses
+import math
+
+import numpy as np
+import pytest
+
+from rigproof.errors import NumberError
+from rigproof.uncertainty import SHAPES, Input
+
+
+def test_fields_and_defaults() -> None:
+    plain = Input("lead", 0.8, 0.046)
+    assert (plain.dof, plain.shape, plain.unit) == (math.inf, "normal", "")
+    assert dataclasses.astuple(Input("R", 350.0, 0.6, 9.0, "t", "Ω")) == ("R", 350.0, 0.6, 9.0, "t", "Ω")
+
+
+def test_frozen_slots_and_replace() -> None:
+    plain = Input("lead", 0.8, 0.046)
+    with pytest.raises(dataclasses.FrozenInstanceError):
+        plain.value = 1.0  # type: ignore[misc]
+    assert not hasattr(plain, "__dict__")
+    assert dataclasses.replace(plain, u=0.05) == Input("lead", 0.8, 0.05)
+    with pytest.raises(NumberError, match="u=-1"):
+        dataclasses.replace(plain, u=-1.0)
+
+
+@pytest.mark.parametrize(
+    ("changed", "message"),
+    [
+        ({"value": math.nan}, r"lead: value=nan: must be a finite number; look at the reading"),
+        ({"value": -math.inf}, r"lead: value=-inf: must be a finite number"),
+        ({"u": -0.1}, r"lead: u=-0.1: a standard uncertainty must be finite and >= 0; give its magnitude"),
+        ({"u": math.inf}, r"lead: u=inf"),
+        ({"u": math.nan}, r"lead: u=nan"),
+        ({"dof": 0.0}, r"lead: dof=0.0: degrees of freedom must be > 0"),
+        ({"dof": -1.0}, r"lead: dof=-1.0"),
+        ({"dof": math.nan}, r"lead: dof=nan"),
+        ({"shape": "uniform"}, r"lead: shape='uniform': must be one of exact, normal, rectangular"),
+        ({"shape": "exact"}, r"lead: u=0.046 with shape 'exact': give u = 0 or another shape"),
+    ],
+)
+def test_refused(changed: dict[str, object], message: str) -> None:
+    with pytest.raises(NumberError, match=message):
+        Input(**{"name": "lead", "value": 0.8, "u": 0.046, **changed})  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize("shape", SHAPES)
+def test_every_shape_may_be_exact(shape: str) -> None:
+    assert Input("x", 1.0, 0.0, shape=shape).u == 0  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(("shape", "divisor"), [("rectangular", 3), ("triangular", 6), ("arcsine", 2)])
+def test_limits_have_the_standard_deviation_of_their_shape(shape: str, divisor: int) -> None:
+    made = Input.limits("x", 5.0, 0.3, shape=shape, dof=12.0, unit="V")  # type: ignore[arg-type]
+    assert made.u == pytest.approx(0.3 / math.sqrt(divisor), rel=1e-15)
+    assert (made.shape, made.dof, made.unit) == (shape, 12.0, "V")
+
+
+def test_limits_refuse_a_shape_without_limits() -> None:
+    with pytest.raises(NumberError, match="limits need one of rectangular, triangular, arcsine"):
+        Input.limits("x", 0.0, 1.0, shape="normal")  # type: ignore[arg-type]
+
+
+def test_certificate() -> None:
+    assert Input.certificate("resistor", 174.8e3, 50.0, 2.0, dof=30.0) == Input("resistor", 174.8e3, 25.0, 30.0)
+    with pytest.raises(NumberError, match="k=0: a coverage factor must be finite and > 0"):
+        Input.certificate("resistor", 174.8e3, 50.0, 0)
+
+
+def test_readings() -> None:
+    made = Input.readings("zero", [1.0, 2.0, 3.0, 6.0], unit="µV/V")
+    assert made == Input("zero", 3.0, math.sqrt(14 / 3 / 4), 3.0, "t", "µV/V")
+
+
+def test_autocorrelated_readings_are_less_sure() -> None:
+    wander = np.cumsum(np.random.default_rng(3).normal(size=200))
+    independent, aware = Input.readings("zero", wander), Input.readings("zero", wander, autocorrelated=True)
+    assert aware.value == independent.value
+    assert aware.u > 3 * independent.u
+    assert aware.dof < independent.dof / 10

@@ -1,0 +1,50 @@
+"""Budgets of the supplement of EA-4/02 (numbering of the issues 1999 and 2013), where first order applies."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+
+from rigproof.uncertainty import Budget, Input
+
+Case = Callable[[str], Any]
+
+
+def test_S2_weight_of_10_kg(uncertainty_case: Case) -> None:
+    case = uncertainty_case("ea402-s2")
+    given = case.inputs
+
+    def budget(u_difference_mg: float) -> Budget:
+        inputs = [
+            Input.certificate("mS", 1e3 * given["mS"]["x"], given["mS"]["U_mg"], given["mS"]["k"], unit="mg"),
+            Input.limits("drift", 0.0, given["drift_half_width_mg"], unit="mg"),
+            Input("difference", 1e3 * given["dm"]["x_g"], u_difference_mg, unit="mg"),
+            Input.limits("eccentricity, magnetism", 0.0, given["eccentricity_magnetic_half_width_mg"], unit="mg"),
+            Input.limits("buoyancy", 0.0, given["buoyancy_half_width_mg"], unit="mg"),
+        ]
+        return Budget(lambda *parts: sum(parts), inputs)
+
+    estimate = budget(given["dm"]["s_pooled_mg"] / math.sqrt(given["dm"]["n"])).evaluate()
+    case.check(mX_g=estimate.value / 1e3, u_mg=estimate.u, U_mg=2 * estimate.u)
+    case.check(u_mg_page_seen=budget(14.2).evaluate().u)  # the page seen prints 14.2 mg there
+
+
+def test_S9_hand_held_multimeter_at_100_v(uncertainty_case: Case) -> None:
+    """The printed k = 1.65 is that of the one dominant rectangle; first order with k = 1.96 stays on the safe side."""
+    case = uncertainty_case("ea402-s9")
+    given = case.inputs
+    inputs = [
+        Input.exact("ViX", given["ViX"], unit="V"),
+        Input.certificate("VS", given["VS"]["x"], given["VS"]["U"], given["VS"]["k"], unit="V"),
+        Input.limits("dViX", 0.0, given["dViX_half"], unit="V"),
+        Input.limits("dVS", 0.0, given["dVS_half"], unit="V"),
+    ]
+    estimate = Budget(lambda v, vs, dv, dvs: v - vs + dv - dvs, inputs).evaluate()
+    case.check(EX=estimate.value, u=estimate.u)
+    shares = {line.input: line.share for line in estimate.lines}
+    assert shares["dViX"] > 0.95
+    assert sum(shares.values()) == pytest.approx(1.0, rel=1e-12)
+    assert estimate.expanded(0.95)[1] > case.expected["half_width_95_exact"]["recomputed"]
