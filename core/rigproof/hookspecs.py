@@ -46,7 +46,7 @@ def rigproof_drivers() -> list[type[Driver]]:
 
 @hookspec
 def rigproof_step_kinds() -> list[type[Step]]:
-    """Step kinds, by `kind`: the key of a step in acceptance.yaml."""
+    """Step kinds, by `kind`: the key of a step in acceptance.yaml; classes, one per kind, never instances."""
     return []
 
 

@@ -9,11 +9,18 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from rigproof.quantities import show
-from rigproof_parts.energy import ATMOSPHERE_PA, FAR_J, gas_energy_j, liquid_energy_j, stand_off_m, tnt_kg
+from rigproof_parts.energy import ATMOSPHERE_PA, DIVIDE_J, gas_energy_j, liquid_energy_j, stand_off_m, tnt_kg
 
 # Ratio of specific heats of the gases a part may be filled with (ideal gas, room temperature; from memory).
 HEAT_RATIO: Mapping[str, float] = {"air": 1.4, "nitrogen": 1.4, "helium": 5 / 3}
 
+UNDER_FORCE = (
+    "Loads fall and presses crush: keep hands and feet out of the load path, and put up something that catches a load "
+    "that slips before the first one goes on.",
+    "A software interlock is no protective device: fit a stop or a relief valve that limits the force by itself, and "
+    "let a competent person lead the test.",
+    "Local law, the design code and the competent person override this procedure.",
+)
 ALWAYS = (
     "Pressure hurts people: plugs, fittings and hoses fly; keep out of their line, restrain hoses, and let nobody near "
     "the part while the pressure rises or stands at its highest; read from a distance, and come close only at reduced "
@@ -43,13 +50,14 @@ class Filled:
 def pressure_cautions(filled: Filled, load_pa: float, yield_pa: float) -> tuple[str, ...]:
     """The cautions at `load_pa` (gauge), the part's own first."""
     about_filling = _water(filled, load_pa) if filled.filling == "water" else _gas(filled, load_pa)
-    return (_against_yield(load_pa, yield_pa), *about_filling, *ALWAYS)
+    return (against_yield(load_pa, yield_pa, "gauge pressure"), *about_filling, *ALWAYS)
 
 
-def _against_yield(load_pa: float, yield_pa: float) -> str:
-    share = load_pa / yield_pa
-    at = f"{show(load_pa, 'gauge pressure', 4)} is {share:.0%} of {show(yield_pa, 'gauge pressure', 4)}, where the "
-    at += "most stressed point of the wall starts to yield by nominal values (von Mises)"
+def against_yield(load: float, yields: float, kind: str) -> str:
+    """How near a load (base units of `kind`) comes to the one at which the part starts to yield."""
+    share = abs(load) / yields
+    at = f"{show(load, kind, 4)} is {share:.0%} of {show(yields, kind, 4)}"
+    at += ", where the most stressed point starts to yield by nominal values"
     if share >= 1:
         return f"Do not go there: {at}."
     if share > 0.9:  # ASME B31.3, 345.2.1 and 345.5.4, hold tests to yield and to 90 % of it
@@ -88,4 +96,4 @@ def _gas(filled: Filled, load_pa: float) -> tuple[str, ...]:
         "Use a dry, inert gas, raise it to not more than half, then in steps of about a tenth, with the relief device "
         "set close above the test pressure (ASME B31.3, 345.5: the lesser of 345 kPa and 10 %)."
     )
-    return (stored, distance, *((divide,) if energy > FAR_J else ()), relief)
+    return (stored, distance, *((divide,) if energy > DIVIDE_J else ()), relief)

@@ -46,12 +46,12 @@ class Cylinder(Vessel):
         return float(self.material.yield_strength.value / equivalent)
 
     def volume_strain(self, load: Numbers, *inputs: Numbers) -> Numbers:
-        """Growth of the bore: twice the hoop strain plus the axial one; an open cylinder is as long as its frame."""
+        """Growth of the bore: twice the hoop strain there plus the axial one (closures move with the wall)."""
         hoop, axial = self._strains(load, "inside", *inputs)
-        return 2 * hoop + (axial if self.ends == "closed" else 0.0)
+        return 2 * hoop + axial
 
     def volume_expansion(self, *inputs: Numbers) -> Numbers:
-        """3 alpha where free (the frame of an open cylinder taken as of the same metal), 2 (1 + nu) alpha if fixed."""
+        """3 alpha where free; 2 (1 + nu) alpha where fixed: what cannot grow in length grows round."""
         return super().volume_expansion(*inputs) if self.ends != "fixed" else 2 * (1 + inputs[3]) * inputs[4]
 
     def _strains(self, load: Numbers, surface: str, *inputs: Numbers) -> tuple[Numbers, Numbers]:

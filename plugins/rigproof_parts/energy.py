@@ -12,7 +12,8 @@ from rigproof.errors import NumberError
 ATMOSPHERE_PA = 101_000.0  # as the article sets it
 TNT_J_PER_KG = 4_266_920.0
 SCALED_DISTANCE = 20.0  # m/kg^(1/3)
-NEAR_J, FAR_J = 135.5e6, 271e6  # limits of the fixed distances of 30 m and 60 m
+FIXED_M = 30.0
+DIVIDE_J = 271e6  # above this the volume is to be divided or barricaded
 
 
 def gas_energy_j(absolute_pa: float, volume_m3: float, heat_ratio: float = 1.4) -> float:
@@ -39,8 +40,8 @@ def tnt_kg(energy_j: float) -> float:
 def stand_off_m(energy_j: float) -> float:
     """Smallest distance (m) of people from the part: the greater of the fixed and the scaled distance (appendix III).
 
-    30 m up to 135.5 MJ, 60 m above; 20 m/kg^(1/3) times the cube root of twice the TNT mass. The 2008 print leaves
-    the two out; the form of the later prints is taken because it is the larger.
+    Scaled: 20 m/kg^(1/3) times the cube root of twice the TNT mass. The 2008 print leaves the two out; the form of the
+    later prints is taken because it is the larger. Fixed: 30 m; the article's 60 m above 135.5 MJ never decide, the
+    scaled distance is 80 m there.
     """
-    fixed = 30.0 if energy_j <= NEAR_J else 60.0
-    return max(fixed, SCALED_DISTANCE * math.cbrt(2 * tnt_kg(energy_j)))
+    return max(FIXED_M, SCALED_DISTANCE * math.cbrt(2 * tnt_kg(energy_j)))

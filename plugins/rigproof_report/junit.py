@@ -13,9 +13,8 @@ from typing import ClassVar
 from xml.etree.ElementTree import Element, ElementTree, SubElement, indent
 
 from rigproof.reports import ReportWriter
+from rigproof.verdict import words
 from rigproof.verdict.record import StepSummary, Verdict
-
-from . import words
 
 # What XML 1.0 (2.2, production 2) has no place for, escaped or not.
 _NOT_XML = re.compile("[^\t\n\r\u0020-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")

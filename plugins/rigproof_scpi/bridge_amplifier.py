@@ -44,25 +44,35 @@ class BridgeAmplifier(ScpiDriver, Reads, Excites, Shunts):
             raise TypeError(f"settings={settings!r}: a bridge amplifier takes BridgeSettings")
         self._excitation_v = settings.excitation.value
         self._fed: set[int] = set()
+        self._prepared: tuple[str, ...] = ()  # the scan the instrument is set to; sent again only when it changes
 
     def open(self) -> Identity:
         """Connect; nothing is fed yet."""
         self._fed.clear()
+        self._prepared = ()
         return super().open()
 
     def read(self, inputs: Sequence[int], count: int, interval_s: float) -> FloatArray:
         """Let the instrument take the scans by its own clock and fetch them as one block."""
         check_scans(inputs, count, interval_s)
         self._feed(inputs)
-        self._session.command(
+        self._prepare(inputs, count, interval_s)
+        values = self._session.ask_block("READ?", count * len(inputs), count * interval_s)
+        self._session.expect_no_errors("READ?")
+        return values.reshape(count, len(inputs))
+
+    def _prepare(self, inputs: Sequence[int], count: int, interval_s: float) -> None:
+        wanted = (
             f"CONF:VOLT:RAT {channels(inputs)}",
             f"SENS:SWE:POIN {count}",
             f"SENS:SWE:TINT {written(interval_s) if interval_s else 'MIN'}",
             "FORM REAL,64",
             "FORM:BORD NORM",
         )
-        values = self._session.ask_block("READ?", count * len(inputs), count * interval_s)
-        return values.reshape(count, len(inputs))
+        if wanted != self._prepared:
+            self._prepared = ()
+            self._session.command(*wanted)
+            self._prepared = wanted
 
     def excitation_v(self, channel_input: int) -> float:
         """The excitation voltage as read back."""

@@ -247,7 +247,9 @@ def _text(data: bytes) -> str:
 
 
 def _words(error: Exception) -> str:
-    return " ".join(str(error).split()) or type(error).__name__
+    """One line, with the notes by which a simulated library says why."""
+    said = [str(error) or type(error).__name__, *getattr(error, "__notes__", ())]
+    return ", ".join(" ".join(text.split()).rstrip(".") for text in said)
 
 
 def _milliseconds(seconds: float) -> int:

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Annotated, ClassVar, Literal
 
 import numpy as np
+import numpy.typing as npt
 
 from rigproof.models import Numbers, ReductionModel
 from rigproof.quantities import Uncertain, parse_uncertain, uncertain
@@ -13,6 +14,8 @@ from rigproof.uncertainty import Input
 
 if TYPE_CHECKING:
     from rigproof.documents.rig import Gauge
+
+FloatArray = npt.NDArray[np.float64]
 
 A = 3.9083e-3  # 1/°C
 B = -5.775e-7  # 1/°C²
@@ -66,9 +69,17 @@ def temperature_c(ratio: Numbers) -> Numbers:
     with np.errstate(invalid="ignore"):  # beyond the top of the parabola there is no root: nan
         t = 2 * rise / (A + np.sqrt(A**2 + 4 * B * rise))
     cold = t < 0
-    for _ in range(4):  # the start is within 3 °C at -200 °C; each step squares the error
-        slope = A + 2 * B * t + np.where(cold, C * (4 * t - 300) * t**2, 0.0)
-        t = t - np.where(cold, (resistance_ratio(t) - 1 - rise) / slope, 0.0)
+    if np.any(cold):
+        t = np.where(cold, _refined(t, rise), t)
     # Half a step of the last place, so that the ends of the range do not fall out by rounding.
     t = np.where((t > LOWEST_C - 1e-9) & (t < HIGHEST_C + 1e-9), t, np.nan)
     return float(t) if np.ndim(ratio) == 0 else t
+
+
+def _refined(celsius: FloatArray, rise: FloatArray) -> FloatArray:
+    """Temperatures below 0 °C, from those that the quadratic gives: Newton's method on `resistance_ratio`."""
+    t = celsius
+    for _ in range(4):  # the start is within 3 °C at -200 °C; each step squares the error
+        slope = A + 2 * B * t + C * (4 * t - 300) * t**2
+        t = t - (t * (A + B * t) + C * (t - 100) * t**3 - rise) / slope
+    return t

@@ -8,11 +8,11 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, Literal
 
-from pydantic import AwareDatetime, BeforeValidator, Field, ValidationInfo, field_validator
+from pydantic import AfterValidator, AwareDatetime, BeforeValidator, Field, ValidationInfo
 
 from rigproof.documents.load import read_document
 from rigproof.documents.named import BY_NAME, Named
-from rigproof.documents.validation import wrong_key
+from rigproof.documents.validation import consequence
 from rigproof.models import DocumentModel
 from rigproof.quantities import (
     Quantity,
@@ -47,6 +47,12 @@ class InstrumentsOfRig:
     drivers: Mapping[str, str]
 
 
+def _of_the_rig(name: str, info: ValidationInfo) -> str:
+    if info.context and name not in info.context.drivers:
+        raise WrittenError(f"{name!r} is no instrument of the rig", did_you_mean(name, info.context.drivers))
+    return name
+
+
 def _largest(written: Any, info: ValidationInfo) -> Any:
     return parse(written, _reads(info)) if isinstance(written, str) else written
 
@@ -60,7 +66,9 @@ def _noise(written: Any, info: ValidationInfo) -> Any:
 
 
 def _reads(info: ValidationInfo) -> str:
-    driver = info.context.drivers.get(info.data.get("name"), "") if info.context else ""
+    if info.context is None or "name" not in info.data:
+        raise consequence()
+    driver = info.context.drivers[info.data["name"]]
     if driver not in READS:
         raise WrittenError(f"the twin has no instrument for the driver {driver!r}", f"it has: {', '.join(READS)}")
     return READS[driver]
@@ -100,6 +108,7 @@ class Gauges(DocumentModel):
 class Instrument(Named):
     """One simulated instrument. What does not belong to its kind is of no account."""
 
+    name: Annotated[str, AfterValidator(_of_the_rig)] = ""
     noise: Annotated[Quantity | None, BeforeValidator(_noise)] = None  # standard deviation of one reading
     latency: Annotated[Quantity, quantity("time")] = parse("0 s", "time")
     largest_reading: Annotated[Quantity | None, BeforeValidator(_largest)] = None  # beyond it: overload
@@ -119,15 +128,6 @@ class Twin(DocumentModel):
     temperature: Temperature = Temperature()
     gauges: Gauges = Gauges()
     instruments: Annotated[dict[str, Instrument], BY_NAME] = Field(default={}, validate_default=True)
-
-    @field_validator("instruments", mode="before")
-    @classmethod
-    def _are_the_rig_s(cls, written: Any, info: ValidationInfo) -> Any:
-        known = info.context.drivers if info.context else {}
-        for name in written if isinstance(written, Mapping) else ():
-            if known and name not in known:
-                raise wrong_key((name,), f"{name!r} is no instrument of the rig", did_you_mean(name, known), written)
-        return written
 
     def instrument(self, name: str) -> Instrument:
         """What is said of an instrument; one that is not named has neither noise nor latency."""

@@ -111,7 +111,7 @@ def _gauge(rig: Rig, channel: Channel, twin: Twin, streams: Streams) -> Gauge:
         packet_ohm=streams.truth(f"{name} resistance", packet.resistance),
         gauge_factor=streams.truth(f"{name} gauge factor", packet.gauge_factor),
         transverse_sensitivity=streams.truth(f"{name} transverse sensitivity", packet.transverse_sensitivity),
-        compensated_for_per_k=compensated and streams.truth(f"{name} compensated for", compensated),
+        compensated_for_per_k=streams.truth(f"{name} compensated for", compensated) if compensated else None,
         bonding_strain=streams.uniform(f"{name} bonding", -healthy.offset.value, healthy.offset.value),
         transfer=1.0,
         give=streams.uniform(f"{name} creep", 0.0, healthy.creep.value),
@@ -128,9 +128,8 @@ def _bridge(channel: Channel) -> ReductionModel:
     model = channel.reduction
     if model is None or model.kind not in KNOWN_BRIDGES:
         said = repr(model.kind) if model else "nothing"
-        raise UsageError(
-            f"channel {channel.name}: reduction={said}: the twin has no such bridge. It knows: {', '.join(KNOWN_BRIDGES)}."
-        )
+        known = ", ".join(KNOWN_BRIDGES)
+        raise UsageError(f"channel {channel.name}: reduction={said}: the twin has no such bridge. It knows: {known}.")
     return model
 
 

@@ -65,10 +65,8 @@ class Exchange:
         for message in messages:
             self._take(message)
         if len(self._input) > INPUT_LIMIT:
+            self._overflow()
             self._input = b""
-            if not self._overrun:
-                self._device.status.report(-363)
-            self._overrun = True
 
     def read(self, count: int, stop: int | None, patience_s: float) -> tuple[bytes, Ending]:
         """Up to `count` bytes, up to and with the byte `stop`; lets time pass until they are ready, or `patience_s`.
@@ -78,12 +76,11 @@ class Exchange:
         clock = self._device.clock
         started_s = clock.now()
         taken = b""
-        while self._replies and self._device.alive:
-            ready_s, data = self._replies[0]
-            if ready_s - started_s > patience_s:
-                break
+        while (ready_s := self.next_ready()) is not None and ready_s - started_s <= patience_s:
             if ready_s > clock.now():
                 clock.wait(ready_s - clock.now())
+                continue  # the instrument may have died on the way
+            data = self._replies[0][1]
             piece, rest, ending = _cut(data, count - len(taken), stop)
             if rest:
                 self._replies[0] = (ready_s, rest)
@@ -121,6 +118,8 @@ class Exchange:
 
     def _take(self, message: bytes) -> None:
         """Carry out one complete message."""
+        if len(message) > INPUT_LIMIT:
+            self._overflow()
         if self._overrun:  # the tail of a message that was too long
             self._overrun = False
             return
@@ -132,6 +131,12 @@ class Exchange:
             self._device.status.report(-430)
             return
         self._replies.append((ready_s, reply + LF))
+
+    def _overflow(self) -> None:
+        """A message is too long; it is dropped up to its end."""
+        if not self._overrun:
+            self._device.status.report(-363)
+        self._overrun = True
 
     def _interrupted(self) -> None:
         """A new message came before the reply was read (IEEE 488.2, 6.3.2.3)."""

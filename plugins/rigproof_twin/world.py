@@ -4,19 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import inf, nan
+from math import nan
 
 import numpy as np
 
-from rigproof_twin.as_built import BOND_TIME_S, AsBuilt, BridgeInput, Gauge
+from rigproof_twin.as_built import BOND_TIME_S, AsBuilt
 from rigproof_twin.clock import VirtualClock
 from rigproof_twin.interface import FloatArray
-from rigproof_twin.physics.gauge import REFERENCE_C, BondedGauge
 from rigproof_twin.physics.history import LoadHistory, Strained
 from rigproof_twin.physics.hydraulics import Hydraulics, Plumbing
-from rigproof_twin.physics.network import QuarterBridge
 from rigproof_twin.physics.thermal import platinum_ohm
 from rigproof_twin.physics.water import pressure_per_kelvin
+from rigproof_twin.ports import Ports
 
 
 class RigWorld:
@@ -55,10 +54,6 @@ class RigWorld:
         """Resistance of a gauge itself, without its cable."""
         return self._gauges[name].resistance_ohm(self._responses[name], state, temperature_c)
 
-    def gauge(self, name: str) -> BondedGauge:
-        """A gauge's physics."""
-        return self._gauges[name]
-
 
 @dataclass
 class _Relay:
@@ -76,15 +71,22 @@ class Terminals:
         self._built = world.built
         self._instrument = instrument
         self._relays: dict[int, _Relay] = {}
+        self._plugged: dict[tuple[int, ...], Ports] = {}
         self.clock = world.clock
         self.source = world.source
 
     def bridge_output(self, inputs: Sequence[int], times_s: FloatArray) -> FloatArray:
         """Bridge output (V/V), shape (times, inputs); nan where nothing is plugged in, fed or whole."""
         output = np.full((len(times_s), len(inputs)), nan)
-        live = [column for column, i in enumerate(inputs) if self._fed(i)]
+        live = tuple(i for i in inputs if self._fed(i))
         if live and len(times_s):
-            output[:, live] = self._solve([inputs[column] for column in live], np.asarray(times_s))
+            ports = self._ports(live)
+            state, temperature = self._world.strained(times_s), self._world.course.at(times_s)
+            gauges = [self._world.gauge_ohm(name, state, temperature) for name in ports.gauges]
+            shunted = np.array([self._relay(i).shunted for i in live])
+            output[:, [inputs.index(i) for i in live]] = ports.output(
+                np.stack(gauges, axis=1), shunted, times_s, temperature
+            )
         return output
 
     def close_shunt(self, channel_input: int, closed: bool) -> None:
@@ -129,50 +131,9 @@ class Terminals:
     def _fed(self, channel_input: int) -> bool:
         return (self._instrument, channel_input) in self._built.bridges and self._relay(channel_input).excitation_v > 0
 
-    def _solve(self, inputs: Sequence[int], times_s: FloatArray) -> FloatArray:
-        """All inputs at all times as one batch of networks, shape (times, inputs)."""
-        ports = [self._built.bridges[self._instrument, i] for i in inputs]
-        gauges = [self._built.gauges[port.gauge] for port in ports]
-        state, temperature = self._world.strained(times_s), self._world.course.at(times_s)
-        gauge_ohm = np.stack([self._world.gauge_ohm(port.gauge, state, temperature) for port in ports], axis=1)
-        shunt_s = [self._shunt_s(i, port) for i, port in zip(inputs, ports, strict=True)]
-        whole = np.isfinite(gauge_ohm)
-        output = np.empty_like(gauge_ohm)
-        for two_wires in {gauge.two_wires for gauge in gauges}:
-            chosen = [column for column, gauge in enumerate(gauges) if gauge.two_wires == two_wires]
-            network = _network(
-                [ports[i] for i in chosen],
-                [gauges[i] for i in chosen],
-                np.where(whole, gauge_ohm, 1.0)[:, chosen],
-                np.array([shunt_s[i] for i in chosen]),
-                times_s[:, None],
-                temperature[:, None],
-            )
-            output[:, chosen] = network.output(two_wires)
-        return np.where(whole, output, nan)
-
-    def _shunt_s(self, channel_input: int, port: BridgeInput) -> float:
-        return 1.0 / port.shunt_ohm if self._relay(channel_input).shunted else 0.0
-
-
-def _network(
-    ports: Sequence[BridgeInput],
-    gauges: Sequence[Gauge],
-    gauge_ohm: FloatArray,
-    shunt_s: FloatArray,
-    times_s: FloatArray,
-    temperature_c: FloatArray,
-) -> QuarterBridge:
-    """The networks of some inputs; arrays broadcast to (times, inputs)."""
-    warmed = 1.0 + np.array([gauge.lead_per_k for gauge in gauges]) * (temperature_c - REFERENCE_C)
-    run = np.array([port.zero_run_per_s for port in ports])
-    return QuarterBridge(
-        gauge_ohm=gauge_ohm,
-        near_ohm=np.array([gauge.near_ohm for gauge in gauges]) * warmed,
-        far_ohm=np.array([gauge.far_ohm for gauge in gauges]) * warmed,
-        signal_ohm=np.array([gauge.signal_ohm for gauge in gauges]) * warmed,
-        completion_ohm=np.array([port.completion_ohm for port in ports]),
-        half_ratio=np.array([port.half_ratio for port in ports]) - run * times_s,
-        leak_s=np.array([0.0 if gauge.insulation_ohm == inf else 1.0 / gauge.insulation_ohm for gauge in gauges]),
-        shunt_s=shunt_s,
-    )
+    def _ports(self, inputs: tuple[int, ...]) -> Ports:
+        """What is plugged into some inputs; put together once, for it does not change."""
+        if inputs not in self._plugged:
+            ports = [self._built.bridges[self._instrument, i] for i in inputs]
+            self._plugged[inputs] = Ports.of(ports, [self._built.gauges[port.gauge] for port in ports])
+        return self._plugged[inputs]

@@ -27,8 +27,8 @@ from rigproof_twin.interface import Appearance
 from rigproof_twin.registry import Bench, add, remove
 from rigproof_twin.still import StillWorld
 
-REPEATS = 41
-TEXT_LOOPS, BLOCK_LOOPS = 100, 10
+REPEATS = 60
+TURN_S = 1e-3
 SOCKET = "TCPIP0::192.0.2.11::5025::SOCKET"
 BUS = "GPIB0::5::INSTR"
 TEXT = "SENS:SWE:POIN?"  # the cheapest query that is a real one, so that what stands around it shows
@@ -102,14 +102,12 @@ def rows() -> list[tuple[str, float, str]]:
             bare_on_bus.read(20480, None, 2.0)
 
         text = medians(
-            TEXT_LOOPS,
             lambda: ours.query(TEXT),
             bare_query,
             lambda: nothing.query(TEXT),
             lambda: simulated.query(TEXT),
         )
         blocks = medians(
-            BLOCK_LOOPS,
             lambda: values(ours_on_bus),
             bare_block,
             lambda: values(nothing),
@@ -168,13 +166,23 @@ def simulated_values(resource: MessageBasedResource) -> None:
     assert len(resource.query("READ?")) == len(BLOCK_REPLY) - 1
 
 
-def medians(loops: int, *jobs: Callable[[], object]) -> list[float]:
-    """Median seconds of each job, the jobs taking turns."""
-    taken = [[seconds(job, loops) for job in jobs] for _ in range(REPEATS)]
-    return [median(column) for column in zip(*taken, strict=True)]
+def medians(*jobs: Callable[[], object]) -> list[float]:
+    """Median seconds of each job. They take turns of equal length, and never in the same order.
+
+    After a long turn a busy machine gives the processor to others: the job that always came next would look slow.
+    """
+    loops = {job: max(1, round(TURN_S / seconds(job, 5))) for job in jobs}
+    taken: dict[Callable[[], object], list[float]] = {job: [] for job in jobs}
+    order = list(jobs)
+    for _ in range(REPEATS):
+        order = [*order[1:], order[0]]
+        for job in order:
+            taken[job].append(seconds(job, loops[job]))
+    return [median(taken[job]) for job in jobs]
 
 
 def seconds(job: Callable[[], object], loops: int) -> float:
+    job()  # the job before has left the caches full of its own
     start = time.perf_counter()
     for _ in range(loops):
         job()

@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from scipy import stats
+from scipy import stats as scipy_stats
 
 from rigproof.uncertainty import (
     Budget,
@@ -21,6 +21,8 @@ from rigproof.uncertainty import (
     mean_and_sd,
     mean_and_u,
 )
+
+stats: Any = scipy_stats  # it has no types
 
 Case = Callable[[str], Any]
 
@@ -134,7 +136,9 @@ def test_H_1_end_gauge_expanded(end_gauge: tuple[Any, Estimate]) -> None:
 def test_H_2_resistance_and_reactance_from_correlated_readings(uncertainty_case: Case) -> None:
     """From the five raw sets; the rounded table gives r(R, X) = -0.591 instead of the printed -0.588."""
     case = uncertainty_case("gum-h2")
-    columns = {name: np.array(case.inputs[key]) for name, key in (("V", "V_volt"), ("I", "I_ampere"), ("phi", "phi_rad"))}
+    columns = {
+        name: np.array(case.inputs[key]) for name, key in (("V", "V_volt"), ("I", "I_ampere"), ("phi", "phi_rad"))
+    }
     inputs = {name: Input.readings(name, samples) for name, samples in columns.items()}
     r = {pair: float(np.corrcoef(columns[pair[0]], columns[pair[1]])[0, 1]) for pair in combinations(columns, 2)}
     case.check(V=inputs["V"].value, u_V=inputs["V"].u, I_mA=1e3 * inputs["I"].value, u_I_mA=1e3 * inputs["I"].u)
@@ -172,7 +176,9 @@ def test_H_3_5_elimination_of_the_correlation(uncertainty_case: Case) -> None:
     case = uncertainty_case("gum-h3")
     t = np.array(case.inputs["t_degC"])
     line = fit_line(t - t.mean(), case.inputs["b_degC"])
-    case.check(y1_centred=line.intercept, u_y1_centred=float(np.sqrt(line.covariance[0, 0])), r_centred=line.correlation)
+    case.check(
+        y1_centred=line.intercept, u_y1_centred=float(np.sqrt(line.covariance[0, 0])), r_centred=line.correlation
+    )
 
 
 def test_H_3_prediction_equals_a_budget_of_the_correlated_coefficients(uncertainty_case: Case) -> None:

@@ -10,10 +10,12 @@ from collections.abc import Callable
 from typing import Any
 
 import pytest
-from scipy import stats
+from scipy import stats as scipy_stats
 from scipy.integrate import quad
 
 from rigproof.uncertainty import Rule, Tolerance, conformance_probability, decide, normal_quantile
+
+stats: Any = scipy_stats  # it has no types
 
 Case = Callable[[str], Any]
 INF = math.inf

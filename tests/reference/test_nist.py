@@ -1,7 +1,7 @@
 """NIST Statistical Reference Datasets (StRD): linear regression and univariate statistics.
 
-Data and certified values seen in two independent copies (provenance a), see data/nist/certified.json. The gates are what
-double precision reaches by a good method; the poor ones (normal equations, one-pass sums) miss them.
+Data and certified values seen in two independent copies (provenance a), see data/nist/certified.json. The gates are
+what double precision reaches by a good method; the poor ones (normal equations, one-pass sums) miss them.
 """
 
 from __future__ import annotations

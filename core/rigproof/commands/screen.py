@@ -8,7 +8,7 @@ from pathlib import Path
 
 import click
 
-from rigproof.quantities import KINDS, show
+from rigproof.verdict import words
 from rigproof.verdict.record import Check, Verdict
 
 SIMULATED = "SIMULATED RIG: no hardware was touched, nothing here says anything about a real part."
@@ -41,7 +41,8 @@ class Screen:
     def checks(self, checks: Sequence[Check]) -> None:
         """What the step's checks found."""
         for check in checks:
-            self._line(f"  {check.finding:9} {check.name} of {check.subject}: {measured(check)}")
+            u = f", u {words.uncertainty(check)}" if check.measured is not None else ""
+            self._line(f"  {check.finding:9} {words.title(check)}: {words.value(check)}{u}")
 
     def alarm(self, text: str) -> None:
         """A line nobody can overlook."""
@@ -52,31 +53,6 @@ class Screen:
             click.echo("\r\033[K", nl=False)
             self._pending = False
         click.echo(text)
-
-
-def measured(check: Check) -> str:
-    """Measured value with its standard uncertainty, as text."""
-    if check.measured is None:
-        return check.note or "no reading"
-    return f"{show(check.measured, check.kind, 5)}, u {show(check.u, _difference(check.kind), 2)}"
-
-
-def _difference(kind: str) -> str:
-    return KINDS[kind].difference if kind in KINDS else kind
-
-
-def limits(check: Check) -> str:
-    """The acceptance limits as text; they lie inside the tolerance by the guard band."""
-    low, high = check.tolerance.lower, check.tolerance.upper
-    if low is None and high is None:
-        return ""
-    if low is None:
-        return f"<= {show(high or 0.0, check.kind, 4)}"
-    if high is None:
-        return f">= {show(low, check.kind, 4)}"
-    if low == -high:
-        return f"± {show(high, check.kind, 4)}"
-    return f"{show(low, check.kind, 4)} … {show(high, check.kind, 4)}"
 
 
 def print_verdict(verdict: Verdict, folder: Path, whole: bool) -> None:
@@ -95,7 +71,7 @@ def print_verdict(verdict: Verdict, folder: Path, whole: bool) -> None:
         click.echo(f"  … and {len(verdict.why) - 8} more in verdict.json")
     for end in verdict.safe_end:
         click.echo(f"  {end.source} {'safe' if end.confirmed else 'NOT CONFIRMED SAFE'}: {end.text}")
-    click.echo(f"  record: {folder / 'verdict.json'}, {folder / 'journal.jsonl'}")
+    click.echo(f"  record: {folder}")
     if verdict.simulated:
         click.echo(f"  {SIMULATED}")
     click.echo(f"\nverdict: {verdict.verdict}{' (simulated)' if verdict.simulated else ''}")
@@ -108,14 +84,9 @@ def table(checks: Sequence[Check]) -> str:
     """One row per check."""
     rows = [HEADINGS]
     for check in checks:
-        value = "-" if check.measured is None else show(check.measured, check.kind, 5)
-        name = f"{check.step_kind}: {check.name}"
-        rows.append((name, _of(check), value, show(check.u, _difference(check.kind), 2), limits(check), check.finding))
+        of = f"{check.subject}, {check.at}" if check.at else check.subject
+        cells = (words.value(check), words.uncertainty(check), words.interval(check))
+        rows.append((f"{check.step_kind}: {check.name}", of, *cells, check.finding))
     widths = [max(len(row[i]) for row in rows) for i in range(len(HEADINGS))]
-    return "\n".join(
-        "  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip() for row in rows
-    )
-
-
-def _of(check: Check) -> str:
-    return f"{check.subject}, {check.at}" if check.at else check.subject
+    lines = ("  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)) for row in rows)
+    return "\n".join(line.rstrip() for line in lines)

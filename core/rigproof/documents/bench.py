@@ -22,7 +22,7 @@ from rigproof.quantities import Quantity, WrittenError, kind_of, parse, quantity
 
 def _iso_date(written: object) -> object:
     # pydantic alone also takes a count of seconds, and 20270331 would be a day in 1970.
-    if isinstance(written, str) and not re.fullmatch(r"\d{4}-\d{2}-\d{2}", written):
+    if isinstance(written, str) and not re.fullmatch(r"[0-9]{4}-[0-9]{2}-[0-9]{2}", written):
         raise WrittenError(f"{written!r} is no date", "write year-month-day, such as 2027-03-31")
     return written
 

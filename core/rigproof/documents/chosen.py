@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from abc import ABC, abstractmethod
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Literal, get_args
@@ -18,13 +19,14 @@ PLACEHOLDER = "x-rigproof-kinds"  # `schema` puts the installed kinds here
 
 
 @dataclass(frozen=True)
-class _Chosen:
+class _Chosen(ABC):
     """Pydantic metadata with a place in the JSON Schema that is filled once the plugins are known."""
 
     section: Literal["parts", "reductions", "drivers", "steps"]
 
+    @abstractmethod
     def read(self, written: Any, info: ValidationInfo) -> Any:
-        raise NotImplementedError
+        """What is written, read by the model it chooses."""
 
     def __get_pydantic_core_schema__(self, source: Any, _handler: GetCoreSchemaHandler) -> CoreSchema:
         schema = core_schema.with_info_plain_validator_function(self.read)

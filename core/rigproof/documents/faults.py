@@ -11,7 +11,7 @@ from pydantic_core import ErrorDetails
 
 from rigproof.documents.source import Source
 from rigproof.documents.tree import Node, find
-from rigproof.documents.validation import CONSEQUENCE, UNKNOWN_KEY, WRONG_KEY
+from rigproof.documents.validation import CONSEQUENCE, UNKNOWN_KEY, WRONG_KEY, Path
 from rigproof.errors import Fault
 from rigproof.quantities import did_you_mean, nearest
 
@@ -47,11 +47,14 @@ def faults_of(error: ValidationError, source: Source, root: Node) -> list[Fault]
     """The errors of a document, each at its place; what only follows from another one is left out."""
     details = error.errors(include_url=False)
     causes = [one for one in details if one["type"] != CONSEQUENCE] or details
-    misspelt: dict[tuple[int | str, ...], list[str]] = {}
-    for one in causes:
-        if one["type"] == UNKNOWN_KEY:
-            misspelt.setdefault(one["loc"][:-1], []).append(str(one["loc"][-1]))
-    shown = [_fault(one, source, root) for one in causes[:MOST] if not _only_misspelt(one, misspelt)]
+    misspelt = _keys_by_parent(one for one in causes if one["type"] == UNKNOWN_KEY)
+    shown = [_fault(one, source, root) for one in causes[:MOST] if one["type"] != "missing"]
+    missing = _keys_by_parent(one for one in causes[:MOST] if one["type"] == "missing")
+    for parent, keys in missing.items():
+        # A key that stands there under a wrong name is one fault, not two.
+        absent = [key for key in keys if not any(nearest(word, [key]) for word in misspelt.get(parent, ()))]
+        if absent:
+            shown.append(_missing(absent, parent, source, root))
     if len(causes) > MOST:
         said = f"{len(causes) - MOST:,} more faults are not shown"
         shown.append(source.fault(0, 0, "document", said, "mend these first; is it the right file?"))
@@ -68,18 +71,27 @@ def describe(faults: Sequence[Fault]) -> str:
     return "\n".join(_describe(fault) for fault in faults)
 
 
-def _only_misspelt(error: ErrorDetails, misspelt: Mapping[tuple[int | str, ...], Sequence[str]]) -> bool:
-    """True for a missing key that stands there under a wrong name: one fault is enough."""
-    if error["type"] != "missing":
-        return False
-    return any(nearest(word, [str(error["loc"][-1])]) for word in misspelt.get(error["loc"][:-1], ()))
+def _keys_by_parent(errors: Iterable[ErrorDetails]) -> dict[Path, list[str]]:
+    found: dict[Path, list[str]] = {}
+    for error in errors:
+        found.setdefault(error["loc"][:-1], []).append(str(error["loc"][-1]))
+    return found
+
+
+def _missing(keys: Sequence[str], parent: Path, source: Source, root: Node) -> Fault:
+    """One fault for all keys that are missing in one mapping, at the key of the mapping."""
+    found = find(root, parent)
+    named = ", ".join(repr(key) for key in keys)
+    said = f"the key {named} is missing" if len(keys) == 1 else f"the keys {named} are missing"
+    first = "the document begins with `rigproof: …`; " if "rigproof" in keys else ""
+    remedy = f"{first}write `{keys[0]}: …` here"
+    return source.fault(found.key.line, found.key.column, found.where, said, remedy, found.key.width)
 
 
 def _fault(error: ErrorDetails, source: Source, root: Node) -> Fault:
     path, kind = error["loc"], error["type"]
     found = find(root, path)
-    at_key = kind in {"missing", UNKNOWN_KEY, WRONG_KEY}
-    mark = found.key if at_key else found.value
+    mark = found.key if kind in {UNKNOWN_KEY, WRONG_KEY} or not found.whole else found.value
     message, remedy = _say(error)
     return source.fault(mark.line, mark.column, found.where, message, remedy, mark.width)
 
@@ -90,8 +102,6 @@ def _say(error: ErrorDetails) -> tuple[str, str]:
     key = str(error["loc"][-1]) if error["loc"] else ""
     if kind == UNKNOWN_KEY:
         return f"unknown key {key!r}", _unknown_remedy(key, written, context.get("known", ()))
-    if kind == "missing":
-        return f"the key {key!r} is missing", f"write `{key}: …` here"
     if isinstance(cause := context.get("error"), Exception):
         return getattr(cause, "message", str(cause)), getattr(cause, "remedy", "")
     if "remedy" in context:

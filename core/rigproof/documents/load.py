@@ -100,14 +100,14 @@ def load_both(folder: str | PathLike[str], registry: Registry | None = None) -> 
 def fit(rig: Rig, procedure: Procedure) -> None:
     """See that every step of a procedure can be taken on a rig; a DocumentError places what cannot in the procedure."""
     source = Source(procedure.file, procedure.text)
-    root, _ = read_tree(source)
-    faults = []
+    root, faults = read_tree(source)
+    if root is None:
+        raise DocumentError(faults)
     for index, step in enumerate(procedure.steps):
         for key, message, remedy in _problems(step, rig):
-            place = find(root, ("steps", index, step.kind, key)) if root is not None else None
-            mark = place.value if place else None
-            line, column, width = (mark.line, mark.column, mark.width) if mark else (0, 0, 1)
-            faults.append(source.fault(line, column, place.where if place else "document", message, remedy, width))
+            found = find(root, ("steps", index, step.kind, key))
+            mark = found.value if found.whole else found.key
+            faults.append(source.fault(mark.line, mark.column, found.where, message, remedy, mark.width))
     if faults:
         raise DocumentError(in_order(faults))
 
@@ -173,7 +173,8 @@ def _format_fault(model: type[BaseModel], source: Source, root: Node) -> Fault |
     node = root.value.get("rigproof")
     if node is None:
         return None  # the model says that it is missing, together with all other faults
-    mark, written = node.mark, node.value
+    written = node.value
+    mark = root.keys["rigproof"] if written is None else node.mark
     kind = wanted.partition("/")[0]
     if written == wanted:
         first = next(iter(root.value))
@@ -186,7 +187,8 @@ def _format_fault(model: type[BaseModel], source: Source, root: Node) -> Fault |
         said = f"{written!r} is another version of the format; this rigproof reads {wanted}"
         remedy = f"write `{header}` and mend what is then wrong, or use the rigproof it was written for"
     else:
-        said, remedy = f"this is no {kind}: it begins `rigproof: {written}`", f"name a file that begins `{header}`"
+        begins = f"rigproof: {written}" if isinstance(written, str) else "rigproof:"
+        said, remedy = f"this is no {kind}: it begins `{begins}`", f"name a file that begins `{header}`"
     return source.fault(mark.line, mark.column, "rigproof", said, remedy, mark.width)
 
 

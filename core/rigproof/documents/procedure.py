@@ -30,7 +30,7 @@ class ProcedureDocument(DocumentModel):
     rigproof: Literal["procedure/1"]
     name: Annotated[str, Field(min_length=1, max_length=200)]
     decision: DecisionRule = DecisionRule()
-    steps: Annotated[list[Annotated[Any, ByKey()]], Field(min_length=1)]
+    steps: Annotated[list[Annotated[Any, ByKey()]], Field(min_length=1, max_length=1000)]
 
 
 @dataclass(frozen=True)

@@ -18,6 +18,7 @@ from rigproof.errors import Fault
 
 DEEPEST = 32
 MOST_NODES = 50_000
+MOST_FAULTS = 200
 LONGEST_KEY = 100
 NOTHING = {"", "~", "null", "Null", "NULL"}
 
@@ -37,6 +38,7 @@ _SAID = {
     "did not find expected '-' indicator": ("this line does not belong to the list it stands in", "begin it with `- `"),
     "did not find expected ',' or '}'": ("the mapping that begins here is not closed", "close it with `}`"),
     "did not find expected ',' or ']'": ("the list that begins here is not closed", "close it with `]`"),
+    "did not find expected <document start>": ("the document has ended before this", "keep one document in a file"),
     "found unexpected end of stream": ("the text in quotes that begins here is not closed", "close the quotes"),
 }
 
@@ -88,6 +90,8 @@ class _Reader:
         self._count += 1
         if self._count > MOST_NODES:
             raise _Stop(self._fault(event, f"more than {MOST_NODES:,} values", "is this the right file?"))
+        if len(self.faults) >= MOST_FAULTS:
+            raise _Stop(self._fault(event, f"{MOST_FAULTS} faults before this one", "is this the right file?"))
         if depth > DEEPEST:
             raise _Stop(self._fault(event, f"nested deeper than {DEEPEST} levels", "is this the right file?"))
         if isinstance(event, yaml.AliasEvent):
@@ -104,8 +108,8 @@ class _Reader:
                 items.append(self._node(following, depth + 1))
             return Node(_mark(event), items)
         if unseen := _unseen(event.value):
-            said = f"the text holds U+{ord(unseen):04X}, which nobody can see"
-            self.faults.append(self._fault(event, said, "write it in one line, without such characters"))
+            said = "has more than one line" if unseen == "\n" else f"holds U+{ord(unseen):04X}, which nobody can see"
+            self.faults.append(self._fault(event, f"the text {said}", "write it in one line, without such characters"))
         nothing = not event.style and event.value in NOTHING
         return Node(_mark(event), None if nothing else event.value)
 
@@ -157,17 +161,23 @@ def _mark(event: Any) -> Mark:
 
 def _syntax_fault(source: Source, error: yaml.YAMLError) -> Fault:
     problem = str(getattr(error, "problem", None) or getattr(error, "reason", None) or error).strip()
-    mark = getattr(error, "problem_mark", None)
-    opening = getattr(error, "context_mark", None)
-    if opening is not None and problem.endswith(("',' or '}'", "',' or ']'", "unexpected end of stream")):
-        mark = opening
+    mark: Any = getattr(error, "problem_mark", None)
+    opening: Any = getattr(error, "context_mark", None)
     if mark is None:
         return source.fault(0, 0, "document", problem, "write plain YAML")
+    at_end = not source.body[mark.index :].strip()
+    opened = opening is not None and opening.index < mark.index
+    if opened and (at_end or problem.endswith(("',' or '}'", "',' or ']'"))):
+        mark = opening
     line, column = mark.line + 1, mark.column + 1
     tab = _tab(source, line)
     if tab is not None and "\t" in source.lines[line - 1][: column + 1]:
         return source.fault(line, tab, "document", "a tab stands where spaces are wanted", "indent with spaces")
-    message, remedy = _SAID.get(problem, (problem, "put a text with special characters into quotes"))
+    other = (problem, "put a text with special characters into quotes")
+    if at_end:
+        said = "the document ends inside what begins here" if opened else "the document ends too early"
+        other = (said, "close every bracket and quote")
+    message, remedy = _SAID.get(problem, other)
     return source.fault(line, column, "document", message, remedy)
 
 

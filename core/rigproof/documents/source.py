@@ -42,7 +42,8 @@ class Source:
 
     def fault(self, line: int, column: int, where: str, message: str, remedy: str = "", width: int = 1) -> Fault:
         """A fault at a line and column counted from 1 (0: the whole file)."""
-        text = self.lines[line - 1] if 0 < line <= len(self.lines) else ""
+        line = min(line, len(self.lines))
+        text = self.lines[line - 1] if line else ""
         room = max(1, len(text) - column + 1)
         return Fault(self.file, line, column, where, message, remedy, text, max(1, min(width, room)))
 

@@ -48,13 +48,15 @@ class Found:
     value: Mark  # of the value; of its key where nothing is written
     key: Mark  # of the key; of the value where there is none
     where: str  # such as `steps[2].shunt.resistor`
+    whole: bool  # the last part of the path is in the document
 
 
 def find(root: Node, path: Sequence[str | int]) -> Found:
     """Follow a path; parts that are not in the document (names pydantic gives to branches) are left out."""
-    node, key, where = root, None, ""
+    node, key, where, whole = root, None, "", True
     for part in path:
         child = node.child(part)
+        whole = child is not None
         if child is None:
             continue
         key = node.keys.get(part) if isinstance(part, str) else None
@@ -62,4 +64,4 @@ def find(root: Node, path: Sequence[str | int]) -> Found:
         node = child
     top = next(iter(root.keys.values()), root.mark) if node is root else node.mark
     value = key if node.value is None and key is not None else top
-    return Found(value, key or value, where or "document")
+    return Found(value, key or value, where or "document", whole)

@@ -114,10 +114,7 @@ def _inside(annotation: Any, part: str | int) -> list[Any]:
     if _is_model(annotation):
         fields = annotation.model_fields.items()
         return [t for name, field in fields if part in {name, field.alias} for t in _branches(field.annotation)]
-    arguments = typing.get_args(annotation)
-    if typing.get_origin(annotation) is dict and len(arguments) == 2:
-        return _branches(arguments[1])
-    return [t for argument in arguments if argument is not Ellipsis for t in _branches(argument)]
+    return [t for argument in typing.get_args(annotation) for t in _branches(argument)]  # of a list or a mapping
 
 
 def _branches(annotation: Any) -> list[Any]:

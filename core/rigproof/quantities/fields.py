@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import partial
-from typing import Any, get_args
+from typing import Any, cast, get_args
 
 from pydantic import GetCoreSchemaHandler, GetJsonSchemaHandler, ValidationError
 from pydantic.json_schema import JsonSchemaValue
@@ -50,7 +50,7 @@ class WrittenField:
         try:
             quantity = self.read(written)
         except FormError as error:
-            raise _placed(error, written) from None
+            raise _placed(error, cast("Mapping[str, object]", written)) from None
         if isinstance(quantity, Quantity | Uncertain):
             self._check_bounds(quantity)
         return quantity
@@ -100,14 +100,14 @@ def within(kind: str) -> WrittenField:
     return WrittenField(Within, (kind,), partial(parse_within, kind=kind))
 
 
-def _placed(error: FormError, written: object) -> ValidationError:
+def _placed(error: FormError, written: Mapping[str, object]) -> ValidationError:
     lines: list[InitErrorDetails] = [
-        {"type": "value_error", "loc": (key,), "input": written, "ctx": {"error": problem}}
+        {"type": "value_error", "loc": (key,), "input": written.get(key), "ctx": {"error": problem}}
         for key, problem in error.problems.items()
     ]
     lines += [{"type": "missing", "loc": (key,), "input": written} for key in error.missing]
     unknown = PydanticCustomError("unknown_key", "unknown key", {"known": list(error.keys)})
-    lines += [{"type": unknown, "loc": (key,), "input": written} for key in error.unknown]
+    lines += [{"type": unknown, "loc": (key,), "input": written.get(key)} for key in error.unknown]
     return ValidationError.from_exception_data("quantity", lines)
 
 

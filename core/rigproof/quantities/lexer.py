@@ -69,7 +69,8 @@ def unit_in(written: str, kind: Kind, text: str) -> str:
         return unit
     allowed = ", ".join(u or "a bare number" for u in kind.units)
     if not written:
-        raise UnitError(f"{text!r} has no unit: {a(kind.name)} is wanted", f"write one of {allowed}")
+        remedy = f"write one of {allowed}, such as '{text} {kind.shown}'"
+        raise UnitError(f"{text!r} has no unit: {a(kind.name)} is wanted", remedy)
     best = nearest(written, [u for u in (*kind.units, *kind.also) if u])
     remedy = f"{f'did you mean {best!r}? ' if best else ''}write one of {allowed}"
     others = [k.name for k in KINDS.values() if written in k.units or written in k.also]

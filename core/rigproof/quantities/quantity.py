@@ -7,12 +7,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
-
-import numpy as np
-import numpy.typing as npt
+from typing import TYPE_CHECKING
 
 from rigproof.quantities.kinds import Kind, kind_of
 from rigproof.quantities.lexer import UnitError, WrittenError, clean, one_of, split
+
+if TYPE_CHECKING:
+    import numpy as np
+    import numpy.typing as npt
 
 
 @dataclass(frozen=True)
@@ -29,9 +31,8 @@ class Quantity:
 
 def parse(written: object, kind: str) -> Quantity:
     """Read a text such as "35.75 bar" as a quantity of `kind`; a QuantityError says what to write instead."""
-    text = clean(written)
-    value, _unit = exact(text, kind_of(kind))
-    return Quantity(float(value), kind, text)
+    value, _unit = exact(clean(written), kind_of(kind))
+    return Quantity(float(value), kind, str(written).strip())
 
 
 def parse_any(written: object, kinds: Sequence[str]) -> Quantity:

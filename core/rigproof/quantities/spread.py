@@ -66,7 +66,7 @@ def parse_spread(written: object, kind: str, absolute: bool = False) -> Spread:
             raise AssertionError("Form.finish lets no missing number through")
         return _spread(size, k, "normal", kind, form_text(written, ACCURACY))
     # Limits alone: rectangular, u = a/√3 (JCGM 100:2008, 4.3.7, equation 7).
-    return _spread(_size(written, wanted, absolute), math.sqrt(3.0), "rectangular", kind, clean(written))
+    return _spread(_size(written, wanted, absolute), math.sqrt(3.0), "rectangular", kind, str(written).strip())
 
 
 def parse_within(written: object, kind: str) -> Within:
@@ -76,7 +76,7 @@ def parse_within(written: object, kind: str) -> Within:
     if word != "within":
         raise WrittenError(f"{text!r} does not say 'within'", f"write 'within {text.lstrip('±<= ')}'")
     limit, relative = _size(rest, kind_of(kind), absolute=False)
-    return Within(limit, relative, kind, text)
+    return Within(limit, relative, kind, str(written).strip())
 
 
 def _size(written: object, kind: Kind, absolute: bool) -> tuple[float, bool]:

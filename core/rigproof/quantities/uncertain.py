@@ -78,10 +78,11 @@ def parse_uncertain(written: object, kind: str) -> Uncertain:
         raise WrittenError(f"{text!r} has two ±", "write one value and one limit")
     value, unit = exact(value_text, kind_of(kind))
     if not limits:
-        return Uncertain(float(value), 0.0, math.inf, "exact", kind, text)
+        return Uncertain(float(value), 0.0, math.inf, "exact", kind, str(written).strip())
     half = width(limits[0], kind_of(kind), value, unit)
     # Limits without more knowledge: a rectangular distribution, u = a/√3 (JCGM 100:2008, 4.3.7, equation 7).
-    return Uncertain(float(value), half / math.sqrt(3.0), math.inf, "rectangular" if half else "exact", kind, text)
+    shape: Shape = "rectangular" if half else "exact"
+    return Uncertain(float(value), half / math.sqrt(3.0), math.inf, shape, kind, str(written).strip())
 
 
 def width(text: str, kind: Kind, value: Fraction, unit: str) -> float:

@@ -19,6 +19,7 @@ class Interlocks:
     def __init__(self, rig: Rig) -> None:
         self._rig = rig
         self._zeros: dict[str, float] = {}
+        self._nominal: dict[str, tuple[float, ...]] = {}  # the models' inputs at their estimates, by channel
 
     @property
     def channels(self) -> tuple[str, ...]:
@@ -36,10 +37,12 @@ class Interlocks:
             return raw
         if isinstance(model, BridgeModel) and channel not in self._zeros:
             return None
-        gauge = self._rig.channels[channel].gauge
-        gauges = [self._rig.gauges[gauge]] if gauge else []
-        nominal = [item.value for item in model.inputs(gauges)]
-        return np.asarray(model.reduce(raw, self._zeros.get(channel, 0.0), *nominal), dtype=np.float64)
+        if channel not in self._nominal:
+            gauge = self._rig.channels[channel].gauge
+            inputs = model.inputs([self._rig.gauges[gauge]] if gauge else [])
+            self._nominal[channel] = tuple(item.value for item in inputs)
+        zero = self._zeros.get(channel, 0.0)
+        return np.asarray(model.reduce(raw, zero, *self._nominal[channel]), dtype=np.float64)
 
     def check(self, readings: Mapping[str, FloatArray], under_load: bool) -> None:
         """Raise `Tripped` at the first interlock whose limit a reading passes; a missing reading trips under load."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
-from math import isfinite
+from math import isfinite, isnan
 from typing import TypeVar
 
 import numpy as np
@@ -47,7 +47,6 @@ class LiveRig:
         self.under_load = False
         self._drivers = drivers
         self._journal = journal
-        self._start_s = clock.now()
         self._stop = stop
         self._progress = progress
         self._interlocks = Interlocks(rig)
@@ -79,7 +78,7 @@ class LiveRig:
         self._stop.check()
         values: dict[str, FloatArray] = {}
         for part, (driver, names) in enumerate(self._by_instrument(channels)):
-            began = self.clock.now() - self._start_s
+            began = self._journal.elapsed_s()
             columns = driver.read([self.rig.channels[name].input for name in names], count, interval_s)
             block = {name: columns[:, i] for i, name in enumerate(names)}
             self._entries.append(
@@ -96,6 +95,10 @@ class LiveRig:
         meter = self._able(self.rig.channels[channel].instrument, TestsInsulation, "test insulation")
         self._progress.say(f"insulation of {channel} at {test_voltage_v:+g} V")
         ohm = meter.insulation_ohm(self.rig.channels[channel].input, test_voltage_v, electrification_s)
+        if isnan(ohm) or ohm < 0:
+            raise InstrumentError(
+                self.rig.channels[channel].instrument, f"gave {ohm} as an insulation resistance; a resistance is wanted"
+            )
         self._write("insulation", channel=channel, volt=test_voltage_v, ohm=ohm if isfinite(ohm) else None, **tags)
 
     def take_zero(self, channels: Sequence[str]) -> None:

@@ -9,6 +9,7 @@ from pathlib import Path
 from rigproof.errors import InstrumentError, JournalError, Stopped, Tripped
 from rigproof.instruments import Driver
 from rigproof.journal import JournalWriter
+from rigproof.steps.as_found import as_found
 from rigproof.steps.base import Step
 from rigproof.verdict.judging import judge_step
 from rigproof.verdict.record import Check, TwinRecord
@@ -43,7 +44,7 @@ def run(plan: Plan, reach: Reach, folder: Path, progress: Progress, twin: TwinRe
             how, why = _WORDS[type(ending)], str(ending)
             if isinstance(ending, JournalError):
                 raise
-        except Exception as defect:
+        except (Exception, SystemExit) as defect:
             where = traceback.extract_tb(defect.__traceback__)[-1]
             how = "defect"
             why = f"{type(defect).__name__}: {defect} ({Path(where.filename).name}:{where.lineno})"
@@ -53,9 +54,9 @@ def run(plan: Plan, reach: Reach, folder: Path, progress: Progress, twin: TwinRe
             if how != "finished":
                 progress.alarm(f"{how}: {why}")
             make_safe(plan.rig, drivers, reach.clock, journal, progress)
-            journal.write("end", how=how, why=why, utc=reach.clock.utc().isoformat())
             for driver in drivers.values():
                 driver.close()
+            journal.write("end", how=how, why=why, utc=reach.clock.utc().isoformat())
     return path
 
 
@@ -102,14 +103,11 @@ def _steps(plan: Plan, live: LiveRig, journal: JournalWriter, progress: Progress
         live.begin_step(number, step.kind)
         step.acquire(live)
         journal.write("step", step=number, step_kind=step.kind, taken="whole")
-        found = _judged(plan, step, live)
+        rig = plan.rig if step.by_packet else live.rig
+        found, _ = judge_step(step, rig, live.rule, live.record())
         progress.checks(found)
         checks += found
-
-
-def _judged(plan: Plan, step: Step, live: LiveRig) -> Sequence[Check]:
-    found, _ = judge_step(step, plan.rig, plan.procedure.decision, live.record())
-    return found
+        live.rig = as_found(live.rig, live.record())
 
 
 def _refusal(step: Step, checks: Sequence[Check]) -> str:

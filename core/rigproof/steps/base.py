@@ -64,6 +64,7 @@ class Step(DocumentModel, ABC):
 
     kind: ClassVar[str]  # the key in acceptance.yaml
     loads: ClassVar[bool] = False  # true: puts load on the part, so earlier rejects forbid it
+    by_packet: ClassVar[bool] = False  # true: judged against the documents alone, not the rig as the run found it
     admits: ClassVar[tuple[Finding, ...]] = (
         "accept",
         "undecided",

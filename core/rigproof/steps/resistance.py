@@ -14,6 +14,7 @@ from rigproof.uncertainty import Rule, Tolerance
 from rigproof.verdict.record import Check
 
 from . import base
+from .as_found import RESISTANCE
 from .checks import Subject, no_reading, specified_check
 from .record import StepRecord
 from .terms import absolute, combine, usable
@@ -30,6 +31,7 @@ class Resistance(base.Step):
     """
 
     kind: ClassVar[str] = "resistance"
+    by_packet: ClassVar[bool] = True
     shows: ClassVar[tuple[str, ...]] = ("gauge resistance as on the packet",)
 
     channels: base.Channels = (base.ALL_STRAIN,)
@@ -44,13 +46,13 @@ class Resistance(base.Step):
         """Read every gauge's resistance."""
         for name in base.strain_channels(live.rig, self.channels):
             meter = base.companion(live.rig, name, "resistance")
-            live.read("resistance", [meter], count=self.readings, interval_s=0.2, strain_channel=name)
+            live.read(RESISTANCE, [meter], count=self.readings, interval_s=0.2, strain_channel=name)
 
     def judge(self, rig: Rig, rule: Rule, record: StepRecord) -> Sequence[Check]:
         """Relative change from the packet's value, against the limit."""
         return [
             self._check(rig, rule, record, block.tags["strain_channel"], block.values)
-            for block in record.blocks("resistance")
+            for block in record.blocks(RESISTANCE)
         ]
 
     def _check(self, rig: Rig, rule: Rule, record: StepRecord, name: str, values: dict[str, FloatArray]) -> Check:

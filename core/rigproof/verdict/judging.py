@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from datetime import date, datetime
-from typing import Any
+from typing import Any, Literal
 
 from rigproof.documents import Procedure, Rig, load_procedure, load_rig
 from rigproof.errors import JournalError, RigproofError
 from rigproof.journal import Entry, Journal
 from rigproof.plugins import Registry
+from rigproof.steps.as_found import as_found
 from rigproof.steps.base import ASPECTS, RESPONSE_TO_LOAD, Step
 from rigproof.steps.record import StepRecord
 from rigproof.uncertainty import Rule
@@ -43,10 +44,13 @@ def judge(journal: Journal, registry: Registry) -> Verdict:
     procedure = load_procedure(text=head["procedure"]["text"], name=head["procedure"]["file"], registry=registry)
     checks: list[Check] = []
     steps: list[StepSummary] = []
+    found_rig = rig
     for number, step in enumerate(procedure.steps, 1):
-        summary, found = _judge_one(step, rig, procedure, number, journal.entries)
+        record, whole = _record_of(step, number, journal.entries)
+        summary, found = _judge_one(step, rig if step.by_packet else found_rig, procedure, record, whole)
         steps.append(summary)
         checks += found
+        found_rig = as_found(found_rig, record)
     shown, not_shown = _shown(steps)
     end = _last(journal.entries, "end")
     instruments = tuple(InstrumentRecord(**entry.data) for entry in journal.entries if entry.kind == "instrument")
@@ -89,20 +93,26 @@ def _last(entries: Iterable[Entry], kind: str) -> dict[str, Any] | None:
     return found[-1] if found else None
 
 
-def _judge_one(
-    step: Step, rig: Rig, procedure: Procedure, number: int, entries: Sequence[Entry]
-) -> tuple[StepSummary, list[Check]]:
+def _record_of(step: Step, number: int, entries: Sequence[Entry]) -> tuple[StepRecord, bool]:
+    """What a step wrote, and whether it was gone through to its end; empty where it was not begun."""
     marks = [i for i, e in enumerate(entries) if e.kind == "step" and e.data["step"] == number]
-    if not marks or entries[marks[-1]].data["taken"] == "not taken":
-        why = entries[marks[-1]].data["why"] if marks else "the run ended before it"
+    whole = bool(marks) and entries[marks[-1]].data["taken"] == "whole"
+    span = entries[marks[0] : marks[-1] if whole else len(entries)] if marks else ()
+    return StepRecord(number, step.kind, tuple(span)), whole
+
+
+def _judge_one(
+    step: Step, rig: Rig, procedure: Procedure, record: StepRecord, whole: bool
+) -> tuple[StepSummary, list[Check]]:
+    number = record.step
+    begun = [event for event in record.events("step") if event["step"] == number]
+    if not begun or begun[0]["taken"] == "not taken":
+        why = begun[0]["why"] if begun else "the run ended before it"
         return StepSummary(step=number, kind=step.kind, taken="not taken", why=why, finding=None, shows=step.shows), []
-    whole = entries[marks[-1]].data["taken"] == "whole"
-    stop = marks[-1] if whole else len(entries)
-    record = StepRecord(number, step.kind, tuple(entries[marks[0] : stop]))
     checks, trouble = judge_step(step, rig, procedure.decision, record)
     stopped = [event["why"] for event in record.events("phase") if event["what"] == "rise stopped"]
     why = trouble or ("" if whole else "the run ended in it") or "; ".join(stopped)
-    taken = "whole" if whole and not stopped else "broken off"
+    taken: Literal["whole", "broken off"] = "whole" if whole and not stopped else "broken off"
     finding = worst(check.finding for check in checks) if checks else ("undecided" if whole else None)
     return StepSummary(step=number, kind=step.kind, taken=taken, why=why, finding=finding, shows=step.shows), checks
 

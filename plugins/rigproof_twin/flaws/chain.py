@@ -76,7 +76,7 @@ HIGH_PRESSURE_READING = Planting(
         name="high-pressure-reading",
         meaning="The pressure transmitter reads more than there is.",
         quantity="how much it reads too high, of the reading",
-        size="10 %",
+        size="15 %",
         kind="ratio",
     ),
     _read_high,

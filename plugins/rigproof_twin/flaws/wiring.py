@@ -19,8 +19,10 @@ def _swap(built: AsBuilt, _size: float) -> None:
     one.gauge, other.gauge = other.gauge, one.gauge
 
 
-def _two_leads(built: AsBuilt, _size: float) -> None:
-    first_gauge(built).two_wires = True
+def _two_leads(built: AsBuilt, ohm: float) -> None:
+    gauge = first_gauge(built)
+    gauge.two_wires = True
+    gauge.near_ohm = gauge.far_ohm = ohm
 
 
 def _break(built: AsBuilt, moment_s: float) -> None:
@@ -54,11 +56,12 @@ TWO_LEADS = Planting(
     Flaw(
         name="two-leads",
         meaning="The first gauge is wired with two leads, both in series with it in its arm of the bridge.",
-        quantity="",
-        size="",
-        kind="",
+        quantity="resistance of each of the two",
+        size="2.5 Ω",
+        kind="resistance",
     ),
     _two_leads,
+    lowest=1e-3,
 )
 
 OPEN_LEAD = Planting(

@@ -86,9 +86,9 @@ class LoadHistory:
         """The last kept moment and all fixed moments after it, up to `until_s`."""
         last = self._last
         since = float(last.times_s[0])
-        whole = np.arange(floor(since / GRID_S) + 1, floor(until_s / GRID_S) + 1) * GRID_S
+        whole: FloatArray = GRID_S * np.arange(floor(since / GRID_S) + 1, floor(until_s / GRID_S) + 1, dtype=np.float64)
         kinks = self._load.kinks(since, until_s)
-        times = np.union1d(whole, kinks) if kinks else whole
+        times: FloatArray = np.union1d(whole, np.array(kinks, dtype=np.float64)) if kinks else whole
         if times.size == 0:
             return last
         times = np.concatenate([last.times_s, times])

@@ -9,6 +9,8 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from functools import cached_property
+from math import copysign
 from typing import Protocol
 
 import numpy as np
@@ -39,20 +41,20 @@ class Ramp:
     overshoot: float  # share of the target
     time_constant_s: float
 
-    @property
+    @cached_property
     def near_pa(self) -> float:
         """How close to its target the source says that it is there."""
         return 100.0 + 1e-4 * abs(self.target_pa)
 
-    @property
+    @cached_property
     def turn_pa(self) -> float:
         """Where the steady rate ends."""
         way = self.target_pa - self.start_pa
         if abs(way) <= self.near_pa:
             return self.start_pa
-        return self.target_pa + float(np.copysign(self.overshoot * self.target_pa, way))
+        return self.target_pa + copysign(self.overshoot * self.target_pa, way)
 
-    @property
+    @cached_property
     def turn_s(self) -> float:
         """When the steady rate ends."""
         return self.start_s + abs(self.turn_pa - self.start_pa) / self.rate_pa_per_s

@@ -1,8 +1,8 @@
 """The bridge as what it is: resistors between nodes, solved by Kirchhoff's current law (nodal analysis).
 
 Nodes: the two excitation terminals, of which the negative one is earthed as usual, as is the part; the two ends and the
-middle of the gauge's grid; the signal terminal; the terminal of the completion resistor; the middle of the amplifier's
-own half bridge. All is per volt of excitation, so that potentials are V/V.
+middle of the gauge's grid; the signal terminal; the terminal of the completion resistor. All is per volt of excitation,
+so that potentials are V/V.
 """
 
 from __future__ import annotations
@@ -16,28 +16,30 @@ import numpy.typing as npt
 FloatArray = npt.NDArray[np.float64]
 Branch = tuple[int, int, "FloatArray | float"]  # two nodes and the conductance (S) between them
 
-EARTH, SUPPLY, NEAR, MIDDLE, FAR, SIGNAL, COMPLETION, HALF = range(8)
+EARTH, SUPPLY, NEAR, MIDDLE, FAR, SIGNAL, COMPLETION = range(7)
 
 
-def potentials(count: int, branches: Sequence[Branch], held: Mapping[int, float]) -> FloatArray:
-    """Potentials (V) of `count` nodes, of which some are `held`; shape (..., count), conductances broadcast.
+def potentials(branches: Sequence[Branch], held: Mapping[int, float]) -> dict[int, FloatArray]:
+    """Potentials (V) of the nodes that are not `held` at one, by node; of the shape the conductances broadcast to.
 
     Currents into each free node sum to zero: G v = 0 for its row. Raises `numpy.linalg.LinAlgError` where a node
     hangs in the air.
     """
     shape = np.broadcast_shapes(*(np.shape(conductance) for _, _, conductance in branches))
-    matrix = np.zeros((*shape, count, count))
+    free = sorted({node for i, j, _ in branches for node in (i, j)} - held.keys())
+    row = {node: index for index, node in enumerate(free)}
+    matrix = np.zeros((*shape, len(free), len(free)))
+    drive = np.zeros((*shape, len(free)))
     for i, j, conductance in branches:
-        matrix[..., i, i] += conductance
-        matrix[..., j, j] += conductance
-        matrix[..., i, j] -= conductance
-        matrix[..., j, i] -= conductance
-    free = [node for node in range(count) if node not in held]
-    drive = -matrix[..., free, :][..., list(held)] @ np.array(list(held.values()))
-    values = np.zeros((*shape, count))
-    values[..., list(held)] = list(held.values())
-    values[..., free] = np.linalg.solve(matrix[..., free, :][..., free], drive[..., None])[..., 0]
-    return values
+        for node, other in ((i, j), (j, i)):
+            if node in row:
+                matrix[..., row[node], row[node]] += conductance
+                if other in row:
+                    matrix[..., row[node], row[other]] -= conductance
+                elif held[other]:
+                    drive[..., row[node]] += conductance * held[other]
+    solved = np.linalg.solve(matrix, drive[..., None])[..., 0]
+    return {node: solved[..., index] for node, index in row.items()}
 
 
 @dataclass(frozen=True)
@@ -45,38 +47,40 @@ class QuarterBridge:
     """One gauge on two or three wires, arrays of one shape or floats; conductances in S, the rest in Ω.
 
     `near_ohm` is the wire from the earthed excitation terminal to the gauge, `far_ohm` the one from the gauge to the
-    completion resistor, `signal_ohm` the one from the gauge to the signal terminal; on two wires there is no third
-    and the signal is taken at the completion resistor. `shunt_s` lies between the earthed excitation terminal and the
-    signal terminal, 0 when open. `leak_s` is the whole conductance from the grid to the part.
+    completion resistor, `signal_ohm` the one from the gauge to the signal terminal. Where `third_wire` is 0 instead of
+    1, that one is not used and the signal is taken at the completion resistor. `shunt_s` lies between the earthed
+    excitation terminal and the signal terminal, 0 when open. `leak_s` is the whole
+    conductance from the grid to the part. `half_ratio` is the potential of the middle of the amplifier's own half
+    bridge, from which no current is drawn.
     """
 
     gauge_ohm: FloatArray
     near_ohm: FloatArray
     far_ohm: FloatArray
     signal_ohm: FloatArray
+    third_wire: FloatArray
     completion_ohm: FloatArray
-    half_ratio: FloatArray  # potential of the amplifier's half bridge
+    half_ratio: FloatArray
     leak_s: FloatArray
     shunt_s: FloatArray
 
-    def output(self, two_wires: bool) -> FloatArray:
+    def output(self) -> FloatArray:
         """Output (V/V), rising with the gauge's resistance."""
         half_grid = 2.0 / self.gauge_ohm
-        signal_at = COMPLETION if two_wires else SIGNAL
+        # A leak spread evenly along the grid, lumped by Simpson's rule: a sixth at each end, the rest between.
+        sixth = self.leak_s / 6.0
         branches: list[Branch] = [
-            (EARTH, NEAR, 1.0 / self.near_ohm),
+            (EARTH, NEAR, 1.0 / self.near_ohm + sixth),
             (NEAR, MIDDLE, half_grid),
+            (EARTH, MIDDLE, 4.0 * sixth),
             (MIDDLE, FAR, half_grid),
+            (EARTH, FAR, sixth),
             (FAR, COMPLETION, 1.0 / self.far_ohm),
             (FAR, SIGNAL, 1.0 / self.signal_ohm),
             (COMPLETION, SUPPLY, 1.0 / self.completion_ohm),
-            (signal_at, EARTH, self.shunt_s),
-            (SUPPLY, HALF, self.half_ratio),  # the half bridge carries nothing: only its ratio counts
-            (HALF, EARTH, 1.0 - self.half_ratio),
-            # A leak spread evenly along the grid, lumped by Simpson's rule: a sixth at each end, the rest between.
-            (NEAR, EARTH, self.leak_s / 6.0),
-            (MIDDLE, EARTH, self.leak_s * 4.0 / 6.0),
-            (FAR, EARTH, self.leak_s / 6.0),
+            (EARTH, SIGNAL, self.shunt_s * self.third_wire),
+            (EARTH, COMPLETION, self.shunt_s * (1.0 - self.third_wire)),
         ]
-        solved = potentials(8, branches, {EARTH: 0.0, SUPPLY: 1.0})
-        return np.asarray(solved[..., signal_at] - solved[..., HALF])
+        solved = potentials(branches, {EARTH: 0.0, SUPPLY: 1.0})
+        signal = self.third_wire * solved[SIGNAL] + (1.0 - self.third_wire) * solved[COMPLETION]
+        return np.asarray(signal - self.half_ratio)

@@ -18,7 +18,8 @@ SEEN_BY = {
     "wrong-gauge-factor": ("reject", {("cycles", "sensitivity")}),
     "leakage": ("reject", {("insulation", "insulation")}),
     "wrong-shunt": ("reject", {("shunt", "shunt reading")}),
-    "swapped-channels": ("reject", {("cycles", "sensitivity")}),
+    # the resistances were measured at the right cables, so a swap may already show in the shunt readings
+    "swapped-channels": ("reject", {("cycles", "sensitivity"), ("shunt", "shunt reading")}),
     "slow-leak": ("reject", {("proof", "decay over the hold")}),
     "yielding": ("reject", {("proof", "permanent set"), ("proof", "proportionality")}),
 }

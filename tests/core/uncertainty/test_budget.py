@@ -1,4 +1,4 @@
-"""Budgets against two independent implementations: `uncertainties` (exact derivatives) and GTC (also degrees of freedom)."""
+"""Budgets against two independent libraries: `uncertainties` (exact derivatives) and GTC (also degrees of freedom)."""
 
 from __future__ import annotations
 
@@ -15,6 +15,9 @@ from hypothesis import strategies as st
 
 from rigproof.errors import NumberError
 from rigproof.uncertainty import Budget, Estimate, Input, Line, effective_dof
+
+gtc: Any = GTC  # it has no types
+approx: Any = pytest.approx  # compares with any shape of numbers
 
 INF = math.inf
 Model = Callable[..., Any]
@@ -42,35 +45,35 @@ def test_random_budgets_agree_with_uncertainties(name: str, values: tuple[tuple[
     ufloat: Any = uncertainties.ufloat
     others = [ufloat(i.value, i.u) for i in made]
     result = MODELS[name](*others)
-    assert estimate.value == pytest.approx(result.n, rel=1e-14)
-    assert estimate.u == pytest.approx(result.s, rel=1e-5)
+    assert estimate.value == approx(result.n, rel=1e-14)
+    assert estimate.u == approx(result.s, rel=1e-5)
     for line, other in zip(estimate.lines, others, strict=True):
         # what rounding leaves of a difference is small against u, not against every line
-        assert line.contribution == pytest.approx(result.error_components()[other], rel=1e-5, abs=1e-7 * estimate.u)
-        assert line.sensitivity == pytest.approx(result.derivatives[other], rel=1e-5, abs=1e-7 * estimate.u / line.u)
+        assert line.contribution == approx(result.error_components()[other], rel=1e-5, abs=1e-7 * estimate.u)
+        assert line.sensitivity == approx(result.derivatives[other], rel=1e-5, abs=1e-7 * estimate.u / line.u)
 
 
 @settings(max_examples=60, deadline=None)
 @given(st.sampled_from(sorted(MODELS)), st.tuples(inputs, inputs, inputs, inputs))
 def test_random_budgets_agree_with_gtc(name: str, values: tuple[tuple[float, float, float], ...]) -> None:
     estimate = Budget(MODELS[name], made := make(values)).evaluate()
-    result = MODELS[name](*[GTC.ureal(i.value, i.u, i.dof) for i in made])
-    assert estimate.value == pytest.approx(result.x, rel=1e-14)
-    assert estimate.u == pytest.approx(result.u, rel=1e-5)
+    result = MODELS[name](*[gtc.ureal(i.value, i.u, i.dof) for i in made])
+    assert estimate.value == approx(result.x, rel=1e-14)
+    assert estimate.u == approx(result.u, rel=1e-5)
     # above some 1e6 GTC calls the degrees of freedom infinite
-    assert estimate.dof == pytest.approx(result.df, rel=1e-4) or (estimate.dof > 1e5 and result.df == INF)
+    assert estimate.dof == approx(result.df, rel=1e-4) or (estimate.dof > 1e5 and result.df == INF)
 
 
 def test_lines_hold_the_whole_budget() -> None:
     inputs = [Input("R", 350.0, 0.5, 9.0, "t", "Ω"), Input("I", 0.01, 2e-5, unit="A"), Input.exact("two", 2.0)]
     estimate = Budget(lambda r, i, n: n * r * i, inputs).evaluate()
     assert estimate.value == 7.0
-    assert estimate.u == pytest.approx(math.hypot(0.01, 0.014), rel=1e-9)
+    assert estimate.u == approx(math.hypot(0.01, 0.014), rel=1e-9)
     r, i, two = estimate.lines
-    assert r == Line("R", 350.0, 0.5, 9.0, "Ω", pytest.approx(0.02), pytest.approx(0.01), pytest.approx(100 / 296))
-    assert i == Line("I", 0.01, 2e-5, INF, "A", pytest.approx(700.0), pytest.approx(0.014), pytest.approx(196 / 296))
+    assert r == Line("R", 350.0, 0.5, 9.0, "Ω", approx(0.02), approx(0.01), approx(100 / 296))
+    assert i == Line("I", 0.01, 2e-5, INF, "A", approx(700.0), approx(0.014), approx(196 / 296))
     assert two == Line("two", 2.0, 0.0, INF, "", 0.0, 0.0, 0.0)
-    assert estimate.dof == pytest.approx(9 / (100 / 296) ** 2, rel=1e-8)
+    assert estimate.dof == approx(9 / (100 / 296) ** 2, rel=1e-8)
 
 
 def test_an_exact_input_costs_no_call() -> None:
@@ -90,7 +93,7 @@ def test_nothing_uncertain() -> None:
     assert (estimate.value, estimate.u, estimate.dof) == (4.0, 0.0, INF)
     assert estimate.lines[0].share == 0.0
     assert Budget(lambda: 1.5, []).evaluate() == Estimate(1.5, 0.0, INF)
-    assert estimate.expanded(0.95) == (pytest.approx(1.96, abs=1e-3), 0.0)
+    assert estimate.expanded(0.95) == (approx(1.96, abs=1e-3), 0.0)
 
 
 @pytest.mark.parametrize("u", [1e-14, 1e-9, 1e-3, 0.3])
@@ -99,25 +102,25 @@ def test_sensitivity_holds_over_sizes_of_u(value: float, u: float) -> None:
     """A linear model has one slope, whatever the step; the offset makes rounding visible."""
     estimate = Budget(lambda x: 3.0 * x + 1.0, [Input("x", value, u)]).evaluate()
     rounding = 2e-16 * (1 + 3 * abs(value)) / max(u / 32, abs(value) * 2**-24)  # of the difference, over the step
-    assert estimate.lines[0].sensitivity == pytest.approx(3.0, rel=1e-9, abs=2 * rounding)
+    assert estimate.lines[0].sensitivity == approx(3.0, rel=1e-9, abs=2 * rounding)
 
 
 def test_smallest_numbers() -> None:
-    assert Budget(lambda x: 2.0 * x, [Input("x", 0.0, 5e-324)]).evaluate().lines[0].sensitivity == pytest.approx(2.0)
+    assert Budget(lambda x: 2.0 * x, [Input("x", 0.0, 5e-324)]).evaluate().lines[0].sensitivity == approx(2.0)
     tiny = Budget(lambda x, y: x - y, [Input("x", 0.0, 3e-170, 4.0), Input("y", 0.0, 4e-170)]).evaluate()
-    assert tiny.u == pytest.approx(5e-170, rel=1e-12)  # squares would underflow
-    assert tiny.dof == pytest.approx(4 / 0.6**4, rel=1e-9)
+    assert tiny.u == approx(5e-170, rel=1e-12)  # squares would underflow
+    assert tiny.dof == approx(4 / 0.6**4, rel=1e-9)
 
 
 def test_curvature_error_of_the_step() -> None:
     """10 % on a cube: the central difference with u/32 is off by (u/32)²/3 of the slope, 2 parts in a million."""
     estimate = Budget(lambda x: x**3, [Input("x", 1.0, 0.1)]).evaluate()
-    assert estimate.lines[0].sensitivity == pytest.approx(3.0, rel=4e-6)
+    assert estimate.lines[0].sensitivity == approx(3.0, rel=4e-6)
 
 
 def test_the_step_stays_within_a_domain_that_ends_near_the_value() -> None:
     """√x at 1 ± 1.5 (u): the whole u below the value is outside the domain, the step is not."""
-    assert Budget(lambda x: math.sqrt(x), [Input("x", 1.0, 1.5)]).evaluate().u == pytest.approx(0.75, rel=1e-3)
+    assert Budget(math.sqrt, [Input("x", 1.0, 1.5)]).evaluate().u == approx(0.75, rel=1e-3)
 
 
 def test_models_written_with_numpy_give_plain_floats() -> None:
@@ -145,7 +148,7 @@ def test_a_function_that_is_not_finite_at_the_values() -> None:
         lambda a, b: a + math.sqrt(b),  # ValueError
         lambda a, b: a + b**0.5,  # a complex number
         lambda a, b: a + (math.inf if b < 0 else b),
-        lambda a, b: a + 10.0 ** (-1e5 * b),  # OverflowError
+        lambda a, b: a + 10.0 ** (-1e6 * b),  # OverflowError
     ],
 )
 def test_a_function_that_fails_beside_the_values(model: Model) -> None:
@@ -173,5 +176,5 @@ def test_coverage_is_a_fraction(coverage: float) -> None:
 
 
 def test_effective_dof_of_equal_components() -> None:
-    assert effective_dof([(1.0, 4.0), (1.0, 4.0)], math.sqrt(2)) == pytest.approx(8.0)
+    assert effective_dof([(1.0, 4.0), (1.0, 4.0)], math.sqrt(2)) == approx(8.0)
     assert effective_dof([(1.0, INF)], 1.0) == effective_dof([], 0.0) == INF

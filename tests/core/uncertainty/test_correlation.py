@@ -13,6 +13,7 @@ from rigproof.errors import NumberError
 from rigproof.uncertainty import Budget, Input
 from rigproof.uncertainty.correlation import correlation_matrix
 
+gtc: Any = GTC  # it has no types
 INF = math.inf
 
 
@@ -26,9 +27,9 @@ def test_agrees_with_gtc(r_ab: float, r_bc: float, relative: float) -> None:
     values = {"a": 2.0, "b": 5.0, "c": 0.7}
     inputs = [Input(name, value, relative * value) for name, value in values.items()]
     estimate = Budget(product, inputs, [("a", "b", r_ab), ("c", "b", r_bc)]).evaluate()
-    others = [GTC.ureal(i.value, i.u, independent=False) for i in inputs]
-    GTC.set_correlation(r_ab, others[0], others[1])
-    GTC.set_correlation(r_bc, others[1], others[2])
+    others = [gtc.ureal(i.value, i.u, independent=False) for i in inputs]
+    gtc.set_correlation(r_ab, others[0], others[1])
+    gtc.set_correlation(r_bc, others[1], others[2])
     result = product(*others)
     assert estimate.value == pytest.approx(result.x, rel=1e-14)
     assert estimate.u == pytest.approx(result.u, rel=1e-5)
@@ -40,9 +41,9 @@ def test_degrees_of_freedom_of_an_ensemble_agree_with_gtc(dof: float) -> None:
     """a and b observed together (one dof), c apart: the ensemble is one component (Willink 2007)."""
     inputs = [Input("a", 2.0, 0.02, dof), Input("b", 5.0, 0.03, dof), Input("c", 0.7, 0.01, 7.0)]
     estimate = Budget(product, inputs, [("a", "b", -0.4)]).evaluate()
-    a, b = GTC.multiple_ureal([2.0, 5.0], [0.02, 0.03], dof)
-    GTC.set_correlation(-0.4, a, b)
-    result = product(a, b, GTC.ureal(0.7, 0.01, 7.0))
+    a, b = gtc.multiple_ureal([2.0, 5.0], [0.02, 0.03], dof)
+    gtc.set_correlation(-0.4, a, b)
+    result = product(a, b, gtc.ureal(0.7, 0.01, 7.0))
     assert estimate.u == pytest.approx(result.u, rel=1e-6)
     assert estimate.dof == pytest.approx(result.df, rel=1e-5)
 

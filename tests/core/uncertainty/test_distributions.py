@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 import math
+from typing import Any
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from scipy import stats
+from scipy import stats as scipy_stats
 
 from rigproof.errors import NumberError
 from rigproof.uncertainty import coverage_factor, normal_cdf, normal_quantile, t_cdf, t_quantile
 from rigproof.uncertainty.distributions import t_density
+
+stats: Any = scipy_stats  # it has no types
 
 DOFS = [0.5, 1.0, 1.5, 2.0, 4.0, 7.3, 19.0, 39.9, 40.1, 120.0, 1e3, 9.99e3, 1.001e4, 1e6, 1e12]
 dofs = st.floats(0.5, 1e7)

@@ -36,7 +36,7 @@ SPOOL: dict[str, Any] = {  # rigs/spool
 }
 
 
-def spool(**changes: object) -> Cylinder:
+def pipe(**changes: object) -> Cylinder:
     """The cylinder of rigs/spool with some keys changed; `_` stands for the space in a key."""
     return Cylinder.model_validate(SPOOL | {key.replace("_", " "): value for key, value in changes.items()})
 
@@ -121,9 +121,9 @@ def sphere_wall(a: float, b: float, modulus: float, nu: float, load: float) -> W
     return Wall(r * a, y[0] / r, float("nan"), y[1] * modulus, stress_t * modulus, stress_t * modulus)
 
 
-@pytest.fixture(scope="session", name="spool")
-def _spool() -> Callable[..., Cylinder]:
-    return spool
+@pytest.fixture(scope="session", name="pipe")
+def _pipe() -> Callable[..., Cylinder]:
+    return pipe
 
 
 @pytest.fixture(scope="session", name="ball")

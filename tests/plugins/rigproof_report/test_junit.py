@@ -53,17 +53,17 @@ def test_a_rejected_check(verdict: MakeVerdict, tmp_path: Path) -> None:
     (failure,) = case(written(verdict(), tmp_path), "1 cycles", "zero return of axial (cycle 3)")
     assert (failure.tag, failure.get("type")) == ("failure", "reject")
     assert failure.get("message") == (
-        "measured 3.1 µε, u 0.42 µε; tolerance -2.36 µε to 2.36 µε (procedure: within 1 %); "
+        "measured 3.10 µε, u 0.42 µε; tolerance ± 2.36 µε (procedure: within 1 %); "
         "conformance probability 3.9 %; after two cycles"
     )
     assert failure.text is not None
-    assert failure.text.splitlines()[:2] == ["zero return of axial (cycle 3): reject", "measured 3.1 µε, u 0.42 µε"]
+    assert failure.text.splitlines()[:2] == ["zero return of axial (cycle 3): reject", "measured 3.10 µε, u 0.42 µε"]
 
 
 def test_an_undecided_check_is_a_failure_that_says_what_to_improve(verdict: MakeVerdict, tmp_path: Path) -> None:
     (failure,) = case(written(verdict(), tmp_path), "3 proof", "hoop strain of hoop")
     assert (failure.tag, failure.get("type")) == ("failure", "undecided")
-    assert "expected 400 µε" in failure.get("message", "")
+    assert "expected 400.00 µε" in failure.get("message", "")
     assert "improve first: part wall" in failure.get("message", "")
 
 

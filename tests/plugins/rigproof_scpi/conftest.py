@@ -124,8 +124,9 @@ class ScriptedLibrary(VisaLibraryBase):
             raise reply
         if isinstance(reply, Late):
             line.pending.append(reply)
-        elif isinstance(reply, bytes):
-            line.pending.append(Late(reply, 0.0))
+        elif isinstance(reply, bytes | tuple):  # a tuple: one END after the other
+            parts = reply if isinstance(reply, tuple) else (reply,)
+            line.pending.extend(Late(part, 0.0) for part in parts)
         return len(data), self.handle_return_value(session, StatusCode.success)
 
     def read(self, session: Any, count: int) -> Any:
@@ -178,7 +179,7 @@ class Bench:
         del self.library.lines[str(rname.ResourceName.from_string(resource))]
 
     def script(self, resource: str, *exchanges: tuple[str, object]) -> Line:
-        """Add to an instrument's script: message, then its reply (text, bytes, `Late`, a status or exception, None)."""
+        """Add message and reply (text, bytes, several bytes, `Late`, a status or exception, None) to a script."""
         line = self.line(resource)
         for message, reply in exchanges:
             line.script.append((f"{message}\n".encode(), f"{reply}\n".encode() if isinstance(reply, str) else reply))

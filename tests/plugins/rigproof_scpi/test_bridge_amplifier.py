@@ -55,7 +55,7 @@ def test_scans_come_in_rows(bench: Bench) -> None:
     amplifier = opened(bench)
     fed(bench, 1, 2)
     configured(bench, "(@1,2)", 3, "0.02")
-    bench.script(WHERE, ("READ?", block(1e-4, 2e-4, 3e-4, 4e-4, 5e-4, 6e-4)))
+    bench.script(WHERE, ("READ?", block(1e-4, 2e-4, 3e-4, 4e-4, 5e-4, 6e-4)), ("SYST:ERR?", NO_ERROR))
     readings = amplifier.read([1, 2], 3, 0.02)
     np.testing.assert_array_equal(readings, [[1e-4, 2e-4], [3e-4, 4e-4], [5e-4, 6e-4]])
     assert bench.clock.waits == []  # the instrument keeps the time
@@ -67,14 +67,26 @@ def test_an_input_is_fed_once_until_the_next_open(bench: Bench) -> None:
         if new:
             fed(bench, *new)
         configured(bench, f"(@{','.join(map(str, inputs))})", 1, "MIN")
-        bench.script(WHERE, ("READ?", block(*[1e-4] * len(inputs))))
+        bench.script(WHERE, ("READ?", block(*[1e-4] * len(inputs))), ("SYST:ERR?", NO_ERROR))
         amplifier.read(inputs, 1, 0.0)
     bench.greet(WHERE)
     amplifier.open()
     fed(bench, 1)
     configured(bench, "(@1)", 1, "MIN")
-    bench.script(WHERE, ("READ?", block(1e-4)))
+    bench.script(WHERE, ("READ?", block(1e-4)), ("SYST:ERR?", NO_ERROR))
     amplifier.read([1], 1, 0.0)
+
+
+def test_a_scan_like_the_last_one_is_not_set_up_again(bench: Bench) -> None:
+    amplifier = opened(bench)
+    fed(bench, 1)
+    configured(bench, "(@1)", 1, "MIN")
+    for _ in range(2):
+        bench.script(WHERE, ("READ?", block(1e-4)), ("SYST:ERR?", NO_ERROR))
+        amplifier.read([1], 1, 0.0)
+    configured(bench, "(@1)", 2, "0.5")
+    bench.script(WHERE, ("READ?", block(1e-4, 2e-4)), ("SYST:ERR?", NO_ERROR))
+    amplifier.read([1], 2, 0.5)
 
 
 def test_the_reply_may_take_count_times_interval_longer(bench: Bench) -> None:
@@ -83,7 +95,7 @@ def test_the_reply_may_take_count_times_interval_longer(bench: Bench) -> None:
     configured(bench, "(@1)", 10, "1")
     late = bench.late("", 11.9)
     late.reply = block(*[1e-4] * 10)
-    bench.script(WHERE, ("READ?", late))
+    bench.script(WHERE, ("READ?", late), ("SYST:ERR?", NO_ERROR))
     assert amplifier.read([1], 10, 1.0).shape == (10, 1)
     assert bench.clock.now() == pytest.approx(11.9)
 
@@ -92,7 +104,7 @@ def test_overload_and_open_circuit_are_nan(bench: Bench) -> None:
     amplifier = opened(bench)
     fed(bench, 1)
     configured(bench, "(@1)", 4, "1E-05")
-    bench.script(WHERE, ("READ?", block(9.9e37, -9.9e37, 9.91e37, 1e-4)))
+    bench.script(WHERE, ("READ?", block(9.9e37, -9.9e37, 9.91e37, 1e-4)), ("SYST:ERR?", NO_ERROR))
     np.testing.assert_array_equal(amplifier.read([1], 4, 1e-5), [[math.nan], [math.nan], [math.nan], [1e-4]])
 
 

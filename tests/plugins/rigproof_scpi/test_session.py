@@ -304,6 +304,23 @@ def test_a_block_cut_by_end(bench: Bench) -> None:
         session.ask_block("READ?", 2, 0.0)
 
 
+def test_a_block_that_ends_in_nothing(bench: Bench) -> None:
+    session = opened(bench, BUS)
+    bench.script(BUS, ("READ?", (b"#216" + TWO[:9], b"")))
+    with pytest.raises(InstrumentError, match="the reply ended after 13 of 21 bytes"):
+        session.ask_block("READ?", 2, 0.0)
+
+
+def test_a_stop_while_connecting(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
+    def stop(*_: object) -> None:
+        raise Stopped("SIGTERM")
+
+    session = Session(bench.connection(SOCKET))
+    monkeypatch.setattr(bench.library, "open", stop)
+    with pytest.raises(Stopped):
+        session.open()
+
+
 def test_the_last_word_is_sent_in_doubt_and_never_raises(bench: Bench) -> None:
     session = opened(bench)
     bench.script(SOCKET, ("MEAS:TEMP?", None))

@@ -33,7 +33,7 @@ def test_small_changes_keep_their_digits() -> None:
     """1e-12 V/V on a start of 5 mV/V: q1/q0 - 1 from the quotients would keep four digits at best."""
     change = bridge.arm_change(5e-3 + 1e-12, 5e-3)
     step = (5e-3 + 1e-12) - 5e-3
-    assert change == pytest.approx(step / (0.25 - 25e-6), rel=1e-10)
+    assert change == pytest.approx(step / (0.25 - 25e-6), rel=1e-10, abs=0)
 
 
 @given(st.floats(-0.05, 0.05), st.floats(1.0, 4.0), st.sampled_from([0.0, 0.29, 1.0]))
@@ -52,7 +52,7 @@ def test_changing_the_two_arms_over_turns_the_output(first: float, second: float
 @given(st.floats(100.0, 1000.0), st.floats(1.5, 4.0), st.floats(-0.01, -1e-6))
 def test_resistor_for_undoes_equivalent_strain(gauge: float, factor: float, strain: float) -> None:
     resistor = shunt.resistor_for(gauge, factor, strain)
-    assert shunt.equivalent_strain(gauge, factor, resistor) == pytest.approx(strain, rel=1e-9)
+    assert shunt.equivalent_strain(gauge, factor, resistor) == pytest.approx(strain, rel=1e-9, abs=0)
 
 
 def test_a_gauge_cannot_be_shunted_into_tension() -> None:

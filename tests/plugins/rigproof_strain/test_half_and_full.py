@@ -131,6 +131,16 @@ def test_full_bridge_shunt_against_the_node_equations(
     assert found == pytest.approx(step, rel=max(abs(zero), 1e-9), abs=1e-12)
 
 
+@pytest.mark.parametrize("wires", [4, 6])
+def test_full_bridge_shunt_is_exact_for_an_unbalance_alike_in_both_halves(solve: Solve, wires: int) -> None:
+    model, corners, lead = full("bending", wires), ("p", "n") if wires == 6 else ("top", "bottom"), 0.1
+    arms = (RG, RG * 0.99, RG, RG * 0.99)
+    zero = output(solve, full_circuit(arms, lead), corners)
+    step = output(solve, full_circuit(arms, lead, 174.8e3), corners) - zero
+    assert zero == pytest.approx(5e-3, rel=0.01)
+    assert model.shunt_reading(174.8e3, zero, *values(model, lead)) == pytest.approx(step, rel=1e-5)
+
+
 @pytest.mark.parametrize("model", [half("bending"), full("bending"), full("bending", 6)])
 def test_bending_is_linear(model: ArmsBridge) -> None:
     inputs = values(model, 0.0)

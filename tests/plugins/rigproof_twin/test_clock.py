@@ -37,4 +37,4 @@ def test_time_that_cannot_pass_is_refused(seconds: float) -> None:
 
 def test_a_start_without_time_zone_is_refused() -> None:
     with pytest.raises(NumberError, match="time zone"):
-        VirtualClock(datetime(2026, 11, 25, 8, 0))  # noqa: DTZ001
+        VirtualClock(datetime(2026, 11, 25, 8, 0))

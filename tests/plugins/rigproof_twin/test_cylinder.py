@@ -34,7 +34,7 @@ def test_boundary_conditions_hold() -> None:
 
 
 def test_strains_on_the_outside_are_those_of_the_trade() -> None:
-    """Outside, closed: e_h = p(2 - nu)/(E(K² - 1)), e_l = p(1 - 2 nu)/(E(K² - 1)) (Lamé; common practice, no source)."""
+    """Outside, closed: e_h = p(2 - nu)/(E(K² - 1)), e_l = p(1 - 2 nu)/(E(K² - 1)) (Lamé; from memory)."""
     k = (SPOOL.outer_m / SPOOL.inner_m) ** 2 - 1
     strain = 2.5e6 * SPOOL.strain_per_pa(SPOOL.outer_m)
     assert strain[HOOP] == pytest.approx(2.5e6 * (2 - 0.29) / (206e9 * k), rel=1e-9)

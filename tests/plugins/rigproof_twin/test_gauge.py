@@ -43,7 +43,7 @@ def test_gauge_factor_is_what_the_calibration_bar_shows(kt: float) -> None:
 
 @pytest.mark.parametrize(("ratio", "error"), [(0.2353, 0.005218), (4.25, 0.04548)])
 def test_transverse_sensitivity_on_a_closed_cylinder(ratio: float, error: float) -> None:
-    """Kt 1 %, nu 0.3: hoop reads 0.52 %, axial 4.5 % high: Kt(et/ea + nu0)/(1 - nu0 Kt) (common practice, no source)."""
+    """Kt 1 %, nu 0.3: hoop 0.52 %, axial 4.5 % high: Kt(et/ea + nu0)/(1 - nu0 Kt) (common practice, no source)."""
     reported = change(gauge(kt=0.01), 100e-6, ratio * 100e-6) / 2.08
     assert reported / 100e-6 - 1 == pytest.approx(error, abs=2e-5)
 

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import sys
+from time import perf_counter
+
 import numpy as np
 import numpy.typing as npt
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from scipy.integrate import solve_ivp
+from scipy.integrate import solve_ivp  # type: ignore[attr-defined]
 
 from rigproof.errors import NumberError
 from rigproof_twin.clock import VirtualClock
@@ -56,7 +59,7 @@ def test_the_lag_is_that_of_a_viscous_bond() -> None:
 
 
 def test_creep_under_constant_load_and_what_stays_after() -> None:
-    """e0 (1 - exp(-t/tau)) under load; the same times exp(-(t - t1)/tau) after it (linear viscoelastic body, from memory)."""
+    """e0 (1 - exp(-t/tau)) under load, the same times exp(-(t - t1)/tau) after it (viscoelastic body, from memory)."""
     rig = Rig()
     rig.source.set_rate(1e9)
     rig.source.set_target(25 * BAR)
@@ -119,9 +122,7 @@ def test_looking_changes_nothing(waits: list[float], shares: list[float]) -> Non
 
 
 def test_a_ten_minute_hold_is_cheap(capsys: pytest.CaptureFixture[str]) -> None:
-    """Printed, not judged: what a look after a hold costs (run with -s)."""
-    from time import perf_counter
-
+    """Printed, not judged: what a look after a hold costs."""
     rig = Rig()
     rig.run(35.75 * BAR, 120.0)
     rig.source.connect(False)
@@ -131,5 +132,5 @@ def test_a_ten_minute_hold_is_cheap(capsys: pytest.CaptureFixture[str]) -> None:
     state = rig.look()
     spent = perf_counter() - start
     with capsys.disabled():
-        print(f"\na look after a 600 s hold: {1e3 * spent:.2f} ms")
+        sys.stdout.write(f"\na look after a 600 s hold: {1e3 * spent:.2f} ms\n")
     assert np.isfinite(state).all()

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from scipy.integrate import solve_ivp
+from scipy.integrate import solve_ivp  # type: ignore[attr-defined]
 
 from rigproof.errors import NumberError
 from rigproof_twin.clock import VirtualClock

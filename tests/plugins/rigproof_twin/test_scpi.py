@@ -1,4 +1,4 @@
-"""From bytes to commands: headers, paths, parameters, errors (IEEE 488.2-1992, 7; SCPI-1999, vol. 1, 6; from memory)."""
+"""From bytes to commands: headers, paths, parameters, errors (IEEE 488.2-1992, 7; SCPI-1999, 6; from memory)."""
 
 from __future__ import annotations
 

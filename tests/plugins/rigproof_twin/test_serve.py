@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import json
+import os
 import socket
 import threading
 import time
 from collections.abc import Iterator
-from contextlib import closing
+from contextlib import ExitStack, closing, suppress
 from datetime import UTC, datetime
 
 import numpy as np
@@ -64,6 +65,16 @@ class Client:
         self.close()
 
 
+def free_ports(number: int) -> int:
+    """The first of `number` free ports in a row, below those that the system hands out to others meanwhile."""
+    for first in range(20_000 + os.getpid() % 10_000, 32_000):
+        with ExitStack() as stack, suppress(OSError):
+            for port in range(first, first + number):
+                stack.enter_context(closing(socket.create_server((HOST, port))))
+            return first
+    raise AssertionError("no free ports")
+
+
 def test_an_instrument_answers_lines(server: Server) -> None:
     with Client(server.ports[OHMMETER]) as client:
         assert client.ask("*IDN?") == "Test bay,sim,1,1.0"
@@ -102,11 +113,11 @@ def test_many_clients_at_once_never_get_each_others_replies(server: Server) -> N
 
 def test_time_passes_by_itself_until_the_control_port_is_taken(bench: Bench, server: Server) -> None:
     with Client(server.ports[BRIDGE]) as client:
+        started = time.monotonic()
         client.ask("*OPC?")
-        before_s, started = bench.clock.now(), time.monotonic()
+        before_s = bench.clock.now()
         assert client.ask("SENS:SWE:POIN 20;TINT 0.01;:FORM ASC;:READ?").count(",") == 19
-        assert 0.19 <= time.monotonic() - started  # the client saw the measuring take its time
-        assert bench.clock.now() - before_s == pytest.approx(time.monotonic() - started, abs=0.05)
+        assert 0.2 <= bench.clock.now() - before_s <= time.monotonic() - started  # the measuring took its time
         with Client(server.clock_port) as control:
             assert float(control.ask("now?")) == bench.clock.now()
             before_s, started = bench.clock.now(), time.monotonic()
@@ -145,8 +156,7 @@ def test_a_dead_instrument_is_silent_while_others_answer(bench: Bench, server: S
 
 
 def test_ports_follow_the_first_one_and_are_free_again_after_closing(bench: Bench) -> None:
-    with closing(socket.create_server((HOST, 0))) as probe:
-        first = probe.getsockname()[1]
+    first = free_ports(3)
     for _ in range(2):
         server = Server(bench, first)
         assert (server.ports, server.clock_port) == ({BRIDGE: first, OHMMETER: first + 1}, first + 2)
@@ -172,8 +182,8 @@ def test_closing_does_not_wait_for_a_measurement_to_end(bench: Bench) -> None:
 
 
 def test_a_port_that_is_taken_is_named_and_nothing_stays_open(bench: Bench) -> None:
-    with closing(socket.create_server((HOST, 0))) as taken:
-        port = taken.getsockname()[1]
+    port = free_ports(2) + 1
+    with closing(socket.create_server((HOST, port))):
         with pytest.raises(UsageError, match=f"first_port={port - 1}: port {port} on 127.0.0.1 cannot be had"):
             Server(bench, port - 1)
         with closing(socket.create_server((HOST, port - 1))):

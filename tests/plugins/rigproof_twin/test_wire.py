@@ -148,7 +148,11 @@ def test_a_message_without_end_is_dropped_up_to_its_end(echo: Echo) -> None:
         exchange.write(b"x" * (INPUT_LIMIT + 1))
     exchange.write(b"tail\necho ok\n")
     assert errors(echo) == [-363]
-    assert echo.heard == [b"echo ok"]
+    exchange.write(b"x" * (INPUT_LIMIT + 1) + b"\necho at once\n")
+    assert errors(echo) == [-363]
+    exchange.write(b"x" * INPUT_LIMIT + b"\n")
+    assert errors(echo) == []
+    assert echo.heard == [b"echo ok", b"echo at once", b"x" * INPUT_LIMIT]
 
 
 def test_replies_queue_up_on_a_stream(echo: Echo) -> None:
@@ -230,6 +234,19 @@ def test_a_dead_instrument_swallows_everything(echo: Echo) -> None:
     assert echo.clock.now() == 3.0
     echo.clock.wait(1.0)
     assert exchange.take_ready() == b""
+
+
+def test_an_instrument_that_dies_over_its_work_answers_no_more(echo: Echo) -> None:
+    class DeadlyClock(VirtualClock):
+        def wait(self, seconds: float) -> None:
+            super().wait(seconds)
+            echo.alive = False
+
+    echo.clock = DeadlyClock()
+    exchange = Exchange(echo, bus=True)
+    exchange.write(b"echo hello")
+    assert exchange.read(100, None, 3.0) == (b"", Ending.TIMEOUT)
+    assert echo.clock.now() == 3.0
 
 
 @given(st.lists(st.binary(max_size=20), max_size=12), st.booleans())

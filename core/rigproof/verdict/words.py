@@ -1,0 +1,70 @@
+"""A check in words, with units: shared by the screen and by every report, so that they never say two things."""
+
+from __future__ import annotations
+
+from math import floor, isfinite, log10
+
+from rigproof.quantities import kind_of, shown, unit
+from rigproof.quantities import show as show_digits
+
+from .record import Check
+
+
+def rounded(value: float, u: float, kind: str) -> str:
+    """A value to the place where its uncertainty has two significant digits (GUM 7.2.6); without one, five digits."""
+    width = float(shown(u, kind)) - float(shown(0.0, kind))
+    if not (isfinite(value) and isfinite(width) and width > 1e-12):
+        return show_digits(value, kind, 5)
+    places = max(0, 1 - floor(log10(width)))
+    number = round(float(shown(value, kind)), places) + 0.0  # + 0.0: no minus zero
+    return f"{number:.{places}f} {unit(kind)}".strip()
+
+
+def title(check: Check) -> str:
+    """What was checked, of what, and where in the step."""
+    return f"{check.name} of {check.subject}" + (f" ({check.at})" if check.at else "")
+
+
+def value(check: Check) -> str:
+    """The measured value, or why there is none."""
+    if check.measured is None:
+        return f"no reading ({check.note})" if check.note else "no reading"
+    return rounded(check.measured, check.u, check.kind)
+
+
+def uncertainty(check: Check) -> str:
+    """The standard uncertainty, two significant digits."""
+    return "" if check.measured is None else show_digits(check.u, kind_of(check.kind).difference, 2)
+
+
+def interval(check: Check) -> str:
+    """The tolerance: the limits on the true value."""
+    lower, upper, kind = check.tolerance.lower, check.tolerance.upper, check.kind
+    if lower is None and upper is None:
+        return "without limits"
+    if lower is None or upper is None:
+        return f"at most {_limit(upper, check)}" if upper is not None else f"at least {_limit(lower or 0.0, check)}"
+    if lower == -upper:
+        return f"± {_limit(upper, check)}"
+    return f"{_limit(lower, check).removesuffix(unit(kind)).strip()} to {_limit(upper, check)}"
+
+
+def _limit(limit: float, check: Check) -> str:
+    """A specified limit as short as it was written; a computed one to the digits of the uncertainty."""
+    if not check.tolerance.computed:
+        return show_digits(limit, check.kind, 6)
+    return rounded(limit, check.u, check.kind)
+
+
+def sentence(check: Check) -> str:
+    """All that a reader needs to see why a check came out as it did."""
+    parts = [f"measured {value(check)}, u {uncertainty(check)}" if check.measured is not None else value(check)]
+    if check.expected is not None:
+        parts.append(f"expected {rounded(check.expected, check.u, check.kind)}")
+    parts.append(f"tolerance {interval(check)} ({check.tolerance.origin})")
+    parts.append(f"conformance probability {100 * check.conformance_probability:.3g} %")
+    if check.improve:
+        parts.append(f"improve first: {check.improve}")
+    if check.note and check.measured is not None:
+        parts.append(check.note)
+    return "; ".join(parts)

@@ -1,0 +1,79 @@
+"""JSON Schema of the documents, with the kinds of the plugins in it."""
+
+from __future__ import annotations
+
+import json
+import re
+from typing import Any
+
+import pytest
+
+from rigproof.documents import schema
+from rigproof.documents.schema import DIALECT
+from rigproof.errors import UsageError
+from rigproof.plugins import Registry
+
+TYPES = {"object", "array", "string", "number", "integer", "boolean", "null"}
+KEYWORDS = {
+    "$schema", "$defs", "$ref", "title", "description", "default", "examples", "type", "properties", "required",
+    "additionalProperties", "items", "prefixItems", "anyOf", "oneOf", "allOf", "if", "then", "const", "enum", "pattern",
+    "format", "minLength", "maxLength", "minItems", "maxItems", "minProperties", "minimum", "maximum",
+    "exclusiveMinimum", "exclusiveMaximum",
+}  # fmt: skip
+
+
+def check(node: Any, defs: dict[str, Any]) -> None:
+    """The parts of draft 2020-12 that are used here: known words, types, patterns, references that lead somewhere."""
+    assert isinstance(node, dict)
+    assert set(node) <= KEYWORDS, set(node) - KEYWORDS
+    types = node.get("type", [])
+    assert {types} <= TYPES if isinstance(types, str) else set(types) <= TYPES
+    assert "$ref" not in node or node["$ref"].removeprefix("#/$defs/") in defs
+    re.compile(node.get("pattern", ""))
+    required = set(node.get("required", ()))
+    assert required <= set(node.get("properties", required))
+    for word in ("properties", "$defs"):
+        for inner in node.get(word, {}).values():
+            check(inner, defs)
+    for word in ("anyOf", "oneOf", "allOf", "prefixItems"):
+        for inner in node.get(word, []):
+            check(inner, defs)
+    for word in ("items", "if", "then", "additionalProperties"):
+        if isinstance(node.get(word), dict):
+            check(node[word], defs)
+
+
+@pytest.mark.parametrize("kind", ["rig", "procedure", "verdict"])
+def test_is_a_schema_and_json(kinds: Registry, kind: str) -> None:
+    found = schema(kind, kinds)
+    assert found["$schema"] == DIALECT
+    check(found, found["$defs"])
+    assert json.loads(json.dumps(found)) == found
+    assert "x-rigproof" not in json.dumps(found)
+
+
+def test_keys_have_spaces(kinds: Registry) -> None:
+    found = schema("rig", kinds)["$defs"]
+    assert {"gauge factor", "transverse sensitivity", "compensated for"} <= set(found["Gauge"]["properties"])
+    assert {"of reading", "zero drift"} <= set(found["Accuracy"]["properties"])
+    assert "safe below" in found["Source"]["required"]
+    assert "name" not in found["Gauge"]["properties"], "the name is the key of the entry"
+    assert found["Instrument"]["properties"]["timeout"]["default"] == "5 s"
+
+
+def test_has_the_kinds_of_the_plugins(kinds: Registry) -> None:
+    found = schema("rig", kinds)["$defs"]
+    (plate,) = found["RigDocument"]["properties"]["part"]["oneOf"]
+    assert plate["properties"]["model"] == {"const": "plate"}
+    assert plate["required"][0] == "model"
+    assert {"const": "tester"} in found["Instrument"]["properties"]["driver"]["oneOf"]
+    assert found["Instrument"]["allOf"][0]["then"]["properties"]["settings"]["$ref"].endswith("AmplifierSettings")
+    steps = schema("procedure", kinds)["$defs"]["ProcedureDocument"]["properties"]["steps"]["items"]["oneOf"]
+    assert {"const": "look"} in steps
+    assert {"const": "press"} not in steps, "it cannot stand without its parameters"
+    assert [step["required"] for step in steps if "required" in step] == [["look"], ["press"]]
+
+
+def test_an_unknown_kind(kinds: Registry) -> None:
+    with pytest.raises(UsageError, match="'rigg' has no schema; did you mean 'rig'"):
+        schema("rigg", kinds)

@@ -1,0 +1,41 @@
+"""A simulated spool without instruments in between: the rig as built, and the world made of it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from rigproof.plugins import Registry
+from rigproof.run.plan import Plan
+from rigproof.simulation import Planted
+from rigproof_twin.as_built import AsBuilt
+from rigproof_twin.clock import VirtualClock
+from rigproof_twin.document import read_twin
+from rigproof_twin.draw import Streams
+from rigproof_twin.flaws import plant
+from rigproof_twin.survey import survey
+from rigproof_twin.world import RigWorld
+
+Builder = Callable[..., AsBuilt]
+
+
+@pytest.fixture(scope="session")
+def build(spool: Plan, registry: Registry, spool_folder: Path) -> Builder:
+    """A function that gives the spool as built, by seed and flaws."""
+    twin = read_twin(spool_folder / "twin.yaml", spool.rig)
+
+    def built(seed: int = 0, *flaws: Planted) -> AsBuilt:
+        rig = survey(spool.rig, twin, Streams(seed))
+        for flaw in flaws:
+            plant(rig, flaw)
+        return rig
+
+    return built
+
+
+@pytest.fixture
+def world(build: Builder) -> RigWorld:
+    """A healthy spool of seed 0."""
+    return RigWorld(VirtualClock(), build(0))
