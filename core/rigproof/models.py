@@ -86,8 +86,8 @@ class PartModel(DocumentModel, ABC):
     def yield_load(self) -> float:
         """Load in base units at which the most stressed point starts to yield, from nominal values."""
 
-    def load_per_kelvin(self, *_inputs: Numbers) -> Numbers:
-        """Change of the shut-in load per kelvin of the filling, for the decay hold; 0 where load is not shut in."""
+    def load_per_kelvin(self, load: Numbers, *inputs: Numbers) -> Numbers:  # noqa: ARG002  subclasses use them
+        """Change of the shut-in `load` per kelvin of the filling, for the decay hold; 0 where load is not shut in."""
         return 0.0
 
     def cautions(self, load: float) -> tuple[str, ...]:  # noqa: ARG002  subclasses use it

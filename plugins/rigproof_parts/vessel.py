@@ -7,13 +7,15 @@ from typing import Annotated, ClassVar, Literal
 
 from pydantic import ValidationInfo, field_validator
 
-from rigproof.errors import NumberError
 from rigproof.models import Numbers, PartModel
 from rigproof.quantities import Quantity, Uncertain, WrittenError, parse_uncertain, quantity, uncertain
 from rigproof.uncertainty import Input
 from rigproof_parts import water
 from rigproof_parts.cautions import HEAT_RATIO, Filled, pressure_cautions
 from rigproof_parts.material import Length, Material
+
+ATMOSPHERE_PA = 101_325.0  # standard atmosphere (ISO 2533, from memory)
+ZERO_CELSIUS_K = 273.15
 
 
 class Vessel(PartModel):
@@ -52,7 +54,8 @@ class Vessel(PartModel):
         filling = info.data.get("filling")
         if volume is None and filling in HEAT_RATIO:
             raise WrittenError(
-                f"{filling} needs it for stored energy and stand-off", "add it, such as 40 l, or fill with water"
+                f"the filling {filling} needs a `volume`, for stored energy and stand-off",
+                "add one such as 40 l, or fill with water",
             )
         return volume
 
@@ -73,20 +76,19 @@ class Vessel(PartModel):
         """Relative growth of the enclosed volume per kelvin of a free part: 3 times the linear expansion."""
         return 3 * inputs[4]
 
-    def load_per_kelvin(self, *inputs: Numbers) -> Numbers:
-        """Rise of the shut-in pressure (Pa) per kelvin of water and wall together.
+    def load_per_kelvin(self, load: Numbers, *inputs: Numbers) -> Numbers:
+        """Rise of the shut-in pressure (Pa) per kelvin of filling and wall together, at the gauge pressure `load` (Pa).
 
-        (b_w - b_v)/(K_w + C_v): expansion and compressibility of water at the filling temperature, less and plus those
-        of the enclosed volume. No trapped air. For gas it follows the load, which is not known here: NumberError.
+        (b_f - b_v)/(K_f + C_v): expansion and compressibility of the filling, less and plus those of the enclosed
+        volume. Water at the filling temperature, no trapped air; a gas as ideal: 1/T and 1/p, both absolute.
         """
-        if self.filling != "water":
-            raise NumberError(
-                f"filling = {self.filling}: the pressure of a shut-in gas follows p/T, which this model does not "
-                "correct; fill with water, or leave the shut-in hold out"
-            )
         celsius = inputs[5]
-        free = water.expansion_per_k(celsius) - self.volume_expansion(*inputs)
-        return free / (water.compressibility_per_pa(celsius) + self.volume_strain(1.0, *inputs))
+        if self.filling == "water":
+            expansion, compressibility = water.expansion_per_k(celsius), water.compressibility_per_pa(celsius)
+        else:
+            expansion, compressibility = 1 / (celsius + ZERO_CELSIUS_K), 1 / (load + ATMOSPHERE_PA)
+        free = expansion - self.volume_expansion(*inputs)
+        return free / (compressibility + self.volume_strain(1.0, *inputs))
 
     def cautions(self, load: float) -> tuple[str, ...]:
         """What people must mind at `load` (Pa): energy, distance, yield, relief, barrier, venting, local rules."""

@@ -40,7 +40,9 @@ class ArmsBridge(BridgeModel):
         arrangement = info.data.get("arrangement")
         if ratio is None:
             if arrangement == ACROSS:
-                raise WrittenError(f"the arrangement {ACROSS!r} needs it", "add the part's, such as 0.29 ± 0.01")
+                raise WrittenError(
+                    f"the arrangement {ACROSS!r} needs the `poisson ratio`", "add the part's, such as 0.29 ± 0.01"
+                )
             return None
         if arrangement not in (ACROSS, None):
             raise WrittenError(f"the arrangement {arrangement!r} does not use it", "leave it out")

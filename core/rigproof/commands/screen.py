@@ -18,7 +18,7 @@ class Screen:
     """A listener that writes to the terminal; a line that only shows readings is written over by the next one."""
 
     def __init__(self, simulated: bool) -> None:
-        self._live = sys.stdout.isatty()
+        self.looks = sys.stdout.isatty()
         self._pending = False
         if simulated:
             click.echo(SIMULATED)
@@ -32,11 +32,10 @@ class Screen:
         self._line(f"    {text}")
 
     def reading(self, text: str, values: Mapping[str, str]) -> None:
-        """One line that the next replaces; nothing in a pipe."""
-        if self._live:
-            shown = "  ".join(f"{name} {value}" for name, value in values.items())
-            click.echo(f"\r\033[K    {text}  |  {shown}"[:120], nl=False)
-            self._pending = True
+        """One line that the next replaces; in a pipe nobody looks."""
+        shown = "  ".join(f"{name} {value}" for name, value in values.items())
+        click.echo(f"\r\033[K    {text}  |  {shown}"[:120], nl=False)
+        self._pending = True
 
     def checks(self, checks: Sequence[Check]) -> None:
         """What the step's checks found."""

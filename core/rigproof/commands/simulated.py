@@ -8,11 +8,8 @@ from collections.abc import Sequence
 from datetime import UTC, datetime
 from difflib import get_close_matches
 from pathlib import Path
-from typing import Literal
 
-from pydantic import BaseModel, ConfigDict
-
-from rigproof.documents import Rig, read_document
+from rigproof.documents import Rig, simulator_of
 from rigproof.errors import UsageError
 from rigproof.plugins import Registry
 from rigproof.quantities import parse
@@ -22,24 +19,9 @@ from rigproof.simulation import Flaw, Planted, Simulation, Simulator
 TWIN = "twin.yaml"
 
 
-class _Header(BaseModel):
-    """The part of twin.yaml that says whose document it is; the rest is the simulator's own to read."""
-
-    model_config = ConfigDict(extra="ignore")
-
-    rigproof: Literal["twin/1"]
-    simulator: str
-
-
 def find_simulator(folder: Path, registry: Registry) -> Simulator:
     """The simulator that the rig's twin.yaml names."""
-    kind = read_document(_Header, folder / TWIN).simulator
-    if kind not in registry.simulators:
-        raise UsageError(
-            f"{folder / TWIN}: simulator: no plugin supplies {kind!r}; "
-            f"installed: {', '.join(registry.simulators) or 'none'}"
-        )
-    return registry.simulators[kind]
+    return registry.simulators[simulator_of(folder / TWIN, registry)]
 
 
 def planted(written: Sequence[str], known: Sequence[Flaw]) -> tuple[Planted, ...]:

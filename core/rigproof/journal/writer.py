@@ -67,24 +67,25 @@ class JournalWriter:
         Fields are what JSON holds (numpy numbers and arrays too); nan and infinity are refused: write None.
         Raises `JournalError` for such a field, and when the disk is full or gone.
         """
-        body = self._append(kind, fields)
+        body = self._append(kind, fields, self.elapsed_s())
         self.sync()
         return decode(body)
 
-    def samples(self, t0: float, dt: float, values: Mapping[str, FloatArray], **fields: Any) -> Entry:
-        """Write a block of samples: `values` by channel, base units, shape (count,) each, `dt` seconds apart from `t0`.
+    def samples(self, t0: Mapping[str, float], dt: float, values: Mapping[str, FloatArray], **fields: Any) -> Entry:
+        """Write a block of samples of several channels, taken for one purpose.
 
-        nan and infinity become null. The block is with the operating system when this returns, and on the disk when
-        a second of real time has passed since the last sync; `sync` makes it so at once.
+        `values`: by channel, base units, shape (count,) each; `t0`: when each channel's first sample was taken;
+        `dt` seconds lie between samples. nan and infinity become null. `fields` hold text, plain numbers, lists and
+        mappings only: the entry keeps them as they are. The block is with the operating system when this returns, and
+        on the disk when a second of real time has passed since the last sync; `sync` makes it so at once.
         """
         columns = {name: _column(name, column) for name, column in values.items()}
-        if len({len(column) for column in columns.values()}) > 1:
-            counts = ", ".join(f"{name} {len(column)}" for name, column in columns.items())
-            raise JournalError(f"samples of unequal count ({counts}); write them as separate blocks")
-        body = self._append("samples", {"t0": float(t0), "dt": float(dt), "values": columns, **fields})
+        data = {"t0": {name: float(t0[name]) for name in columns}, "dt": float(dt), "values": columns, **fields}
+        n, t = self._end.n, self.elapsed_s()
+        self._append("samples", data, t)
         if time.monotonic() - self._synced_s >= _SYNC_EVERY_S:
             self.sync()
-        return decode(body)
+        return Entry(n, t, "samples", data)
 
     def sync(self) -> None:
         """Wait until everything written is on the disk."""
@@ -116,8 +117,7 @@ class JournalWriter:
             file = os.open(self.path, os.O_RDWR | os.O_APPEND | os.O_CLOEXEC | flags, 0o644)
         except FileExistsError:
             raise JournalError(
-                f"journal={self.path}: is there already, and a journal is never written over; "
-                "choose another folder, or resume the run"
+                f"journal={self.path}: is there already, and a journal is never written over; choose another folder"
             ) from None
         except OSError as error:
             raise self._trouble(error) from error
@@ -144,9 +144,9 @@ class JournalWriter:
                 aside.write(data[self._end.size :])
             os.ftruncate(file, self._end.size)
 
-    def _append(self, kind: str, fields: Mapping[str, Any]) -> bytes:
+    def _append(self, kind: str, fields: Mapping[str, Any], t: float) -> bytes:
         file, end = self._opened(), self._end
-        body = encode(end.n, self.elapsed_s(), kind, fields)
+        body = encode(end.n, t, kind, fields)
         link = link_of(end.link, body)
         line = seal(body, link)
         try:

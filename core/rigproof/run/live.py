@@ -77,14 +77,15 @@ class LiveRig:
         """
         self._stop.check()
         values: dict[str, FloatArray] = {}
-        for part, (driver, names) in enumerate(self._by_instrument(channels)):
-            began = self._journal.elapsed_s()
-            columns = driver.read([self.rig.channels[name].input for name in names], count, interval_s)
-            block = {name: columns[:, i] for i, name in enumerate(names)}
-            self._entries.append(
-                self._journal.samples(began, interval_s, block, label=label, part=part, tags=dict(tags))
-            )
-            values |= block
+        began: dict[str, float] = {}
+        try:
+            for driver, names in self._by_instrument(channels):
+                began |= dict.fromkeys(names, self._journal.elapsed_s())
+                columns = driver.read([self.rig.channels[name].input for name in names], count, interval_s)
+                values |= {name: columns[:, i] for i, name in enumerate(names)}
+        finally:  # what was read before an instrument was lost is kept
+            if values:
+                self._entries.append(self._journal.samples(began, interval_s, values, label=label, tags=tags))
         self._last |= values
         self._interlocks.check(values, self.under_load)
         return values
@@ -180,6 +181,8 @@ class LiveRig:
         loads = [source.channel for source in self.rig.sources.values()]
         names = list(dict.fromkeys([*loads, *self._interlocks.channels, *extra]))
         values = self.read(label, names)
+        if not self._progress.looks:
+            return
         shown = {}
         for name in names:
             quantity = self._interlocks.quantity(name, values[name])

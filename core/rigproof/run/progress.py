@@ -12,6 +12,8 @@ if TYPE_CHECKING:
 class Progress(Protocol):
     """A listener to a run."""
 
+    looks: bool  # false: spares the run from making the texts of `reading`
+
     def step(self, number: int, of: int, kind: str) -> None:
         """A step begins."""
 
@@ -30,6 +32,8 @@ class Progress(Protocol):
 
 class Silent:
     """A listener that says nothing."""
+
+    looks = False
 
     def step(self, number: int, of: int, kind: str) -> None:
         """Nothing."""

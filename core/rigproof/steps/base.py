@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 from difflib import get_close_matches
 from typing import TYPE_CHECKING, Annotated, ClassVar
 
-from pydantic import BeforeValidator, Field
+from pydantic import BeforeValidator, Field, WithJsonSchema
 
 from rigproof.models import DocumentModel
 from rigproof.quantities import Quantity, quantity, show
@@ -50,7 +50,13 @@ def _channel_names(written: object) -> object:
 Channels = Annotated[
     tuple[str, ...],
     BeforeValidator(_channel_names),
-    Field(min_length=1, description="a channel, a list of channels, or `all strain`"),
+    Field(min_length=1),
+    WithJsonSchema(
+        {
+            "anyOf": [{"type": "string"}, {"type": "array", "items": {"type": "string"}}],
+            "description": "a channel, a list of channels, or `all strain`",
+        }
+    ),
 ]
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, partial
 
 import numpy as np
 
@@ -186,8 +186,8 @@ def _decay(readings: ProofReadings, rule: Rule, limit: Within, start: Block, end
     channel = readings.rig.channels[readings.load]
     moved = change(channel, end[readings.load], start[readings.load], "end of hold", readings.unit)
     part = readings.rig.part
-    per_kelvin = Term(part.load_per_kelvin, prefixed("part", part.inputs()))
     target = readings.to.value
+    per_kelvin = Term(partial(part.load_per_kelvin, target), prefixed("part", part.inputs()))
 
     def figure(load: Numbers, kelvin: Numbers, load_per_kelvin: Numbers) -> Numbers:
         return (load - load_per_kelvin * kelvin) / target

@@ -41,20 +41,17 @@ class StepRecord:
     entries: tuple[Entry, ...]
 
     def blocks(self, label: str) -> list[Block]:
-        """All blocks with this label; one reading of several instruments is one block."""
-        found: list[Block] = []
-        for entry in self.entries:
-            if entry.kind != "samples" or entry.data["label"] != label:
-                continue
-            values = {
-                name: np.array([np.nan if x is None else x for x in column], dtype=np.float64)
-                for name, column in entry.data["values"].items()
-            }
-            if found and entry.data["part"] > 0:
-                found[-1].values.update(values)
-            else:
-                found.append(Block(label, entry.data["t0"], values, entry.data["tags"]))
-        return found
+        """All blocks with this label, in order."""
+        return [
+            Block(
+                label,
+                entry.t,
+                {name: _column(column) for name, column in entry.data["values"].items()},
+                entry.data["tags"],
+            )
+            for entry in self.entries
+            if entry.kind == "samples" and entry.data["label"] == label
+        ]
 
     def block(self, label: str) -> Block | None:
         """The last block with this label; None where the step was broken off before it."""
@@ -64,3 +61,7 @@ class StepRecord:
     def events(self, kind: str) -> Sequence[dict[str, Any]]:
         """The fields of all entries of one kind."""
         return [entry.data for entry in self.entries if entry.kind == kind]
+
+
+def _column(column: list[float | None]) -> FloatArray:
+    return np.array(column, dtype=np.float64)  # numpy reads None as nan

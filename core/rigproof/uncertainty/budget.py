@@ -135,8 +135,8 @@ class Budget:
         where = ", ".join(f"{i.name}={i.value!r}" for i in self.inputs)
         if value is not None and _good(value):
             at = next((n for n, slope in enumerate(slopes) if not _good(slope)), len(slopes))
-            moved = self.inputs[at]
-            where = f"{where}, near {moved.name} ± {moved.u!r}"
+            for moved in self.inputs[at : at + 1]:  # none when each number is good and only their sum overflows
+                where = f"{where}, near {moved.name} ± {moved.u!r}"
         return NumberError(
             f"{name}({where}): {what}: the model must give a finite number there; look for an input in a wrong unit "
             "or with too large an uncertainty"

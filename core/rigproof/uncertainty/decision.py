@@ -1,4 +1,4 @@
-"""The decision on conformity of a measured value with a tolerance (JCGM 106:2012).
+"""The decision on conformity of a measured value with a tolerance (JCGM 106:2012; clause numbers from memory).
 
 All probabilities are those of the scaled and shifted t distribution (normal for dof = inf) that the measured value and
 its uncertainty give to the true value (JCGM 106, 7.2; JCGM 101, 6.4.9).
@@ -66,7 +66,7 @@ class Rule:
         if self.rule not in RULES:
             raise NumberError(f"rule={self.rule!r}: must be one of {', '.join(RULES)}")
         if not 0 < self.risk <= 0.5:
-            raise NumberError(f"risk={self.risk!r}: must lie above 0 and up to 0.5; 5 % is written 0.05 here")
+            raise NumberError(f"risk={self.risk!r}: must lie above 0 and up to 0.5, a toss-up; 0.05 stands for 5 %")
         probability("coverage", self.coverage)
 
 
@@ -158,8 +158,9 @@ def _acceptance_band(risk: float, dof: float, width: float) -> float:
 def _rejection_band(risk: float, dof: float, width: float) -> float:
     """Guard band outside a tolerance of `width`, both in units of u.
 
-    A true value on one limit is measured beyond the far limits of both sides with probability `risk`; no other
-    conforming value is rejected as often, and a rejected one conforms with a probability of at most `risk`.
+    A true value on a tolerance limit is measured beyond one or the other rejection limit with probability `risk`; no
+    other conforming value is rejected as often. The conformance probability on a rejection limit is `risk` or, when the
+    tolerance is narrow, less: there it is small even in the middle, where no value must be rejected.
     """
     return _solve_tails(risk, dof, -t_quantile(risk, dof), width, 1.0)
 

@@ -24,7 +24,7 @@ class Input:
     """One input quantity of a measurement model; `value` and `u` in the same unit.
 
     `u` is the standard uncertainty; for shape "t" it is the scale s/√n with `dof` = n-1 (JCGM 100, 4.2.3), not the
-    larger standard deviation of that t distribution (JCGM 101, 6.4.9.4). `dof` may be real-valued. An input with
+    larger standard deviation of that t distribution (JCGM 101, 6.4.9). `dof` may be real-valued. An input with
     u = 0 is exact whatever its shape. Raises NumberError for numbers outside these rules.
     """
 

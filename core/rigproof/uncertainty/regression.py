@@ -17,7 +17,7 @@ from numpy.polynomial.legendre import legvander
 
 from rigproof.errors import NumberError
 from rigproof.uncertainty.budget import Estimate
-from rigproof.uncertainty.statistics import FloatArray, finite_row, mean_and_deviations
+from rigproof.uncertainty.statistics import FloatArray, finite_row, mean_and_deviations, total
 
 _SINGULAR = 1e-13  # spread of x over its size, or of pivots, below which rounding decides the fit
 
@@ -90,11 +90,11 @@ def fit_line(x: npt.ArrayLike, y: npt.ArrayLike) -> StraightLine:
     _refuse_alike(xs, 2)
     mean_x, off_x = mean_and_deviations(xs)
     mean_y, off_y = mean_and_deviations(ys)
-    squares = float(off_x @ off_x)
-    slope = float(off_x @ off_y) / squares
+    squares = total(off_x**2)
+    slope = total(off_x * off_y) / squares
     residuals = off_y - slope * off_x
     dof = xs.size - 2.0
-    variance = float(residuals @ residuals) / dof
+    variance = total(residuals**2) / dof
     var_slope = variance / squares
     cov = np.array(
         [[variance / xs.size + mean_x**2 * var_slope, -mean_x * var_slope], [-mean_x * var_slope, var_slope]]
@@ -105,13 +105,13 @@ def fit_line(x: npt.ArrayLike, y: npt.ArrayLike) -> StraightLine:
 def fit_through_origin(x: npt.ArrayLike, y: npt.ArrayLike) -> ThroughOrigin:
     """Straight line through the origin and n >= 2 points."""
     xs, ys = _points(x, y, 2)
-    squares = float(xs @ xs)
+    squares = total(xs**2)
     if squares == 0:
         raise NumberError(f"x=0 at all {xs.size} points: a line through the origin needs another x; load the part")
-    slope = float(xs @ ys) / squares
+    slope = total(xs * ys) / squares
     residuals = ys - slope * xs
     dof = xs.size - 1.0
-    s = math.sqrt(float(residuals @ residuals) / dof)
+    s = math.sqrt(total(residuals**2) / dof)
     return ThroughOrigin(slope, s / math.sqrt(squares), s, dof, residuals)
 
 
@@ -133,7 +133,7 @@ def fit_polynomial(x: npt.ArrayLike, y: npt.ArrayLike, degree: int) -> Polynomia
     fitted = np.linalg.solve(r, q.T @ ys)
     residuals = ys - rows @ fitted
     dof = float(xs.size - degree - 1)
-    s = math.sqrt(float(residuals @ residuals) / dof)
+    s = math.sqrt(total(residuals**2) / dof)
     root = s * np.linalg.inv(r)
     to_powers = _to_powers(degree, domain)
     powers_root = to_powers @ root

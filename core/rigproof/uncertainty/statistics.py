@@ -1,4 +1,8 @@
-"""Statistics of repeated readings (JCGM 100, 4.2), by methods that keep their digits."""
+"""Statistics of repeated readings (JCGM 100, 4.2), by methods that keep their digits.
+
+Sums are correctly rounded (math.fsum): unlike those of a linear-algebra library they are the same on every processor,
+and a record judged again on another machine gives the same bytes.
+"""
 
 from __future__ import annotations
 
@@ -11,25 +15,33 @@ from rigproof.errors import NumberError
 
 FloatArray = npt.NDArray[np.float64]
 
+_LARGEST = 1e150  # its square is still a number
+
 
 def finite_row(samples: npt.ArrayLike, at_least: int, what: str = "samples") -> FloatArray:
-    """`samples` as a float array of shape (n,); NumberError when n < at_least or one is not finite."""
+    """`samples` as a float array of shape (n,); NumberError when n < at_least or one is no usable number."""
     array = np.asarray(samples, dtype=np.float64)
     if array.ndim != 1:
         raise NumberError(f"{what}: shape={array.shape}: must be one row of numbers; pick one channel")
     if array.size < at_least:
         raise NumberError(f"{what}: n={array.size}: at least {at_least} are needed; take more readings")
-    finite = np.isfinite(array)
-    if not finite.all():
-        at = int(np.argmin(finite))
-        raise NumberError(f"{what}: [{at}]={float(array[at])!r}: must be finite; leave out readings flagged as missing")
+    usable = np.abs(array) <= _LARGEST
+    if not usable.all():
+        at = int(np.argmin(usable))
+        raise NumberError(
+            f"{what}: [{at}]={float(array[at])!r}: must be finite (and within ±{_LARGEST}); leave out missing readings"
+        )
     return array
 
 
+def total(array: FloatArray) -> float:
+    """The correctly rounded sum of `array`, shape (n,)."""
+    return math.fsum(array.tolist())
+
+
 def mean_and_deviations(array: FloatArray) -> tuple[float, FloatArray]:
-    """Mean and deviations from it. The second pass takes back what rounding took from the first mean."""
-    first = float(array.mean())
-    mean = first + float((array - first).mean())
+    """Mean and deviations from it."""
+    mean = total(array) / array.size
     return mean, array - mean
 
 
@@ -37,7 +49,7 @@ def mean_and_sd(samples: npt.ArrayLike) -> tuple[float, float]:
     """Mean and experimental standard deviation (n-1) of n >= 2 readings (JCGM 100, 4.2.1 and 4.2.2), two passes."""
     array = finite_row(samples, 2)
     mean, deviations = mean_and_deviations(array)
-    return mean, math.sqrt(float(deviations @ deviations) / (array.size - 1))
+    return mean, math.sqrt(total(deviations**2) / (array.size - 1))
 
 
 def autocorrelation(samples: npt.ArrayLike, lag: int = 1) -> float:
@@ -46,8 +58,8 @@ def autocorrelation(samples: npt.ArrayLike, lag: int = 1) -> float:
     if not 0 <= lag < array.size:
         raise NumberError(f"lag={lag}: must lie in 0..{array.size - 1}, one less than the number of samples")
     _, deviations = mean_and_deviations(array)
-    total = float(deviations @ deviations)
-    return float(deviations[lag:] @ deviations[: array.size - lag]) / total if total > 0 else 0.0
+    squares = total(deviations**2)
+    return total(deviations[lag:] * deviations[: array.size - lag]) / squares if squares > 0 else 0.0
 
 
 def mean_and_u(samples: npt.ArrayLike, *, autocorrelated: bool = False) -> tuple[float, float, float]:
@@ -58,7 +70,7 @@ def mean_and_u(samples: npt.ArrayLike, *, autocorrelated: bool = False) -> tuple
     """
     array = finite_row(samples, 2)
     mean, deviations = mean_and_deviations(array)
-    squares = float(deviations @ deviations)
+    squares = total(deviations**2)
     independent = float(array.size)
     if autocorrelated and squares > 0:
         independent = max(2.0, independent / _correlation_time(deviations))
@@ -84,7 +96,7 @@ def _correlation_time(deviations: FloatArray) -> float:
     spectrum = np.fft.rfft(deviations, 2 * n)  # padded, so that the ends do not meet
     r = np.fft.irfft(spectrum * spectrum.conj(), 2 * n)[:n]
     r /= r[0]
-    negative = r <= 0  # some r_k is: all of them add up to 1/2
+    negative = r <= 0  # some are: the r_k from k = 1 on add up to -1/2
     lags = np.arange(1, int(np.argmax(negative)) if negative.any() else n)
     summed = 1.0 + 2.0 * float(((1.0 - lags / n) * r[lags]).sum())
     return max(1.0, summed, float((1.0 + r[1]) / (1.0 - r[1])))

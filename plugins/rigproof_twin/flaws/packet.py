@@ -23,7 +23,7 @@ WRONG_GAUGE_FACTOR = Planting(
         name="wrong-gauge-factor",
         meaning="The gauges come from another packet than the rig's document states: their gauge factor is higher.",
         quantity="how much the true gauge factor is above the stated one",
-        size="10 %",
+        size="12 %",
         kind="ratio",
     ),
     _other_packet,

@@ -6,6 +6,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+
 from rigproof.run.plan import Plan
 from rigproof.verdict.record import Verdict
 

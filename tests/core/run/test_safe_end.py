@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+
 from rigproof.errors import InstrumentError
 from rigproof.instruments import FloatArray
 from rigproof.run.live import LiveRig
@@ -21,7 +22,6 @@ from rigproof.run.progress import Silent
 from rigproof.verdict.record import Verdict
 
 Acceptance = Callable[..., Verdict]
-
 
 
 class At(Silent):
@@ -121,7 +121,9 @@ def test_lost_amplifier(accept: Acceptance, spool: Plan, tmp_path: Path) -> None
     assert_safe(verdict, tmp_path)
 
 
-def test_lost_source_is_an_alarm(accept: Acceptance, spool: Plan, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_lost_source_is_an_alarm(
+    accept: Acceptance, spool: Plan, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     """Nothing answers at the source any more: the run must say so, loudly, and never claim a safe state."""
     from rigproof_scpi.pressure_source import PressureSource
 

@@ -156,6 +156,11 @@ def test_a_function_that_fails_beside_the_values(model: Model) -> None:
         Budget(model, [Input("a", 1.0, 0.1), Input("b", 0.001, 0.1)]).evaluate()
 
 
+def test_numbers_whose_sum_overflows_are_refused_too() -> None:
+    with failing(r"\(a=0.0, b=0.0\): not a finite real number"):
+        Budget(lambda a, b: 1.5e308 * a + 1.5e308 * b, [Input("a", 0.0, 0.1), Input("b", 0.0, 0.1)]).evaluate()
+
+
 def test_an_error_of_the_model_itself_comes_through() -> None:
     def wall(t: float) -> float:
         raise NumberError(f"wall={t}: must be thinner than the radius")
@@ -177,4 +182,6 @@ def test_coverage_is_a_fraction(coverage: float) -> None:
 
 def test_effective_dof_of_equal_components() -> None:
     assert effective_dof([(1.0, 4.0), (1.0, 4.0)], math.sqrt(2)) == approx(8.0)
+    assert effective_dof([(1.0, 7.0), (0.0, 2.0)], 1.0) == 7.0
+    assert effective_dof([(0.0, 4.0)], 0.0) == INF
     assert effective_dof([(1.0, INF)], 1.0) == effective_dof([], 0.0) == INF

@@ -101,6 +101,7 @@ def test_rounded_published_coefficients_pass() -> None:
         ([("a", "a", 1.0)], "'a' and 'a': r=1.0: a pair of two different inputs is given once"),
         ([("a", "b", 0.1), ("b", "a", 0.1)], "'b' and 'a': r=0.1: .* leave out the repetition"),
         ([("a", "b", 1.01)], r"r=1.01: must lie in -1..1; divide the covariance"),
+        ([("a", "b", -1.01)], r"r=-1.01: must lie in -1..1"),
         ([("a", "b", math.nan)], r"r=nan: must lie in -1..1"),
         ([("a", "b", 0.9), ("b", "c", 0.9), ("a", "c", -0.9)], "smallest eigenvalue -0.8: .*positive semidefinite"),
     ],

@@ -165,6 +165,14 @@ def test_a_tolerance_too_narrow_for_the_measurement_is_never_decided_near_it() -
     assert decide(9.0, 4.0, INF, UNIT, Rule()).finding == "reject"
 
 
+def test_a_tolerance_just_wide_enough_accepts_its_middle() -> None:
+    """u = 0.5: half a width of 1.96 u = 0.98 would do; a guard band of about 0.9 leaves a narrow interval."""
+    decision = decide(0.0, 0.5, INF, UNIT, Rule())
+    assert decision.finding == "accept"
+    assert 0.85 < decision.guard_band < 0.98
+    assert decide(0.0, 0.52, INF, UNIT, Rule()).finding == "undecided"
+
+
 def test_fewer_degrees_of_freedom_widen_the_guard_band() -> None:
     bands = [decide(0.0, 0.01, dof, Tolerance(None, 1.0), Rule()).guard_band for dof in (INF, 30.0, 5.0, 1.0)]
     assert bands == sorted(bands)
@@ -231,7 +239,7 @@ def test_tolerance_refused(limits: tuple[float | None, float | None], message: s
     ("fields", "message"),
     [
         ({"rule": "shared risk"}, "rule='shared risk': must be one of guarded acceptance, simple"),
-        ({"risk": 0.0}, "risk=0.0: must lie above 0 and up to 0.5; 5 % is written 0.05"),
+        ({"risk": 0.0}, "risk=0.0: must lie above 0 and up to 0.5, a toss-up; 0.05 stands for 5 %"),
         ({"risk": 0.51}, "risk=0.51"),
         ({"risk": 5.0}, "risk=5.0"),
         ({"risk": math.nan}, "risk=nan"),

@@ -55,6 +55,7 @@ def test_t_quantile_inverts_the_cdf(p: float, dof: float) -> None:
 @given(st.floats(-30, 30), dofs)
 def test_t_density(x: float, dof: float) -> None:
     assert t_density(x, dof) == pytest.approx(stats.t.pdf(x, dof), rel=1e-9)
+    assert t_density(x, math.inf) == pytest.approx(stats.norm.pdf(x), rel=1e-13)
 
 
 def test_many_degrees_of_freedom_lead_to_the_normal_law() -> None:

@@ -63,8 +63,15 @@ def test_limits_refuse_a_shape_without_limits() -> None:
         Input.limits("x", 0.0, 1.0, shape="normal")  # type: ignore[arg-type]
 
 
+def test_exact() -> None:
+    assert Input.exact("turns", 2.0, "1") == Input("turns", 2.0, 0.0, math.inf, "exact", "1")
+    with pytest.raises(NumberError, match="shape 'exact'"):
+        Input("turns", 2.0, 1.0, shape="exact")
+
+
 def test_certificate() -> None:
     assert Input.certificate("resistor", 174.8e3, 50.0, 2.0, dof=30.0) == Input("resistor", 174.8e3, 25.0, 30.0)
+    assert Input.certificate("resistor", 174.8e3, 50.0, 1.0).u == 50.0
     with pytest.raises(NumberError, match="k=0: a coverage factor must be finite and > 0"):
         Input.certificate("resistor", 174.8e3, 50.0, 0)
 

@@ -33,6 +33,22 @@ def test_mean_and_u_of_independent_readings() -> None:
     assert (mean, u, dof) == (3.0, approx(math.sqrt(14 / 12)), 3.0)
 
 
+@pytest.mark.parametrize("scale", [1e-9, 1.0])
+@pytest.mark.parametrize("seed", [14, 28])
+def test_correlation_time_by_its_definition(scale: float, seed: int) -> None:
+    """The sums of the docstring, term by term; the second estimate is the larger with seed 14, the first with 28."""
+    n = 40
+    samples = scale * np.cumsum(np.random.default_rng(seed).normal(size=n))
+    r = [autocorrelation(samples, k) for k in range(n)]
+    last = next(k for k in range(1, n) if r[k] <= 0)
+    summed = 1 + 2 * sum((1 - k / n) * r[k] for k in range(1, last))
+    expected = max(summed, (1 + r[1]) / (1 - r[1]))
+    assert correlation_time(samples) == approx(expected, rel=1e-10)
+    _, u, dof = mean_and_u(samples, autocorrelated=True)
+    assert dof == approx(max(1.0, n / expected - 1), rel=1e-10)
+    assert u == approx(float(np.std(samples)) / math.sqrt(dof), rel=1e-10)
+
+
 def autoregressive(n: int, phi: float, rng: np.random.Generator) -> npt.NDArray[np.float64]:
     x = rng.normal(size=n + 200)
     for i in range(1, x.size):
@@ -110,7 +126,11 @@ def test_lag_refused(lag: int) -> None:
     [
         ([], "samples: n=0: at least 2 are needed; take more readings"),
         ([1.0], "n=1: at least 2"),
-        ([1.0, math.nan, 2.0], r"samples: \[1\]=nan: must be finite; leave out readings flagged as missing"),
+        (
+            [1.0, math.nan, 2.0],
+            r"samples: \[1\]=nan: must be finite \(and within ±1e\+150\); leave out missing readings",
+        ),
+        ([1e151, 2.0], r"\[0\]=1e\+151"),
         ([1.0, 2.0, -math.inf], r"\[2\]=-inf"),
         ([[1.0, 2.0], [3.0, 4.0]], r"shape=\(2, 2\): must be one row of numbers"),
         (3.0, r"shape=\(\): must be one row"),

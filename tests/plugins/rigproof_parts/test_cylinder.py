@@ -13,6 +13,8 @@ from rigproof.errors import NumberError
 from rigproof.uncertainty import Budget
 from rigproof_parts.cylinder import Cylinder
 
+LOAD = 35e5
+
 if TYPE_CHECKING:
     from collections.abc import Callable
 
@@ -90,21 +92,23 @@ def test_load_per_kelvin_keeps_the_mass_of_water_in_the_grown_bore(
         return float(brentq(missing, -5e6, 5e6, xtol=1e-3))  # type: ignore[no-untyped-call]
 
     searched = (pressure(0.1) - pressure(-0.1)) / 0.2
-    assert part.load_per_kelvin(*nominal(part)) == pytest.approx(searched, rel=1e-3)
+    assert part.load_per_kelvin(LOAD, *nominal(part)) == pytest.approx(searched, rel=1e-3)
     assert 2e5 < searched < 4e5  # bar per kelvin: trade figure 2 to 4
 
 
 def test_load_per_kelvin_turns_its_sign_in_cold_water(pipe: Pipe) -> None:
     part = pipe()
     cold, warm = ([*nominal(part)[:5], celsius] for celsius in (2.0, 10.0))
-    assert part.load_per_kelvin(*cold) < 0 < part.load_per_kelvin(*warm)
+    assert part.load_per_kelvin(LOAD, *cold) < 0 < part.load_per_kelvin(LOAD, *warm)
 
 
 @pytest.mark.parametrize("filling", ["air", "nitrogen", "helium"])
-def test_the_temperature_of_shut_in_gas_is_not_taken_out_in_silence(pipe: Pipe, filling: str) -> None:
+def test_shut_in_gas_follows_the_absolute_temperature(pipe: Pipe, filling: str) -> None:
+    """p/T of an ideal gas stays (trade custom: 0.34 %/K at 293 K); the growing vessel takes a little of it away."""
     part = pipe(filling=filling, volume="40 l")
-    with pytest.raises(NumberError, match=f"filling = {filling}: .* follows p/T"):
-        part.load_per_kelvin(*nominal(part))
+    per_kelvin = part.load_per_kelvin(10e5, *nominal(part))
+    rigid = (10e5 + 101_325) / 293.15
+    assert 0.98 * rigid < per_kelvin < rigid
 
 
 @given(
@@ -165,8 +169,8 @@ def test_arrays_give_what_numbers_give(pipe: Pipe) -> None:
         rows = [[float(v) for v in row] for row in zip(*inputs, strict=True)]
         strains = np.array([part.strain(2e6, "hoop", *row) for row in rows]).T
         assert np.array(part.strain(2e6, "hoop", *inputs)) == pytest.approx(strains, rel=1e-12)
-        per_kelvin = np.array([part.load_per_kelvin(*row) for row in rows])
-        assert part.load_per_kelvin(*inputs) == pytest.approx(per_kelvin, rel=1e-12)
+        per_kelvin = np.array([part.load_per_kelvin(LOAD, *row) for row in rows])
+        assert part.load_per_kelvin(LOAD, *inputs) == pytest.approx(per_kelvin, rel=1e-12)
 
 
 def test_the_spool_at_its_proof_load(pipe: Pipe) -> None:
@@ -206,7 +210,7 @@ def test_the_modulus_and_the_wall_rule_the_budget(pipe: Pipe) -> None:
         ({"ends": "welded"}, "ends", "'closed', 'open' or 'fixed'"),
         ({"gauge_surface": "top"}, "gauge surface", "'outside' or 'inside'"),
         ({"filling": "oil"}, "filling", "'water', 'air', 'nitrogen' or 'helium'"),
-        ({"filling": "air"}, "volume", "air needs it for stored energy and stand-off; add it"),
+        ({"filling": "air"}, "volume", "the filling air needs a `volume`, for stored energy and stand-off; add one"),
         ({"volume": "0 l"}, "volume", "above 0 l"),
         ({"filling_temperature": "120 °C"}, "filling temperature", "at most 100 °C"),
     ],

@@ -215,5 +215,5 @@ def test_what_does_not_fit_the_arrangement_is_refused(arrangement: str, more: di
 
 
 def test_an_arrangement_across_needs_the_poisson_ratio() -> None:
-    with pytest.raises(ValidationError, match="needs it; add the part's"):
+    with pytest.raises(ValidationError, match="needs the `poisson ratio`; add the part's"):
         HalfBridge.model_validate({"arrangement": "along and across", "lead": "0 Ω"})
