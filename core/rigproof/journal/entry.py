@@ -36,13 +36,7 @@ def encode(n: int, t: float, kind: str, fields: Mapping[str, Any]) -> bytes:
     if taken := [key for key in OWN_KEYS if key in fields]:
         raise JournalError(f"kind={kind}: field '{taken[0]}' is the journal's own key; give the field another name")
     try:
-        text = json.dumps(
-            {"n": n, "t": t, "kind": kind, **fields},
-            ensure_ascii=False,
-            allow_nan=False,
-            separators=(",", ":"),
-            default=_plain,
-        )
+        text = _ENCODER.encode({"n": n, "t": t, "kind": kind, **fields})
     except (TypeError, ValueError, RecursionError) as error:
         raise JournalError(
             f"kind={kind}: {error}; a journal holds text, finite numbers, true, false, null, lists and mappings: "
@@ -57,6 +51,9 @@ def _plain(value: object) -> object:
     if hasattr(value, "tolist"):
         return value.tolist()
     raise TypeError(f"a value of type {type(value).__name__} is no JSON")
+
+
+_ENCODER = json.JSONEncoder(ensure_ascii=False, allow_nan=False, separators=(",", ":"), default=_plain)
 
 
 def decode(body: bytes) -> Entry:

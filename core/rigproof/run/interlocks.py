@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from math import isfinite
 
 import numpy as np
 
@@ -52,15 +53,15 @@ class Interlocks:
             values = self.quantity(lock.channel, readings[lock.channel])
             if values is None:
                 continue
-            if not np.isfinite(values).all():
+            highest, lowest = float(values.max()), float(values.min())
+            if not (isfinite(highest) and isfinite(lowest)):
                 if under_load:
                     raise Tripped(f"interlock {lock.name!r}: channel {lock.channel} gives no reading under load")
                 continue
-            self._limits(lock, values)
+            self._limits(lock, highest, lowest)
 
-    def _limits(self, lock: Interlock, values: FloatArray) -> None:
+    def _limits(self, lock: Interlock, highest: float, lowest: float) -> None:
         kind = self._rig.channels[lock.channel].measures
-        highest, lowest = float(values.max()), float(values.min())
         if lock.above is not None and highest > lock.above.value:
             raise Tripped(f"interlock {lock.name!r}: {lock.channel} at {show(highest, kind)}, limit {lock.above.text}")
         if lock.below is not None and lowest < lock.below.value:
