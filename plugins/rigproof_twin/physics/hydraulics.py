@@ -136,8 +136,9 @@ class Timeline:
         found = {start for start in self.starts_s[first:] if after_s < start <= until_s}
         for index in range(first, len(self.phases)):
             phase = self.phases[index]
+            begins = self.starts_s[index]  # a part may join the course of a pump that has turned long before
             ends = self.starts_s[index + 1] if index + 1 < len(self.phases) else np.inf
-            if isinstance(phase, Ramp) and after_s < phase.turn_s <= until_s and phase.turn_s < ends:
+            if isinstance(phase, Ramp) and max(after_s, begins) < phase.turn_s <= until_s and phase.turn_s < ends:
                 found.add(phase.turn_s)
         return sorted(found)
 

@@ -8,7 +8,7 @@ from time import perf_counter
 import numpy as np
 import numpy.typing as npt
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from scipy.integrate import solve_ivp  # type: ignore[attr-defined]
 
@@ -98,6 +98,7 @@ def test_the_past_is_not_told() -> None:
 
 
 @settings(max_examples=40, deadline=None)
+@example(waits=[0.0, 72.0, 72.0, 0.0], shares=[0.0])  # the part joins the course of a pump that has turned before
 @given(
     waits=st.lists(st.one_of(st.integers(0, 120).map(float), st.floats(0.0, 200.0)), min_size=1, max_size=6),
     shares=st.lists(st.floats(0.0, 1.0), min_size=1, max_size=5),
