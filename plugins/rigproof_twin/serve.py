@@ -26,8 +26,7 @@ Talk = Callable[[socket.socket], None]
 class Server:
     """A bench being served; `close` frees its ports.
 
-    `first_port` is that of the first instrument, the others follow in the order of the bench, the control port comes
-    last; 0 takes free ones. `UsageError` when a port is taken.
+    `first_port` is the control port, the instruments follow in the order of the bench; 0 takes free ones. `UsageError` when a port is taken.
     """
 
     def __init__(self, bench: Bench, first_port: int = 0) -> None:
@@ -40,9 +39,9 @@ class Server:
         talks: list[Talk] = [self._talk_of(resource) for resource in bench.instruments]
         listeners = _listen(first_port, len(talks) + 1)
         ports = [listener.getsockname()[1] for listener in listeners]
-        self.ports: dict[str, int] = dict(zip(bench.instruments, ports[:-1], strict=True))
-        self.clock_port: int = ports[-1]
-        for listener, talk in zip(listeners, [*talks, self._control], strict=True):
+        self.ports: dict[str, int] = dict(zip(bench.instruments, ports[1:], strict=True))
+        self.clock_port: int = ports[0]
+        for listener, talk in zip(listeners, [self._control, *talks], strict=True):
             self._start(self._accept, listener, talk)
 
     def close(self) -> None:

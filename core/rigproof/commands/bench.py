@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import threading
+from contextlib import suppress
 from pathlib import Path
 
 import click
@@ -19,7 +20,11 @@ from .simulated import find_simulator, planted, simulation
 @click.command("bench")
 @rig_argument
 @click.option(
-    "--port", type=click.IntRange(0, 65000), default=15020, show_default=True, help="First port; 0: any free ones."
+    "--port",
+    type=click.IntRange(0, 65000),
+    default=15020,
+    show_default=True,
+    help="Port of the clock, the instruments follow; 0: any free ones.",
 )
 @click.option("--flaw", "flaws", multiple=True, metavar="NAME[=SIZE]", help="Plant a defect (see `rigproof flaws`).")
 @click.option(
@@ -46,6 +51,7 @@ def command(rig: Path, port: int, flaws: tuple[str, ...], seed: int, as_json: bo
                     f"127.0.0.1:{service.ports[instrument.resource]:<6} {instrument.name}, for {instrument.resource}"
                 )
             click.echo("Ctrl-C ends it.")
-        threading.Event().wait()
+        with suppress(KeyboardInterrupt):  # the usual way to end a service, and no fault
+            threading.Event().wait()
     finally:
         simulated.close()

@@ -46,7 +46,10 @@ def _connect(plan: Plan, folder: Path, simulated: bool, bench: str | None) -> li
             return _ask(plan, reach_of(rig))
         finally:
             rig.close()
-    return _ask(plan, bench_reach(bench) if bench else Reach(clock=WallClock()))
+    if bench:
+        with bench_reach(bench) as reach:
+            return _ask(plan, reach)
+    return _ask(plan, Reach(clock=WallClock()))
 
 
 def _ask(plan: Plan, reach: Reach) -> list[dict[str, str | bool]]:

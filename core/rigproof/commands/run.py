@@ -88,7 +88,8 @@ def _accept(
         finally:
             rig.close()
     if bench:
-        return run_and_judge(plan, bench_reach(bench), folder, progress)
+        with bench_reach(bench) as reach:
+            return run_and_judge(plan, reach, folder, progress)
     from rigproof.clock import WallClock
 
     return run_and_judge(plan, Reach(clock=WallClock()), folder, progress)

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import json
 import socket
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from datetime import UTC, datetime
 from difflib import get_close_matches
 from pathlib import Path
@@ -94,12 +95,16 @@ class BenchClock:
         self._socket.close()
 
 
-def bench_reach(address: str) -> Reach:
+@contextmanager
+def bench_reach(address: str) -> Iterator[Reach]:
     """How the runner reaches a bench served by `rigproof bench`; `address` is HOST:PORT of its clock."""
     host, colon, port = address.rpartition(":")
     if not colon or not port.isdigit():
         raise UsageError(f"--bench {address}: write HOST:PORT, such as 127.0.0.1:15020")
     clock = BenchClock(host, int(port))
-    ports: dict[str, int] = json.loads(clock.ask("ports?"))
-    addresses = {resource: f"TCPIP::{host}::{number}::SOCKET" for resource, number in ports.items()}
-    return Reach(clock=clock, visa_library="@py", simulated=True, addresses=addresses)
+    try:
+        ports: dict[str, int] = json.loads(clock.ask("ports?"))
+        addresses = {resource: f"TCPIP::{host}::{number}::SOCKET" for resource, number in ports.items()}
+        yield Reach(clock=clock, visa_library="@py", simulated=True, addresses=addresses)
+    finally:
+        clock.close()

@@ -94,9 +94,8 @@ def test_what_json_cannot_hold_is_refused_and_leaves_no_trace(path: Path, clock:
 
 
 def test_blocks_that_are_no_rows_are_refused(path: Path, clock: Clock) -> None:
-    with JournalWriter(path, clock) as journal:
-        with pytest.raises(JournalError, match=r"samples of a: shape \(2, 1\)"):
-            journal.samples({"a": 0.0}, 1.0, {"a": np.zeros((2, 1))})
+    with JournalWriter(path, clock) as journal, pytest.raises(JournalError, match=r"samples of a: shape \(2, 1\)"):
+        journal.samples({"a": 0.0}, 1.0, {"a": np.zeros((2, 1))})
     assert path.read_bytes() == b""
 
 

@@ -1,4 +1,4 @@
-"""The main job on the simulated spool: a sound rig is accepted, each defect is seen by the check that ought to see it."""
+"""The main job on the spool: a sound rig is accepted, each defect is seen by the check that ought to see it."""
 
 from __future__ import annotations
 

@@ -132,6 +132,7 @@ def test_lost_source_is_an_alarm(
     def lose() -> None:
         nonlocal lost
         lost = True
+        os.kill(os.getpid(), signal.SIGINT)
 
     def refuse(self: PressureSource, *_: object) -> None:
         if lost:
@@ -140,7 +141,7 @@ def test_lost_source_is_an_alarm(
 
     original = PressureSource.go_safe
     monkeypatch.setattr(PressureSource, "go_safe", refuse)
-    progress = At(UNDER_PRESSURE, lambda: (lose(), os.kill(os.getpid(), signal.SIGINT)))
+    progress = At(UNDER_PRESSURE, lose)
     verdict = accept(spool, tmp_path, progress=progress)
     (end,) = verdict.safe_end
     assert not end.confirmed
@@ -148,11 +149,8 @@ def test_lost_source_is_an_alarm(
 
 
 def highest_pressure(folder: Path) -> float:
-    return max(
-        max(entry["values"]["pressure"])
-        for entry in journal(folder)
-        if entry["kind"] == "samples" and "pressure" in entry["values"]
-    )
+    blocks = [entry["values"] for entry in journal(folder) if entry["kind"] == "samples"]
+    return float(max(max(block["pressure"]) for block in blocks if "pressure" in block))
 
 
 def test_ctrl_c_on_the_command_line(spool_folder: Path, tmp_path: Path) -> None:

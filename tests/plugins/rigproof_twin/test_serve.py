@@ -159,8 +159,8 @@ def test_ports_follow_the_first_one_and_are_free_again_after_closing(bench: Benc
     first = free_ports(3)
     for _ in range(2):
         server = Server(bench, first)
-        assert (server.ports, server.clock_port) == ({BRIDGE: first, OHMMETER: first + 1}, first + 2)
-        with Client(first) as client:
+        assert (server.ports, server.clock_port) == ({BRIDGE: first + 1, OHMMETER: first + 2}, first)
+        with Client(first + 1) as client:
             assert client.ask("*OPC?") == "1"
             server.close()
             assert client.lines.readline() == b""  # hung up
