@@ -13,7 +13,7 @@ from rigproof.instruments import Connection, Excites, FloatArray, Identity, Read
 from rigproof.quantities import Quantity, quantity
 
 from . import replies
-from .driver import ScpiDriver, channels, check_scans, written
+from .driver import ScpiDriver, channels, scans, written
 
 _EXCITATION_STEP = 0.01  # relative; the reading is a ratio, so the exact voltage matters little, its presence much
 
@@ -44,35 +44,34 @@ class BridgeAmplifier(ScpiDriver, Reads, Excites, Shunts):
             raise TypeError(f"settings={settings!r}: a bridge amplifier takes BridgeSettings")
         self._excitation_v = settings.excitation.value
         self._fed: set[int] = set()
-        self._prepared: tuple[str, ...] = ()  # the scan the instrument is set to; sent again only when it changes
+        self._prepared: tuple[str, int, float] | None = None  # the scans that are set; sent only when they change
 
     def open(self) -> Identity:
         """Connect; nothing is fed yet."""
         self._fed.clear()
-        self._prepared = ()
+        self._prepared = None
         return super().open()
 
     def read(self, inputs: Sequence[int], count: int, interval_s: float) -> FloatArray:
         """Let the instrument take the scans by its own clock and fetch them as one block."""
-        check_scans(inputs, count, interval_s)
-        self._feed(inputs)
-        self._prepare(inputs, count, interval_s)
+        wanted = (scans(inputs, count, interval_s), count, interval_s)
+        if wanted != self._prepared:
+            self._feed(inputs)
+            self._prepare(*wanted)
         values = self._session.ask_block("READ?", count * len(inputs), count * interval_s)
         self._session.expect_no_errors("READ?")
         return values.reshape(count, len(inputs))
 
-    def _prepare(self, inputs: Sequence[int], count: int, interval_s: float) -> None:
-        wanted = (
-            f"CONF:VOLT:RAT {channels(inputs)}",
+    def _prepare(self, listed: str, count: int, interval_s: float) -> None:
+        self._prepared = None
+        self._session.command(
+            f"CONF:VOLT:RAT {listed}",
             f"SENS:SWE:POIN {count}",
             f"SENS:SWE:TINT {written(interval_s) if interval_s else 'MIN'}",
             "FORM REAL,64",
             "FORM:BORD NORM",
         )
-        if wanted != self._prepared:
-            self._prepared = ()
-            self._session.command(*wanted)
-            self._prepared = wanted
+        self._prepared = (listed, count, interval_s)
 
     def excitation_v(self, channel_input: int) -> float:
         """The excitation voltage as read back."""

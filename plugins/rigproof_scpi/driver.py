@@ -45,27 +45,29 @@ class Meter(ScpiDriver, Reads):
 
         A meter has no settings to lose, so after a failed reading the next one is tried on a fresh connection.
         """
-        check_scans(inputs, count, interval_s)
+        asked = scans(inputs, count, interval_s)
+        queries = [f"{self.measure} {channels([channel_input])}" for channel_input in inputs]
         self._session.recover()
-        clock, readings = self.connection.clock, np.empty((count, len(inputs)))
+        clock, readings = self.connection.clock, []
         due_s = clock.now()
-        for row in readings:
-            row[:] = [self._reading(channel_input) for channel_input in inputs]
+        for _ in range(count):
+            readings.append([self._reading(query) for query in queries])
             due_s += interval_s
-            clock.wait(max(0.0, due_s - clock.now()))
-        self._session.expect_no_errors(f"{self.measure} {channels(inputs)}")
-        return readings
+            if (left_s := due_s - clock.now()) > 0:
+                clock.wait(left_s)
+        self._session.expect_no_errors(f"{self.measure} {asked}")
+        return np.array(readings)
 
-    def _reading(self, channel_input: int) -> float:
-        value = self._session.ask(f"{self.measure} {channels([channel_input])}", replies.number)
+    def _reading(self, query: str) -> float:
+        value = self._session.ask(query, replies.number)
         return value if math.isfinite(value) else math.nan
 
 
 def channels(inputs: Sequence[int]) -> str:
     """A channel list (SCPI-1999, volume 1, 8.3.2): `(@1,2)`."""
-    if not inputs or not all(1 <= channel_input <= 9999 for channel_input in inputs):
+    if not inputs or min(inputs) < 1 or max(inputs) > 9999:
         raise NumberError(f"inputs={list(inputs)}: an instrument's inputs count from 1. Give one or more of 1 to 9999.")
-    return f"(@{','.join(str(channel_input) for channel_input in inputs)})"
+    return f"(@{','.join(map(str, inputs))})"
 
 
 def written(value: float) -> str:
@@ -75,10 +77,11 @@ def written(value: float) -> str:
     return f"{value:.9G}"
 
 
-def check_scans(inputs: Sequence[int], count: int, interval_s: float) -> None:
-    """Refuse a request for readings that makes no sense, before anything is sent."""
-    channels(inputs)
+def scans(inputs: Sequence[int], count: int, interval_s: float) -> str:
+    """The channel list of a request for readings; one that makes no sense is refused before anything is sent."""
+    listed = channels(inputs)
     if count < 1:
         raise NumberError(f"count={count}: at least one reading is taken. Give 1 or more.")
     if not 0 <= interval_s < math.inf:
         raise NumberError(f"interval_s={interval_s}: readings lie a finite time apart. Give 0 or more.")
+    return listed

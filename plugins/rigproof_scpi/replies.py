@@ -69,7 +69,7 @@ def identity(text: str) -> Identity:
     return Identity(*fields)
 
 
-def block_header(start: bytes, expected_bytes: int) -> int:
+def block_header(start: bytes | bytearray, expected_bytes: int) -> int:
     """Length of the header at the start of a definite-length block (IEEE 488.2, 8.7.9) of `expected_bytes` of data."""
     match = _BLOCK_HEADER.match(start)
     if match is None or len(match[2]) < int(match[1]):

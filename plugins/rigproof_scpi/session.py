@@ -7,8 +7,8 @@ question. Such a session refuses everything until it is opened again: no number 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager, suppress
+from collections.abc import Callable
+from contextlib import suppress
 from typing import TYPE_CHECKING, TypeVar
 
 from rigproof.errors import InstrumentError, RigproofError
@@ -86,9 +86,12 @@ class Session:
     def command(self, *messages: str) -> None:
         """Send messages in order, then see that the instrument found no fault with them."""
         asked = "; ".join(messages)
-        with self._exchange(asked) as resource:
+
+        def send(resource: MessageBasedResource) -> None:
             for message in messages:
                 resource.write(message)
+
+        self._exchange(asked, send)
         self.expect_no_errors(asked)
 
     def expect_no_errors(self, asked: str) -> None:
@@ -103,22 +106,33 @@ class Session:
 
     def write(self, message: str) -> None:
         """Send one message, and look no further."""
-        with self._exchange(message) as resource:
-            resource.write(message)
+        self._exchange(message, lambda resource: resource.write(message))
 
     def ask(self, message: str, parse: Callable[[str], T]) -> T:
         """Send a query; its reply, parsed."""
-        with self._exchange(message) as resource:
+
+        def talk(resource: MessageBasedResource) -> T:
             resource.write(message)
             reply = resource.read_bytes(_LONGEST_TEXT, break_on_termchar=True)
-            return self._parsed(message, reply, lambda data: parse(_text(data)))
+            try:
+                return parse(_text(reply))
+            except ValueError as error:
+                raise self._unlike(message, reply, error) from error
+
+        return self._exchange(message, talk)
 
     def ask_block(self, message: str, value_count: int, duration_s: float) -> FloatArray:
         """Send a query that takes `duration_s` to answer; its block of 64-bit numbers, shape (value_count,)."""
-        with self._exchange(message, duration_s) as resource:
+
+        def talk(resource: MessageBasedResource) -> FloatArray:
             resource.write(message)
             data = self._read_block(resource, message, replies.block_bytes(value_count))
-            return self._parsed(message, data, replies.block_values)
+            try:
+                return replies.block_values(data)
+            except ValueError as error:
+                raise self._unlike(message, data, error) from error
+
+        return self._exchange(message, talk, duration_s)
 
     def errors(self) -> list[str]:
         """Drain the error queue, oldest entry first."""
@@ -171,8 +185,7 @@ class Session:
             with suppress(*_visa_faults()):  # some backends cannot; *CLS and *IDN? will tell
                 resource.clear()
 
-    @contextmanager
-    def _exchange(self, message: str, duration_s: float = 0.0) -> Iterator[MessageBasedResource]:
+    def _exchange(self, message: str, talk: Callable[[MessageBasedResource], T], duration_s: float = 0.0) -> T:
         """An exchange that may take `duration_s` beyond the timeout. If it ends badly, the session is in doubt."""
         resource, limit_s = self._resource, self._connection.timeout_s + duration_s
         if resource is None:
@@ -188,7 +201,7 @@ class Session:
         try:
             if duration_s:
                 resource.timeout = _milliseconds(limit_s)
-            yield resource
+            result = talk(resource)
             if duration_s:
                 resource.timeout = _milliseconds(self._connection.timeout_s)
         except _visa_faults() as error:
@@ -199,6 +212,7 @@ class Session:
                 "check power and cable, or give a longer `timeout:` in rig.yaml",
             ) from error
         self._in_doubt = False
+        return result
 
     def _read_block(self, resource: MessageBasedResource, message: str, data_bytes: int) -> bytes:
         """The data of a block that announces `data_bytes`; never asks for a byte that need not come.
@@ -207,7 +221,10 @@ class Session:
         """
         shortest = 2 + len(str(data_bytes)) + data_bytes + 1
         block = bytearray(resource.read_bytes(shortest, break_on_termchar=True))
-        header = self._parsed(message, block, lambda start: replies.block_header(start, data_bytes))
+        try:
+            header = replies.block_header(block, data_bytes)
+        except ValueError as error:
+            raise self._unlike(message, block, error) from error
         end = header + data_bytes
         while len(block) <= end:
             more = resource.read_bytes(end + 1 - len(block), break_on_termchar=True)
@@ -223,14 +240,12 @@ class Session:
             )
         return bytes(block[header:end])
 
-    def _parsed(self, message: str, data: bytes | bytearray, parse: Callable[[bytes], T]) -> T:
-        try:
-            return parse(bytes(data))
-        except ValueError as error:
-            shown = repr(bytes(data[:_SHOWN]))[1:] + ("…" if len(data) > _SHOWN else "")
-            raise self._fault(
-                message, f"the reply was {shown}", str(error), "check that this is the instrument the driver is for"
-            ) from error
+    def _unlike(self, message: str, data: bytes | bytearray, error: ValueError) -> InstrumentError:
+        """The fault of a reply that does not have its form."""
+        shown = repr(bytes(data[:_SHOWN]))[1:] + ("…" if len(data) > _SHOWN else "")
+        return self._fault(
+            message, f"the reply was {shown}", str(error), "check that this is the instrument the driver is for"
+        )
 
     def _fault(self, asked: str, came: str, rule: str, remedy: str) -> InstrumentError:
         return InstrumentError(self._connection.name, f"{asked}: {came}; {rule}; {remedy}")

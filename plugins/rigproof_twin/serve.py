@@ -26,7 +26,8 @@ Talk = Callable[[socket.socket], None]
 class Server:
     """A bench being served; `close` frees its ports.
 
-    `first_port` is the control port, the instruments follow in the order of the bench; 0 takes free ones. `UsageError` when a port is taken.
+    `first_port` is the control port, the instruments follow in the order of the bench; 0 takes free ones.
+    `UsageError` when a port is taken.
     """
 
     def __init__(self, bench: Bench, first_port: int = 0) -> None:

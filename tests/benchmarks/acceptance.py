@@ -1,8 +1,9 @@
 """A whole simulated acceptance against a bare loop of the same PyVISA messages, waits and numpy reductions.
 
-The messages are taken down once while an acceptance runs; the bare loop then sends them again to a fresh twin of the same
-seed, lets the same times pass and reduces each block of readings with numpy alone. What is left is what documents,
-drivers, journal, interlocks, budgets and judging cost.
+The messages are taken down once while an acceptance runs; the bare loop then sends them again to a fresh twin of the
+same seed, lets the same times pass, turns each number among the replies into a float and reduces each block of readings
+with numpy alone: the least that a script without checks would do. What is left is what documents, drivers, journal,
+interlocks, budgets and judging cost.
 """
 
 from __future__ import annotations
@@ -28,7 +29,7 @@ from rigproof.verdict.record import TwinRecord
 
 SPOOL = Path(__file__).parents[2] / "rigs" / "spool"
 REPEATS = 5
-Action = tuple[str, str, Any, Any]  # what, resource, arguments
+Action = tuple[str, str, Any, str]  # what is done, resource, its argument, what the reply holds
 
 
 def whole(plan: Plan, rig: Simulation) -> None:
@@ -42,21 +43,26 @@ def whole(plan: Plan, rig: Simulation) -> None:
 def transcript(plan: Plan) -> list[Action]:
     """Every message, reply and wait of one acceptance."""
     actions: list[Action] = []
+    reply = b""
     write, read = MessageBasedResource.write, MessageBasedResource.read_bytes
     rig = simulation(plan.rig, SPOOL, plan.registry, 0, ())
     wait = rig.clock.wait
 
     def noted_write(self: MessageBasedResource, message: str, *args: Any, **named: Any) -> int:
-        actions.append(("write", self.resource_name, message, None))
+        nonlocal reply
+        reply = b""
+        actions.append(("write", self.resource_name, message, ""))
         return write(self, message, *args, **named)
 
     def noted_read(self: MessageBasedResource, count: int, *args: Any, **named: Any) -> bytes:
+        nonlocal reply
         data = read(self, count, *args, **named)
-        actions.append(("read", self.resource_name, count, data[:2] == b"#5" or data[:1] == b"#"))
+        reply += data
+        actions.append(("read", self.resource_name, count, held(reply)))
         return data
 
     def noted_wait(seconds: float) -> None:
-        actions.append(("wait", "", seconds, None))
+        actions.append(("wait", "", seconds, ""))
         wait(seconds)
 
     MessageBasedResource.write, MessageBasedResource.read_bytes = noted_write, noted_read  # type: ignore[method-assign]
@@ -69,11 +75,24 @@ def transcript(plan: Plan) -> list[Action]:
     return actions
 
 
+def held(reply: bytes) -> str:
+    """What a reply holds so far: a whole block (streams break it at every LF among the data), a number, or text."""
+    if reply[:1] == b"#":
+        start = 2 + int(reply[1:2])
+        return "block" if len(reply) == start + int(reply[2:start]) + 1 else "part"
+    try:
+        float(reply)
+    except ValueError:
+        return "text"
+    return "number"
+
+
 def bare(rig: Simulation, actions: list[Action]) -> None:
-    """The same messages and waits, and a mean of strain for each block."""
+    """The same messages and waits, each number as a float, and a mean of strain for each block."""
     manager = pyvisa.ResourceManager(rig.visa_library)
     open_resources: dict[str, Any] = {}
-    for what, name, argument, is_block in actions:
+    reply = b""
+    for what, name, argument, holds in actions:
         if what == "wait":
             rig.clock.wait(argument)
             continue
@@ -82,11 +101,13 @@ def bare(rig: Simulation, actions: list[Action]) -> None:
         resource = open_resources[name]
         if what == "write":
             resource.write(argument)
+            reply = b""
         else:
-            data = resource.read_bytes(argument, break_on_termchar=True)
-            if is_block:
-                start = 2 + int(data[1:2])
-                values = np.frombuffer(data[start : start + (len(data) - start) // 8 * 8], dtype=">f8")
+            reply += resource.read_bytes(argument, break_on_termchar=True)
+            if holds == "number":
+                float(reply)
+            elif holds == "block":
+                values = np.frombuffer(reply[2 + int(reply[1:2]) : -1], dtype=">f8")
                 float(np.mean(4 * values / (2.08 * (1 - 2 * values))))
     for resource in open_resources.values():
         resource.close()

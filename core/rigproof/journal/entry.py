@@ -58,7 +58,7 @@ _ENCODER = json.JSONEncoder(ensure_ascii=False, allow_nan=False, separators=(","
 
 def decode(body: bytes) -> Entry:
     """The entry of a body. Raises ValueError, KeyError, TypeError or RecursionError when it is none."""
-    data = json.loads(body.decode("utf-8"), parse_constant=_no_constant)
+    data = _DECODER.decode(body.decode("utf-8"))
     n, t, kind = data.pop("n"), data.pop("t"), data.pop("kind")
     if not isinstance(kind, str) or type(n) is not int or not isinstance(t, int | float):
         raise TypeError("n, t and kind are not a whole number, a number and a text")
@@ -67,6 +67,9 @@ def decode(body: bytes) -> Entry:
 
 def _no_constant(name: str) -> None:
     raise ValueError(f"{name} is no JSON")
+
+
+_DECODER = json.JSONDecoder(parse_constant=_no_constant)
 
 
 def link_of(previous: str, body: bytes) -> str:

@@ -6,6 +6,7 @@ import hashlib
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
+from typing import NamedTuple
 
 from rigproof.errors import JournalError
 from rigproof.journal.entry import FORMAT, Entry, decode, link_of, unseal
@@ -21,8 +22,7 @@ class Journal:
     link: str  # of the last whole line; the next line would be chained to it
 
 
-@dataclass(frozen=True, slots=True)
-class _Line:
+class _Line(NamedTuple):
     number: int  # from 1
     entry: Entry | None
     link: str | None  # as stored; None: there is none to read

@@ -7,6 +7,7 @@ import fcntl
 import os
 import time
 from collections.abc import Mapping
+from math import isfinite
 from pathlib import Path
 from types import TracebackType
 from typing import Any, NamedTuple, Self
@@ -190,10 +191,7 @@ def _column(name: str, values: FloatArray) -> list[float | None]:
     column = np.asarray(values, dtype=np.float64)
     if column.ndim != 1:
         raise JournalError(f"samples of {name}: shape {column.shape} is no row of numbers; give one array per channel")
-    numbers: list[float] = column.tolist()
-    if np.isfinite(column).all():
-        return list(numbers)
-    return [number if finite else None for number, finite in zip(numbers, np.isfinite(column), strict=True)]
+    return [number if isfinite(number) else None for number in column.tolist()]
 
 
 def _write_all(file: int, data: bytes) -> None:

@@ -19,7 +19,8 @@ class Interlocks:
 
     def __init__(self, rig: Rig) -> None:
         self._rig = rig
-        self._zeros: dict[str, float] = {}
+        # Only a bridge waits for a zero: other quantities have one by nature.
+        self._zeros = {n: 0.0 for n, about in rig.channels.items() if not isinstance(about.reduction, BridgeModel)}
         self._nominal: dict[str, tuple[float, ...]] = {}  # the models' inputs at their estimates, by channel
 
     @property
@@ -36,14 +37,15 @@ class Interlocks:
         model = self._rig.channels[channel].reduction
         if model is None:
             return raw
-        if isinstance(model, BridgeModel) and channel not in self._zeros:
+        zero = self._zeros.get(channel)
+        if zero is None:
             return None
         if channel not in self._nominal:
             gauge = self._rig.channels[channel].gauge
             inputs = model.inputs([self._rig.gauges[gauge]] if gauge else [])
             self._nominal[channel] = tuple(item.value for item in inputs)
-        zero = self._zeros.get(channel, 0.0)
-        return np.asarray(model.reduce(raw, zero, *self._nominal[channel]), dtype=np.float64)
+        reading = raw[0] if len(raw) == 1 else raw  # most come alone, and numpy reduces a scalar far faster
+        return np.array(model.reduce(reading, zero, *self._nominal[channel]), dtype=np.float64, ndmin=1)
 
     def check(self, readings: Mapping[str, FloatArray], under_load: bool) -> None:
         """Raise `Tripped` at the first interlock whose limit a reading passes; a missing reading trips under load."""
@@ -53,12 +55,11 @@ class Interlocks:
             values = self.quantity(lock.channel, readings[lock.channel])
             if values is None:
                 continue
-            highest, lowest = float(values.max()), float(values.min())
-            if not (isfinite(highest) and isfinite(lowest)):
-                if under_load:
-                    raise Tripped(f"interlock {lock.name!r}: channel {lock.channel} gives no reading under load")
-                continue
-            self._limits(lock, highest, lowest)
+            numbers = values.tolist()
+            if all(map(isfinite, numbers)):
+                self._limits(lock, max(numbers), min(numbers))
+            elif under_load:
+                raise Tripped(f"interlock {lock.name!r}: channel {lock.channel} gives no reading under load")
 
     def _limits(self, lock: Interlock, highest: float, lowest: float) -> None:
         kind = self._rig.channels[lock.channel].measures

@@ -50,6 +50,8 @@ class LiveRig:
         self._stop = stop
         self._progress = progress
         self._interlocks = Interlocks(rig)
+        self._watched = [*(source.channel for source in rig.sources.values()), *self._interlocks.channels]
+        self._plans: dict[tuple[str, ...], list[tuple[Reads, list[str], list[int]]]] = {}  # by channels to be read
         self._last: dict[str, FloatArray] = {}
         self._entries: list[Entry] = []
         self._step = (0, "")
@@ -79,10 +81,9 @@ class LiveRig:
         values: dict[str, FloatArray] = {}
         began: dict[str, float] = {}
         try:
-            for driver, names in self._by_instrument(channels):
+            for driver, names, inputs in self._by_instrument(tuple(channels)):
                 began |= dict.fromkeys(names, self._journal.elapsed_s())
-                columns = driver.read([self.rig.channels[name].input for name in names], count, interval_s)
-                values |= {name: columns[:, i] for i, name in enumerate(names)}
+                values |= dict(zip(names, driver.read(inputs, count, interval_s).T, strict=True))
         finally:  # what was read before an instrument was lost is kept
             if values:
                 self._entries.append(self._journal.samples(began, interval_s, values, label=label, tags=tags))
@@ -178,8 +179,7 @@ class LiveRig:
 
     def _look(self, label: str, extra: Sequence[str], text: str) -> None:
         """Read what must be watched, and show it."""
-        loads = [source.channel for source in self.rig.sources.values()]
-        names = list(dict.fromkeys([*loads, *self._interlocks.channels, *extra]))
+        names = list(dict.fromkeys([*self._watched, *extra]))
         values = self.read(label, names)
         if not self._progress.looks:
             return
@@ -190,11 +190,17 @@ class LiveRig:
                 shown[name] = show(float(quantity[-1]), self.rig.channels[name].measures, 4)
         self._progress.reading(text, shown)
 
-    def _by_instrument(self, channels: Sequence[str]) -> list[tuple[Reads, list[str]]]:
-        groups: dict[str, list[str]] = {}
-        for name in channels:
-            groups.setdefault(self.rig.channels[name].instrument, []).append(name)
-        return [(self._able(instrument, Reads, "give readings"), names) for instrument, names in groups.items()]
+    def _by_instrument(self, channels: tuple[str, ...]) -> list[tuple[Reads, list[str], list[int]]]:
+        """Drivers, their channels and these channels' inputs; worked out once, since waiting asks every second."""
+        if channels not in self._plans:
+            groups: dict[str, list[str]] = {}
+            for name in channels:
+                groups.setdefault(self.rig.channels[name].instrument, []).append(name)
+            self._plans[channels] = [
+                (self._able(instrument, Reads, "give readings"), names, [self.rig.channels[n].input for n in names])
+                for instrument, names in groups.items()
+            ]
+        return self._plans[channels]
 
     def _able(self, instrument: str, ability: type[T], what: str) -> T:
         driver = self._drivers[instrument]

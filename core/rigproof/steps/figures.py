@@ -61,12 +61,12 @@ class ChannelSeries:
         """False where a reading of the channel or of the load is missing."""
         return all(usable(block[name]) for block in self.zeros + self.levels for name in (self.name, self.load))
 
-    def raw(self, channel: str, level: int, direction: str, cycles: range | tuple[int, ...]) -> FloatArray:
+    def raw(self, channel: str, at: At) -> FloatArray:
         """Raw samples at a level over some cycles, each moved onto the zero of the first cycle."""
-        first = float(np.mean(self.zeros[0][channel]))
+        level, direction, cycles = at
         return np.concatenate(
             [
-                block[channel] + (first - float(np.mean(self.zeros[block.tags["cycle"] - 1][channel])))
+                block[channel] + self._moves[channel][block.tags["cycle"] - 1]
                 for block in self.levels
                 if block.tags["level"] == level
                 and block.tags["direction"] == direction
@@ -74,38 +74,48 @@ class ChannelSeries:
             ]
         )
 
+    @cached_property
+    def _moves(self) -> dict[str, list[float]]:
+        """By channel: from the zero before each cycle to the first one."""
+        means = {name: [float(np.mean(block[name])) for block in self.zeros] for name in (self.name, self.load)}
+        return {name: [of_channel[0] - mean for mean in of_channel] for name, of_channel in means.items()}
+
     @property
     def all_cycles(self) -> range:
         """Every judged cycle."""
         return range(1, self.times + 1)
 
-    def strain_at(self, level: int, direction: str, cycles: range | tuple[int, ...]) -> Term:
-        """Strain at a level, counted from the first zero."""
-        label = f"level {level} {direction}, cycle {'-'.join(str(c) for c in cycles)}"
-        return strain_between(self.rig, self.name, self.raw(self.name, level, direction, cycles), self.zero, label)
+    def at(self, where: At) -> tuple[Term, Term]:
+        """Strain and load at a level, both counted from the first zero."""
+        if where not in self._known:
+            level, direction, cycles = where
+            label = f"level {level} {direction}, cycle {'-'.join(str(c) for c in cycles)}"
+            strain_now = strain_between(self.rig, self.name, self.raw(self.name, where), self.zero, label)
+            channel, unit = self.rig.channels[self.load], kind_of(self.rig.part.load).base
+            load_now = change(channel, self.raw(self.load, where), self.zeros[0][self.load], label, unit)
+            self._known[where] = strain_now, load_now
+        return self._known[where]
 
-    def load_at(self, level: int, direction: str, cycles: range | tuple[int, ...]) -> Term:
-        """Load at a level, counted from the first zero."""
-        label = f"level {level} {direction}, cycle {'-'.join(str(c) for c in cycles)}"
-        samples = self.raw(self.load, level, direction, cycles)
-        return change(
-            self.rig.channels[self.load], samples, self.zeros[0][self.load], label, kind_of(self.rig.part.load).base
-        )
+    @cached_property
+    def _known(self) -> dict[At, tuple[Term, Term]]:
+        """What `at` has made: several figures look at the same level."""
+        return {}
 
     @property
     def zero(self) -> FloatArray:
         """Raw samples of the first zero."""
         return self.zeros[0][self.name]
 
-    @cached_property
+    @property
     def peak(self) -> Term:
         """Strain at top load over all cycles."""
-        return self.strain_at(self.top, "up", self.all_cycles)
+        return self.at((self.top, "up", self.all_cycles))[0]
 
     @cached_property
     def slope(self) -> float:
         """Strain per load at nominal values, for taking small differences of load out."""
-        return value_of(self.peak) / value_of(self.load_at(self.top, "up", self.all_cycles))
+        strain_now, load_now = self.at((self.top, "up", self.all_cycles))
+        return value_of(strain_now) / value_of(load_now)
 
     def fit(self) -> StraightLine:
         """Bridge output against load over all judged cycles, both directions, each point a mean from its own zero."""
@@ -216,9 +226,9 @@ def _difference(series: ChannelSeries, a: At, b: At) -> Term:
     def figure(sa: Numbers, sb: Numbers, la: Numbers, lb: Numbers, peak: Numbers) -> Numbers:
         return ((sa - sb) - slope * (la - lb)) / peak
 
-    return combine(
-        figure, series.strain_at(*a), series.strain_at(*b), series.load_at(*a), series.load_at(*b), series.peak
-    )
+    strain_a, load_a = series.at(a)
+    strain_b, load_b = series.at(b)
+    return combine(figure, strain_a, strain_b, load_a, load_b, series.peak)
 
 
 def _hysteresis(series: ChannelSeries, level: int) -> tuple[Term, str]:
@@ -228,11 +238,10 @@ def _hysteresis(series: ChannelSeries, level: int) -> tuple[Term, str]:
 
 def _repeatability(series: ChannelSeries, level: int, direction: str) -> tuple[Term, str]:
     """Largest difference between two cycles at one level in one direction."""
-    at_load = {
-        cycle: value_of(series.strain_at(level, direction, (cycle,)))
-        - series.slope * value_of(series.load_at(level, direction, (cycle,)))
-        for cycle in series.all_cycles
-    }
+    at_load = {}
+    for cycle in series.all_cycles:
+        strain_now, load_now = series.at((level, direction, (cycle,)))
+        at_load[cycle] = value_of(strain_now) - series.slope * value_of(load_now)
     high, low = max(at_load, key=at_load.__getitem__), min(at_load, key=at_load.__getitem__)
     figure = _difference(series, (level, direction, (high,)), (level, direction, (low,)))
     return figure, f"level {level} {direction}, cycles {high} and {low}"
@@ -240,13 +249,10 @@ def _repeatability(series: ChannelSeries, level: int, direction: str) -> tuple[T
 
 def _linearity(series: ChannelSeries, level: int) -> tuple[Term, str]:
     """(reading - reading at top x load / top load) / reading at top, ascending."""
-    cycles = series.all_cycles
 
     def figure(reading: Numbers, load: Numbers, peak: Numbers, top: Numbers) -> Numbers:
         return reading / peak - load / top
 
-    top_load = series.load_at(series.top, "up", cycles)
-    term = combine(
-        figure, series.strain_at(level, "up", cycles), series.load_at(level, "up", cycles), series.peak, top_load
-    )
+    cycles = series.all_cycles
+    term = combine(figure, *series.at((level, "up", cycles)), *series.at((series.top, "up", cycles)))
     return term, f"level {level} of {series.top}"

@@ -154,7 +154,7 @@ class Proof(base.Step):
         if readings.before is None:
             return []
         checks: list[Check] = []
-        for number in range(1, len(record.blocks("stage")) + 1):
+        for number in range(1, len(readings.stages) + 1):
             checks += stage_checks(readings, rule, number)
         checks += hold_checks(readings, rule, self.decay, self.at_most)
         checks += set_checks(readings, rule, self.permanent_set)

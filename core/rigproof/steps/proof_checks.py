@@ -49,6 +49,11 @@ class ProofReadings:
         """The zero before the rise."""
         return self.record.block("zero before")
 
+    @cached_property
+    def stages(self) -> list[Block]:
+        """The readings of the stages that were reached."""
+        return self.record.blocks("stage")
+
     @property
     def names(self) -> list[str]:
         """The strain channels that were read."""
@@ -87,8 +92,7 @@ def foreseen_strain(rig: Rig, name: str, load: str, top: float, rule: Rule) -> F
 
 def stage_checks(readings: ProofReadings, rule: Rule, number: int) -> list[Check]:
     """Strain against the part model, and in proportion to the first stage: is it safe to go on?"""
-    blocks = readings.record.blocks("stage")
-    block, first = blocks[number - 1], blocks[0]
+    block, first = readings.stages[number - 1], readings.stages[0]
     checks: list[Check] = []
     for name in readings.names:
         at = f"stage {number}, {show(float(np.mean(block[readings.load])), readings.to.kind, 4)}"
@@ -111,7 +115,7 @@ def stage_checks(readings: ProofReadings, rule: Rule, number: int) -> list[Check
 
 def _proportionality(readings: ProofReadings, rule: Rule, name: str, measured: Term, load: Term, at: str) -> Check:
     """(strain per load here) / (strain per load at the first stage) - 1: a part that yields strains too much."""
-    first = readings.record.blocks("stage")[0]
+    first = readings.stages[0]
 
     def figure(strain: Numbers, p: Numbers, strain_1: Numbers, p_1: Numbers) -> Numbers:
         return (strain / p) / (strain_1 / p_1) - 1
@@ -229,7 +233,7 @@ def _warming(readings: ProofReadings) -> tuple[Term, str]:
 
 def set_checks(readings: ProofReadings, rule: Rule, limit: Within) -> list[Check]:
     """Strain that stays after lowering, as a share of the largest strain under load."""
-    after, stages = readings.record.block("zero after"), readings.record.blocks("stage")
+    after, stages = readings.record.block("zero after"), readings.stages
     if after is None or not stages:
         return []
     checks = []

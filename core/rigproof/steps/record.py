@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -49,9 +50,17 @@ class StepRecord:
                 {name: _column(column) for name, column in entry.data["values"].items()},
                 entry.data["tags"],
             )
-            for entry in self.entries
-            if entry.kind == "samples" and entry.data["label"] == label
+            for entry in self._samples.get(label, ())
         ]
+
+    @cached_property
+    def _samples(self) -> dict[str, list[Entry]]:
+        """The entries with readings by label."""
+        found: dict[str, list[Entry]] = {}
+        for entry in self.entries:
+            if entry.kind == "samples":
+                found.setdefault(entry.data["label"], []).append(entry)
+        return found
 
     def block(self, label: str) -> Block | None:
         """The last block with this label; None where the step was broken off before it."""

@@ -8,7 +8,7 @@ its effect cancels or adds as it does in nature (GUM 5.2, F.1.2.4).
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from math import inf, isfinite, sqrt
 
 import numpy as np
@@ -35,23 +35,22 @@ class Term:
 def combine(operation: Callable[..., Numbers], *terms: Term) -> Term:
     """The term `operation(term values…)`; inputs of one name are one input."""
     unique: dict[str, Input] = {}
-    places: list[list[int]] = []
     for term in terms:
         for item in term.inputs:
             unique.setdefault(item.name, item)
     order = {name: position for position, name in enumerate(unique)}
     places = [[order[item.name] for item in term.inputs] for term in terms]
-    functions = [term.function for term in terms]
+    parts = list(zip([term.function for term in terms], places, strict=True))
 
     def function(*values: Numbers) -> Numbers:
-        return operation(*(f(*(values[i] for i in where)) for f, where in zip(functions, places, strict=True)))
+        return operation(*[part(*[values[i] for i in where]) for part, where in parts])
 
     return Term(function, tuple(unique.values()))
 
 
 def prefixed(prefix: str, inputs: tuple[Input, ...]) -> tuple[Input, ...]:
     """The same inputs, named after what they belong to."""
-    return tuple(replace(item, name=f"{prefix} {item.name}") for item in inputs)
+    return tuple(item.named(f"{prefix} {item.name}") for item in inputs)
 
 
 def reading_input(name: str, samples: FloatArray, unit: str) -> Input:

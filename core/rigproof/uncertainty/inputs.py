@@ -60,6 +60,10 @@ class Input:
             return f"{self.name}: shape={self.shape!r}: must be one of {', '.join(SHAPES)}"
         return f"{self.name}: dof={self.dof!r}: degrees of freedom must be > 0 (inf for a Type B input)"
 
+    def named(self, name: str) -> Input:
+        """The same input under another name."""
+        return Input(name, self.value, self.u, self.dof, self.shape, self.unit)
+
     @classmethod
     def exact(cls, name: str, value: float, unit: str = "") -> Self:
         """A value without uncertainty, such as a defined constant."""

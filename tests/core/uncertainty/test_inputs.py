@@ -26,6 +26,10 @@ def test_frozen_slots_and_replace() -> None:
         dataclasses.replace(plain, u=-1.0)
 
 
+def test_another_name() -> None:
+    assert Input("R", 350.0, 0.6, 9.0, "t", "Ω").named("hoop R") == Input("hoop R", 350.0, 0.6, 9.0, "t", "Ω")
+
+
 @pytest.mark.parametrize(
     ("changed", "message"),
     [
