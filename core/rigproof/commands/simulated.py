@@ -7,13 +7,12 @@ import socket
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from datetime import UTC, datetime
-from difflib import get_close_matches
 from pathlib import Path
 
 from rigproof.documents import Rig, simulator_of
 from rigproof.errors import UsageError
 from rigproof.plugins import Registry
-from rigproof.quantities import parse
+from rigproof.quantities import did_you_mean, parse
 from rigproof.run.opening import Reach
 from rigproof.simulation import Flaw, Planted, Simulation, Simulator
 
@@ -32,9 +31,9 @@ def planted(written: Sequence[str], known: Sequence[Flaw]) -> tuple[Planted, ...
     for text in written:
         name, given, size = text.partition("=")
         if name not in flaws:
-            close = get_close_matches(name, flaws, n=1)
-            hint = f"did you mean {close[0]}? " if close else ""
-            raise UsageError(f"--flaw {text}: no flaw is called {name!r}; {hint}`rigproof flaws` lists them")
+            raise UsageError(
+                f"--flaw {text}: no flaw is called {name!r}; {did_you_mean(name, flaws)} `rigproof flaws` explains them"
+            )
         if name in chosen:
             raise UsageError(f"--flaw {text}: {name} is planted already; name each flaw once")
         flaw = flaws[name]

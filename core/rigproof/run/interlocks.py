@@ -3,22 +3,35 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 from math import isfinite
 
 import numpy as np
 
-from rigproof.documents.rig import Interlock, Rig
+from rigproof.documents.rig import Rig
 from rigproof.errors import Tripped
 from rigproof.instruments import FloatArray
 from rigproof.models import BridgeModel
-from rigproof.quantities import show
+from rigproof.quantities import Quantity, show
+
+
+@dataclass(frozen=True)
+class Lock:
+    """One limit that is watched."""
+
+    name: str
+    channel: str
+    above: Quantity | None
+    below: Quantity | None
 
 
 class Interlocks:
-    """All interlocks of a rig. A strain limit counts from the last zero and is armed by the first one."""
+    """All interlocks of a rig, and the limit of each source. A strain limit counts from the last zero, not before."""
 
     def __init__(self, rig: Rig) -> None:
         self._rig = rig
+        self._locks = [Lock(lock.name, lock.channel, lock.above, lock.below) for lock in rig.interlocks.values()]
+        self._locks += [Lock(f"limit of {s.name}", s.channel, s.limit, None) for s in rig.sources.values()]
         # Only a bridge waits for a zero: other quantities have one by nature.
         self._zeros = {n: 0.0 for n, about in rig.channels.items() if not isinstance(about.reduction, BridgeModel)}
         self._nominal: dict[str, tuple[float, ...]] = {}  # the models' inputs at their estimates, by channel
@@ -26,7 +39,7 @@ class Interlocks:
     @property
     def channels(self) -> tuple[str, ...]:
         """Channels that must be read wherever load may be on."""
-        return tuple(dict.fromkeys(lock.channel for lock in self._rig.interlocks.values()))
+        return tuple(dict.fromkeys(lock.channel for lock in self._locks))
 
     def zero(self, channel: str, reading: float) -> None:
         """Count the strain of a channel from this raw reading on."""
@@ -49,7 +62,7 @@ class Interlocks:
 
     def check(self, readings: Mapping[str, FloatArray], under_load: bool) -> None:
         """Raise `Tripped` at the first interlock whose limit a reading passes; a missing reading trips under load."""
-        for lock in self._rig.interlocks.values():
+        for lock in self._locks:
             if lock.channel not in readings:
                 continue
             values = self.quantity(lock.channel, readings[lock.channel])
@@ -61,7 +74,7 @@ class Interlocks:
             elif under_load:
                 raise Tripped(f"interlock {lock.name!r}: channel {lock.channel} gives no reading under load")
 
-    def _limits(self, lock: Interlock, highest: float, lowest: float) -> None:
+    def _limits(self, lock: Lock, highest: float, lowest: float) -> None:
         kind = self._rig.channels[lock.channel].measures
         if lock.above is not None and highest > lock.above.value:
             raise Tripped(f"interlock {lock.name!r}: {lock.channel} at {show(highest, kind)}, limit {lock.above.text}")

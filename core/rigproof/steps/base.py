@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 from abc import ABC, abstractmethod
-from collections.abc import Iterable, Sequence
-from difflib import get_close_matches
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Annotated, ClassVar
 
 from pydantic import BeforeValidator, Field, WithJsonSchema
 
 from rigproof.models import DocumentModel
-from rigproof.quantities import Quantity, quantity, show
+from rigproof.quantities import Quantity, did_you_mean, quantity, show
 from rigproof.verdict.record import Finding
 
 if TYPE_CHECKING:
@@ -118,7 +117,7 @@ def channel_problems(rig: Rig, channels: tuple[str, ...]) -> list[tuple[str, str
     if not known:
         return [("channels", "the rig has no strain channel", "add a channel with `measures: strain` to rig.yaml")]
     return [
-        ("channels", f"{name!r} is no strain channel of the rig", f"{nearest(name, known)}it has {', '.join(known)}")
+        ("channels", f"{name!r} is no strain channel of the rig", did_you_mean(name, known))
         for name in strain_channels(rig, channels)
         if name not in known
     ]
@@ -138,12 +137,6 @@ def companion_problems(rig: Rig, channels: tuple[str, ...], measures: str) -> li
     ]
 
 
-def nearest(word: str, known: Iterable[str]) -> str:
-    """`did you mean 'x'? ` where a known word is near, else nothing."""
-    close = get_close_matches(word, list(known), n=1)
-    return f"did you mean {close[0]!r}? " if close else ""
-
-
 def source_problems(rig: Rig, source: str, to: Quantity, highest: float) -> list[tuple[str, str, str]]:
     """What does not fit between a load step and the rig: the source, the kind of load, the source's limit, yield."""
     if source not in rig.sources:
@@ -151,7 +144,7 @@ def source_problems(rig: Rig, source: str, to: Quantity, highest: float) -> list
             (
                 "source",
                 f"{source!r} is no source of the rig",
-                f"{nearest(source, rig.sources)}it has {', '.join(rig.sources)}",
+                did_you_mean(source, rig.sources),
             )
         ]
     if to.kind != rig.part.load:

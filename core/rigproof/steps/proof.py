@@ -9,7 +9,7 @@ from pydantic import AfterValidator, Field
 
 from rigproof.documents.rig import Rig
 from rigproof.errors import QuantityError
-from rigproof.quantities import Quantity, Within, quantity, within
+from rigproof.quantities import Quantity, Within, did_you_mean, quantity, within
 from rigproof.uncertainty import Rule
 from rigproof.verdict.record import Check, Finding
 
@@ -80,7 +80,7 @@ class Proof(base.Step):
         ]
         known = [name for name, channel in rig.channels.items() if channel.measures == "temperature"]
         if self.temperature and self.temperature not in known:
-            hint = f"{base.nearest(self.temperature, known)}the rig has {', '.join(known) or 'none'}"
+            hint = did_you_mean(self.temperature, known)
             found.append(("temperature", f"{self.temperature!r} is no temperature channel of the rig", hint))
         return found
 

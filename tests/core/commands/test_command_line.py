@@ -65,7 +65,7 @@ def test_without_a_load_step_there_is_no_accept(
     [
         (["runn", "x"], "run"),
         (["run", "nowhere", "--simulated"], "there is no such folder"),
-        (["run", "{spool}", "--simulated", "--flaw", "soft-bnd"], "did you mean soft-bond?"),
+        (["run", "{spool}", "--simulated", "--flaw", "soft-bnd"], "did you mean 'soft-bond'?"),
         (["run", "{spool}", "--simulated", "--flaw", "soft-bond=5 bar"], "5 bar"),
         (["run", "{spool}", "--simulated", "--flaw", "swapped-channels=1 %"], "has no size"),
         (["run", "{spool}", "--simulated", "--flaw", "leakage", "--flaw", "leakage=1 MΩ"], "planted already"),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from math import inf, nan
 
 import numpy as np
@@ -56,3 +57,11 @@ def test_one_bad_reading_trips_alone_and_among_good_ones(
 
 def test_without_load_a_missing_reading_is_no_reason_to_trip(spool: Plan) -> None:
     zeroed(spool).check({"hoop": np.array([nan]), "pressure": np.array([inf])}, under_load=False)
+
+
+def test_the_limit_of_a_source_is_watched_even_where_nobody_wrote_an_interlock(spool: Plan) -> None:
+    locks = Interlocks(replace(spool.rig, interlocks={}))
+    assert locks.channels == ("pressure",)
+    locks.check({"pressure": np.array([39.9e5])}, under_load=True)
+    with pytest.raises(Tripped, match=r"'limit of pump': pressure at 40.2 bar, limit 40 bar"):
+        locks.check({"pressure": np.array([40.2e5])}, under_load=True)
