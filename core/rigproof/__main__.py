@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import importlib
+import os
 import sys
+import traceback
 
 import click
 
@@ -61,26 +63,36 @@ def main() -> None:
 
 
 def run(arguments: list[str]) -> int:
-    """Run one command line; returns the exit code. Handled errors become plain lines on standard error."""
+    """Run one command line; returns the exit code. Errors become plain lines on standard error, never a traceback."""
     try:
         code = cli.main(args=arguments, prog_name="rigproof", standalone_mode=False)
     except click.exceptions.Exit as leaving:
         return leaving.exit_code
-    except click.ClickException as error:
-        error.show()
-        return ExitCode.WRONG_INPUT
-    except (click.Abort, KeyboardInterrupt):
-        click.echo("stopped", err=True)
+    except BrokenPipeError:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())  # nobody reads any more; nothing is left to say
         return ExitCode.VOID
-    except DocumentError as error:
+    except (Exception, KeyboardInterrupt) as error:
+        text, exit_code = _told(error)
+        click.echo(text, err=True)
+        return exit_code
+    return int(code) if isinstance(code, int) else ExitCode.ACCEPT
+
+
+def _told(error: BaseException) -> tuple[str, ExitCode]:
+    """What a person reads of an error, and the exit code."""
+    if isinstance(error, click.Abort | KeyboardInterrupt):
+        return "stopped", ExitCode.VOID
+    if isinstance(error, click.ClickException):
+        return f"{error.format_message()}\n`rigproof COMMAND --help` shows what a command takes", ExitCode.WRONG_INPUT
+    if isinstance(error, DocumentError):
         from rigproof.documents import describe
 
-        click.echo(describe(error.faults), err=True)
-        return error.exit_code
-    except RigproofError as error:
-        click.echo(str(error), err=True)
-        return error.exit_code
-    return int(code) if isinstance(code, int) else ExitCode.ACCEPT
+        return describe(error.faults), error.exit_code
+    if isinstance(error, RigproofError):
+        return str(error), error.exit_code
+    # A defect of ours: one line for the person, and never a code that is a verdict.
+    where = traceback.extract_tb(error.__traceback__)[-1]
+    return f"defect in rigproof: {type(error).__name__}: {error} ({where.filename}:{where.lineno})", ExitCode.VOID
 
 
 if __name__ == "__main__":

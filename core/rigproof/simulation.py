@@ -13,6 +13,8 @@ from rigproof.clock import Clock
 if TYPE_CHECKING:
     from rigproof.documents.rig import Rig
 
+SIMULATED_FIRMWARE = "simulated"  # every simulated instrument says so in *IDN?, so that no run takes it for a real one
+
 
 @dataclass(frozen=True)
 class Flaw:

@@ -26,13 +26,6 @@ _LONGEST_QUEUE = 64  # entries; a queue that holds more is refilled as fast as i
 _SHOWN = 60  # characters of a bad reply that a message quotes
 
 
-def _visa_faults() -> tuple[type[Exception], ...]:
-    """What PyVISA and its backends raise; a function, because PyVISA is imported only where it is used."""
-    from pyvisa.errors import Error
-
-    return (Error, OSError, ValueError, NotImplementedError)
-
-
 class Session:
     """A message-based VISA session. It belongs to one thread; constructing it touches nothing.
 
@@ -151,7 +144,7 @@ class Session:
     def last_word(self, message: str) -> None:
         """Send `message` even where replies are lost: it may still arrive. Never raises; confirms nothing."""
         if self._resource is not None:
-            with suppress(*_visa_faults()):
+            with suppress(Exception):
                 self._resource.write(message)
 
     def check(self, holds: bool, message: str, came: str, rule: str, remedy: str) -> None:
@@ -162,7 +155,7 @@ class Session:
     def _let_go(self) -> None:
         resource, self._resource = self._resource, None
         if resource is not None:
-            with suppress(*_visa_faults()):
+            with suppress(Exception):
                 resource.close()
 
     def _connect(self) -> None:
@@ -182,7 +175,7 @@ class Session:
             resource.read_termination = "\n"  # a byte stream has no other end of a message
         if not isinstance(resource, TCPIPSocket):
             # A new socket is clean, and pyvisa-py's clear never returns once the other side has hung up.
-            with suppress(*_visa_faults()):  # some backends cannot; *CLS and *IDN? will tell
+            with suppress(Exception):  # some backends cannot; *CLS and *IDN? will tell
                 resource.clear()
 
     def _exchange(self, message: str, talk: Callable[[MessageBasedResource], T], duration_s: float = 0.0) -> T:
@@ -204,7 +197,9 @@ class Session:
             result = talk(resource)
             if duration_s:
                 resource.timeout = _milliseconds(self._connection.timeout_s)
-        except _visa_faults() as error:
+        except RigproofError:
+            raise  # our own word, or a model's
+        except Exception as error:  # PyVISA's errors, and whatever a backend lets out of its own library
             raise self._fault(
                 message,
                 _words(error),

@@ -57,7 +57,7 @@ def _ask(plan: Plan, reach: Reach) -> list[dict[str, str | bool]]:
     for instrument in plan.rig.instruments.values():
         driver = make_driver(instrument, reach)
         try:
-            record = open_instrument(instrument, driver)
+            record = open_instrument(instrument, driver, reach)
             answer, well = f"{record.maker}, {record.model}, {record.serial_number}", True
         except InstrumentError as error:
             answer, well = str(error), False

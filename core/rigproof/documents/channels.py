@@ -13,7 +13,16 @@ from rigproof.documents.context import Context, name_in
 from rigproof.documents.named import Named
 from rigproof.instruments import Reads, TestsInsulation
 from rigproof.models import BridgeModel, ReductionModel
-from rigproof.quantities import KINDS, Uncertain, WrittenError, did_you_mean, parse_uncertain, uncertain
+from rigproof.quantities import (
+    KINDS,
+    Quantity,
+    Uncertain,
+    WrittenError,
+    did_you_mean,
+    parse_uncertain,
+    quantity,
+    uncertain,
+)
 
 INSULATION = "insulation resistance"
 
@@ -45,6 +54,7 @@ class Channel(Named):
     reduction: Annotated[ReductionModel | None, ByModel("reductions")] = None
     instrument: Annotated[str, name_in("instruments", "instrument")]
     input: Annotated[int, Field(ge=1, le=9999)]
+    highest_reading: Annotated[Quantity | None, quantity("insulation resistance")] = None  # of an insulation tester
     accuracy: Annotated[Accuracy, BeforeValidator(lambda given, info: read_accuracy(given, info.context))] = Accuracy()
 
     @property

@@ -95,9 +95,9 @@ def absolute_spread(kind: str) -> WrittenField:
     return WrittenField(Spread, (kind,), partial(parse_spread, kind=kind, absolute=True))
 
 
-def within(kind: str) -> WrittenField:
-    """A field read into a `Within`: a tolerance around something of `kind`."""
-    return WrittenField(Within, (kind,), partial(parse_within, kind=kind))
+def within(kind: str, *, absolute: bool = False) -> WrittenField:
+    """A field read into a `Within`: a tolerance around something of `kind`; `absolute` refuses a share."""
+    return WrittenField(Within, (kind,), partial(parse_within, kind=kind, absolute=absolute))
 
 
 def _placed(error: FormError, written: Mapping[str, object]) -> ValidationError:

@@ -69,13 +69,13 @@ def parse_spread(written: object, kind: str, absolute: bool = False) -> Spread:
     return _spread(_size(written, wanted, absolute), math.sqrt(3.0), "rectangular", kind, str(written).strip())
 
 
-def parse_within(written: object, kind: str) -> Within:
-    """Read "within 1 %" (of a reference) or "within 5 µε"."""
+def parse_within(written: object, kind: str, absolute: bool = False) -> Within:
+    """Read "within 1 %" (of a reference) or "within 5 µε"; with `absolute` a share is refused: nothing says of what."""
     text = clean(written)
     word, _, rest = text.partition(" ")
     if word != "within":
         raise WrittenError(f"{text!r} does not say 'within'", f"write 'within {text.lstrip('±<= ')}'")
-    limit, relative = _size(rest, kind_of(kind), absolute=False)
+    limit, relative = _size(rest, kind_of(kind), absolute)
     return Within(limit, relative, kind, str(written).strip())
 
 

@@ -65,13 +65,12 @@ class Interlocks:
         for lock in self._locks:
             if lock.channel not in readings:
                 continue
-            values = self.quantity(lock.channel, readings[lock.channel])
-            if values is None:
-                continue
-            numbers = values.tolist()
-            if all(map(isfinite, numbers)):
+            raw = readings[lock.channel]
+            values = self.quantity(lock.channel, raw)
+            numbers = [number for number in (raw if values is None else values).tolist() if isfinite(number)]
+            if values is not None and numbers:
                 self._limits(lock, max(numbers), min(numbers))
-            elif under_load:
+            if under_load and len(numbers) < len(raw):
                 raise Tripped(f"interlock {lock.name!r}: channel {lock.channel} gives no reading under load")
 
     def _limits(self, lock: Lock, highest: float, lowest: float) -> None:

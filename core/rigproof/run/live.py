@@ -25,6 +25,7 @@ from .signals import StopSignals
 T = TypeVar("T")
 
 LOOK_EVERY_S = 1.0  # how often the watched channels are read while the rig waits or moves under load
+AGREES_WITHIN = 0.25  # of the target: beyond this the source and the part's own channel do not measure one thing
 GRACE_S = 60.0  # a source may take this much longer than target and rate say
 
 
@@ -83,7 +84,13 @@ class LiveRig:
         try:
             for driver, names, inputs in self._by_instrument(tuple(channels)):
                 began |= dict.fromkeys(names, self._journal.elapsed_s())
-                values |= dict(zip(names, driver.read(inputs, count, interval_s).T, strict=True))
+                block = driver.read(inputs, count, interval_s)
+                if block.shape != (count, len(inputs)):
+                    raise InstrumentError(
+                        self.rig.channels[names[0]].instrument,
+                        f"gave readings of shape {block.shape}, {(count, len(inputs))} was asked; repair its driver",
+                    )
+                values |= dict(zip(names, block.T, strict=True))
         finally:  # what was read before an instrument was lost is kept
             if values:
                 self._entries.append(self._journal.samples(began, interval_s, values, label=label, tags=tags))
@@ -104,7 +111,18 @@ class LiveRig:
         self._write("insulation", channel=channel, volt=test_voltage_v, ohm=ohm if isfinite(ohm) else None, **tags)
 
     def take_zero(self, channels: Sequence[str]) -> None:
-        """The last readings of these channels are the zero from which interlocks count strain."""
+        """The last readings of these channels are the zero from which interlocks count strain.
+
+        Raises `InstrumentError` when the part is not without load: such a zero would hide what is on.
+        """
+        for source in self.rig.sources.values():
+            load = float(self.read("no load", [source.channel])[source.channel][0])
+            if not abs(load) <= source.safe_below.value:
+                raise InstrumentError(
+                    self.rig.channels[source.channel].instrument,
+                    f"{source.channel} is {show(load, self.rig.part.load, 4)} where no load was expected (below "
+                    f"{source.safe_below.text}); a zero is only taken without load",
+                )
         for name in channels:
             if np.isfinite(self._last[name]).all():
                 self._interlocks.zero(name, float(np.mean(self._last[name])))
@@ -123,8 +141,10 @@ class LiveRig:
     def rise_to(self, source: str, target: float, rate_per_s: float | None, text: str) -> None:
         """Move the load to `target` (base unit) and come back when the source says it is there.
 
-        Raises `InstrumentError` when it does not get there in the time that target and rate allow.
+        Raises `InstrumentError` when it does not get there in the time that target and rate allow, or when the part's
+        own channel tells another story than the source: a frozen transmitter, a shut valve, no load at all.
         """
+        self._stop.check()
         about = self.rig.sources[source]
         driver = self._able(about.instrument, Loads, "put load on the part")
         rate = rate_per_s or about.rate.value
@@ -140,7 +160,14 @@ class LiveRig:
             self._look("watch", (about.channel,), text)
             self.clock.wait(LOOK_EVERY_S)
         self._look("watch", (about.channel,), text)
-        self.under_load = target > about.safe_below.value
+        load = float(self._last[about.channel][-1])
+        if not abs(load - target) <= AGREES_WITHIN * abs(target) + about.safe_below.value:
+            raise InstrumentError(
+                self.rig.channels[about.channel].instrument,
+                f"{source} says that it reached {shown}, but {about.channel} reads "
+                f"{show(load, self.rig.part.load, 4)}; look for a shut valve, a frozen or wrong transmitter",
+            )
+        self.under_load = max(abs(target), abs(load)) > about.safe_below.value
 
     def isolate(self, source: str, isolated: bool) -> None:
         """Shut or open the valve between source and part."""
@@ -153,6 +180,7 @@ class LiveRig:
     @contextmanager
     def shunt(self, channel: str) -> Iterator[None]:
         """The calibration resistor lies across the active arm inside the `with`; opened again on every way out."""
+        self._stop.check()
         about = self.rig.channels[channel]
         driver = self._able(about.instrument, Shunts, "switch a shunt resistor")
         self._progress.say(f"shunt resistor on {channel}")

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 
 from rigproof.clock import Clock
 from rigproof.documents.rig import Instrument, Rig
 from rigproof.errors import InstrumentError
 from rigproof.instruments import Connection, Driver, Identity
+from rigproof.simulation import SIMULATED_FIRMWARE
 from rigproof.verdict.record import InstrumentRecord
 
 
@@ -29,13 +30,19 @@ def make_driver(instrument: Instrument, reach: Reach) -> Driver:
     return instrument.driver(connection, instrument.settings)
 
 
-def open_instrument(instrument: Instrument, driver: Driver) -> InstrumentRecord:
+def open_instrument(instrument: Instrument, driver: Driver, reach: Reach) -> InstrumentRecord:
     """Open one instrument, compare its identity with the rig, drain its error queue.
 
     Raises `InstrumentError` when it does not answer, is another one than the rig names, or reports an error.
     """
     identity = driver.open()
     _same(instrument, identity)
+    if identity.firmware == SIMULATED_FIRMWARE and not reach.simulated:
+        raise InstrumentError(
+            instrument.name,
+            f"a simulated instrument answers at {instrument.resource}, and the run would be taken for a real one; "
+            "use --simulated or --bench",
+        )
     if queued := driver.errors():
         raise InstrumentError(instrument.name, f"reports {'; '.join(queued)}; clear the cause before the run")
     calibration = instrument.calibration
@@ -52,17 +59,15 @@ def open_instrument(instrument: Instrument, driver: Driver) -> InstrumentRecord:
     )
 
 
-def open_all(rig: Rig, reach: Reach, drivers: dict[str, Driver]) -> list[InstrumentRecord]:
-    """Open every instrument of the rig into `drivers`, sources first: what can raise load must be known to answer.
+def open_all(rig: Rig, reach: Reach, drivers: dict[str, Driver]) -> Iterator[InstrumentRecord]:
+    """Open the instruments of the rig one by one into `drivers`, sources first: what can load must be known to answer.
 
     When one fails, those opened before stand in `drivers`, so that the caller can make the rig safe and close them.
     """
     sources = {source.instrument for source in rig.sources.values()}
-    records = []
     for instrument in sorted(rig.instruments.values(), key=lambda item: item.name not in sources):
         drivers[instrument.name] = make_driver(instrument, reach)
-        records.append(open_instrument(instrument, drivers[instrument.name]))
-    return records
+        yield open_instrument(instrument, drivers[instrument.name], reach)
 
 
 def _same(instrument: Instrument, identity: Identity) -> None:

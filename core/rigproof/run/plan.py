@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from rigproof.documents import Procedure, Rig, load_both
+from rigproof.documents.rig import Accuracy
 from rigproof.plugins import Registry
 from rigproof.steps.base import Step
 from rigproof.steps.foresee import Foreseen
@@ -32,7 +33,18 @@ class Plan:
     def cautions(self) -> tuple[str, ...]:
         """What people must mind, for the highest load of the procedure."""
         loads = [step.highest_load() for step in self.procedure.steps if step.loads]
-        return (self.rig.part.cautions(max(loads)) if loads else ()) or GENERAL_CAUTIONS
+        of_part = (self.rig.part.cautions(max(loads)) if loads else ()) or GENERAL_CAUTIONS
+        return (*of_part, *self._unproved())
+
+    def _unproved(self) -> list[str]:
+        """What the rig leaves unsaid, so that nobody checks it and the budgets take it as perfect."""
+        unknown = [i.name for i in self.rig.instruments.values() if i.identity is None]
+        perfect = [c.name for c in self.rig.channels.values() if c.accuracy == Accuracy()]
+        found = {
+            f"For want of `identity:` nobody checks who answers: {', '.join(unknown)}.": unknown,
+            f"For want of `accuracy:` these channels count as without error: {', '.join(perfect)}.": perfect,
+        }
+        return [text for text, names in found.items() if names]
 
 
 def make_plan(folder: Path, registry: Registry) -> Plan:

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import traceback
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from pathlib import Path
 
 from rigproof.errors import InstrumentError, JournalError, Stopped, Tripped
@@ -11,8 +12,8 @@ from rigproof.instruments import Driver
 from rigproof.journal import JournalWriter
 from rigproof.steps.as_found import as_found
 from rigproof.steps.base import Step
-from rigproof.verdict.judging import judge_step
-from rigproof.verdict.record import Check, TwinRecord
+from rigproof.verdict.judging import StepResult, judge_step
+from rigproof.verdict.record import TwinRecord
 
 from .live import LiveRig
 from .opening import Reach, open_all
@@ -27,7 +28,7 @@ JOURNAL = "journal.jsonl"
 def run(plan: Plan, reach: Reach, folder: Path, progress: Progress, twin: TwinRecord | None = None) -> Path:
     """Take the rig through the procedure; returns the journal, from which the verdict is judged.
 
-    A trip, a stop or a lost instrument is an ending like any other, told in the journal. Raises only
+    A trip, a stop, a lost instrument or a defect is an ending like any other, told in the journal. Raises only
     `JournalError`, when the record cannot be kept; the rig is safe by then.
     """
     path = folder / JOURNAL
@@ -36,36 +37,47 @@ def run(plan: Plan, reach: Reach, folder: Path, progress: Progress, twin: TwinRe
         how, why = "broken off", "the run ended without a word"
         try:
             _head(plan, reach, journal, twin)
-            _open(plan, reach, drivers, journal, progress)
+            _open(plan, reach, drivers, journal, stop, progress)
             live = LiveRig(plan.rig, plan.procedure.decision, drivers, journal, reach.clock, stop, progress)
             _steps(plan, live, journal, progress)
             how, why = "finished", "all steps were gone through"
-        except (Tripped, Stopped, InstrumentError, JournalError) as ending:
-            how, why = _WORDS[type(ending)], str(ending)
+        except (Exception, SystemExit) as ending:  # whatever a plugin does, the rig must be made safe
+            how, why = _ending(ending)
             if isinstance(ending, JournalError):
                 raise
-        except (Exception, SystemExit) as defect:
-            where = traceback.extract_tb(defect.__traceback__)[-1]
-            how = "defect"
-            why = f"{type(defect).__name__}: {defect} ({Path(where.filename).name}:{where.lineno})"
-            journal.write("defect", text=traceback.format_exc())
+            if how == "defect":
+                journal.write("defect", text=traceback.format_exc())
         finally:
             stop.begin_safe_end()
-            if how != "finished":
-                progress.alarm(f"{how}: {why}")
-            make_safe(plan.rig, drivers, reach.clock, journal, progress)
-            for driver in drivers.values():
-                driver.close()
+            make_safe(plan.rig, drivers, reach.clock, journal, progress, "safe")
+            _say_goodbye(drivers, progress, how, why)
             journal.write("end", how=how, why=why, utc=reach.clock.utc().isoformat())
     return path
 
 
-_WORDS = {
-    Tripped: "tripped",
-    Stopped: "stopped",
-    InstrumentError: "instrument lost",
-    JournalError: "journal lost",
-}
+def _ending(ending: BaseException) -> tuple[str, str]:
+    """How a run ended, in a word, and why."""
+    words = (
+        (Tripped, "tripped"),
+        (Stopped, "stopped"),
+        (InstrumentError, "instrument lost"),
+        (JournalError, "no record"),
+    )
+    for kind, word in words:
+        if isinstance(ending, kind):
+            return word, str(ending)
+    where = traceback.extract_tb(ending.__traceback__)[-1]
+    return "defect", f"{type(ending).__name__}: {ending} ({Path(where.filename).name}:{where.lineno})"
+
+
+def _say_goodbye(drivers: Mapping[str, Driver], progress: Progress, how: str, why: str) -> None:
+    """Tell the person how it ended and let go of the instruments; never raises."""
+    if how != "finished":
+        with suppress(Exception):
+            progress.alarm(f"{how}: {why}")
+    for driver in drivers.values():
+        with suppress(Exception):
+            driver.close()
 
 
 def _head(plan: Plan, reach: Reach, journal: JournalWriter, twin: TwinRecord | None) -> None:
@@ -85,36 +97,44 @@ def _head(plan: Plan, reach: Reach, journal: JournalWriter, twin: TwinRecord | N
     )
 
 
-def _open(plan: Plan, reach: Reach, drivers: dict[str, Driver], journal: JournalWriter, progress: Progress) -> None:
+def _open(
+    plan: Plan,
+    reach: Reach,
+    drivers: dict[str, Driver],
+    journal: JournalWriter,
+    stop: StopSignals,
+    progress: Progress,
+) -> None:
+    """Open every instrument, and begin from a known state: every source safe, no load on the part."""
     progress.say(f"opening {len(plan.rig.instruments)} instruments")
     for record in open_all(plan.rig, reach, drivers):
         journal.write("instrument", **record.model_dump())
+        stop.check()
+    if not make_safe(plan.rig, drivers, reach.clock, journal, progress, "safe at the start"):
+        raise InstrumentError("rig", "not confirmed without load at the start; no step was begun")
 
 
 def _steps(plan: Plan, live: LiveRig, journal: JournalWriter, progress: Progress) -> None:
-    checks: list[Check] = []
+    results: list[StepResult] = []
     steps = plan.procedure.steps
     for number, step in enumerate(steps, 1):
         progress.step(number, len(steps), step.kind)
-        if refusal := _refusal(step, checks):
+        if refusal := _refusal(step, results):
             progress.say(f"not taken: {refusal}")
             journal.write("step", step=number, step_kind=step.kind, taken="not taken", why=refusal)
             continue
         live.begin_step(number, step.kind)
         step.acquire(live)
         journal.write("step", step=number, step_kind=step.kind, taken="whole")
-        rig = plan.rig if step.by_packet else live.rig
-        found, _ = judge_step(step, rig, live.rule, live.record())
-        progress.checks(found)
-        checks += found
+        result = judge_step(step, plan.rig if step.by_packet else live.rig, live.rule, live.record())
+        progress.checks(result.checks)
+        results.append(result)
         live.rig = as_found(live.rig, live.record())
 
 
-def _refusal(step: Step, checks: Sequence[Check]) -> str:
-    """Why the step may not be taken after the checks so far; "" when it may."""
-    against = [check for check in checks if check.finding not in step.admits]
+def _refusal(step: Step, results: Sequence[StepResult]) -> str:
+    """Why the step may not be taken after those so far; "" when it may."""
+    against = [result for result in results if result.finding not in step.admits]
     if not against:
         return ""
-    named = "; ".join(f"{c.step_kind}: {c.name} of {c.subject} is {c.finding}" for c in against[:3])
-    more = f" and {len(against) - 3} more" if len(against) > 3 else ""
-    return f"no load before earlier checks are settled ({named}{more})"
+    return f"no load before earlier steps are settled ({'; '.join(result.words(step.admits) for result in against)})"

@@ -1,4 +1,7 @@
-"""Taking every source to its safe state, and confirming it: the last thing of every run, whatever ended it."""
+"""Taking every source to its safe state, and confirming it: the first and the last thing of every run.
+
+Whatever a driver, its library, the journal or the screen does here, every source gets its command and its turn.
+"""
 
 from __future__ import annotations
 
@@ -10,14 +13,14 @@ import numpy as np
 
 from rigproof.clock import Clock
 from rigproof.documents.rig import Rig, Source
-from rigproof.errors import InstrumentError, JournalError
 from rigproof.instruments import Driver, Loads, Reads, able
 from rigproof.journal import JournalWriter
 from rigproof.quantities import show
 
 from .progress import Progress
 
-CONFIRM_WITHIN_S = 120.0
+CONFIRM_WITHIN_S = 120.0  # a load may take this long to fall
+MISSING_FOR_S = 15.0  # a source or channel that cannot be read is asked for this long
 LOOK_EVERY_S = 0.5
 
 
@@ -31,21 +34,32 @@ class Outcome:
 
 
 def make_safe(
-    rig: Rig, drivers: Mapping[str, Driver], clock: Clock, journal: JournalWriter, progress: Progress
-) -> None:
-    """Safe every source, then confirm and journal each. Never raises: a rig that cannot be confirmed is an alarm."""
+    rig: Rig, drivers: Mapping[str, Driver], clock: Clock, journal: JournalWriter, progress: Progress, entry: str
+) -> bool:
+    """Command every source safe, then confirm each and journal it as `entry`; true when all are confirmed.
+
+    Never raises: a rig that cannot be confirmed safe is an alarm.
+    """
     commanded = {source.name: _command(source, drivers) for source in rig.sources.values()}
+    confirmed = True
     for source in rig.sources.values():
         outcome = _confirm(rig, source, drivers, clock, commanded[source.name])
-        if not outcome.confirmed:
-            progress.alarm(
-                f"{source.name}: SAFE STATE NOT CONFIRMED ({outcome.text}). Keep away from the part, use the rig's own "
-                "stop and vent, and see the load gone on an independent gauge."
-            )
-        else:
-            progress.say(f"{source.name} safe: {outcome.text}")
-        with suppress(JournalError):  # a full disk must not keep the next source from being made safe
-            journal.write("safe", source=source.name, confirmed=outcome.confirmed, load=outcome.load, text=outcome.text)
+        confirmed &= outcome.confirmed
+        with suppress(Exception):  # a full disk must not keep the next source from being made safe
+            journal.write(entry, source=source.name, confirmed=outcome.confirmed, load=outcome.load, text=outcome.text)
+        with suppress(Exception):  # nor must a screen that has gone away
+            _tell(source, outcome, progress)
+    return confirmed
+
+
+def _tell(source: Source, outcome: Outcome, progress: Progress) -> None:
+    if outcome.confirmed:
+        progress.say(f"{source.name} safe: {outcome.text}")
+        return
+    progress.alarm(
+        f"{source.name}: SAFE STATE NOT CONFIRMED ({outcome.text}). Keep away from the part, use the rig's own stop "
+        "and vent, and see the load gone on an independent gauge."
+    )
 
 
 def _command(source: Source, drivers: Mapping[str, Driver]) -> str:
@@ -56,13 +70,13 @@ def _command(source: Source, drivers: Mapping[str, Driver]) -> str:
         return f"{source.instrument} was never reached"
     try:
         source_driver.go_safe()
-    except InstrumentError:
+    except Exception:
         try:
             driver.close()
             driver.open()
             source_driver.go_safe()
-        except InstrumentError as error:
-            return str(error)
+        except Exception as error:
+            return _words(error)
     return ""
 
 
@@ -70,24 +84,28 @@ def _confirm(rig: Rig, source: Source, drivers: Mapping[str, Driver], clock: Clo
     """Read the safe state back from the source, and the load back from the part's own channel."""
     if trouble:
         return Outcome(False, _load(rig, source, drivers), trouble)
+    start = clock.now()
+    while True:
+        safe, said = _says(source, drivers)
+        load = _load(rig, source, drivers)
+        shown = f"{source.channel} {'gives no reading' if load is None else _shown(rig, source, load)}"
+        if safe and load is not None and abs(load) <= source.safe_below.value:
+            return Outcome(True, load, f"{said}, {shown}")
+        patience = MISSING_FOR_S if safe is None or load is None else CONFIRM_WITHIN_S
+        if clock.now() - start > patience:
+            return Outcome(False, load, f"{said}; {shown}")
+        clock.wait(LOOK_EVERY_S)
+
+
+def _says(source: Source, drivers: Mapping[str, Driver]) -> tuple[bool | None, str]:
+    """Whether the source says that it is safe (None: it cannot be asked), and that in words."""
     driver = able(drivers[source.instrument], Loads)
     assert driver is not None, "a source that was commanded can load"
-    deadline = clock.now() + CONFIRM_WITHIN_S
-    while True:
-        try:
-            safe = driver.is_safe()
-        except InstrumentError as error:
-            return Outcome(False, _load(rig, source, drivers), str(error))
-        load = _load(rig, source, drivers)
-        if safe and load is not None and abs(load) <= source.safe_below.value:
-            return Outcome(True, load, f"source reports its safe state, {source.channel} {_shown(rig, source, load)}")
-        if load is None:
-            said = "source reports its safe state" if safe else "source does not report its safe state"
-            return Outcome(False, None, f"{said}; channel {source.channel} gives no reading")
-        if clock.now() > deadline:
-            said = "its safe state" if safe else "NOT its safe state"
-            return Outcome(False, load, f"source reports {said}, {source.channel} still {_shown(rig, source, load)}")
-        clock.wait(LOOK_EVERY_S)
+    try:
+        safe = driver.is_safe()
+    except Exception as error:
+        return None, _words(error)
+    return safe, f"source reports {'its' if safe else 'NOT its'} safe state"
 
 
 def _load(rig: Rig, source: Source, drivers: Mapping[str, Driver]) -> float | None:
@@ -98,10 +116,14 @@ def _load(rig: Rig, source: Source, drivers: Mapping[str, Driver]) -> float | No
         return None
     try:
         value = float(driver.read([channel.input], 1, 0.0)[0, 0])
-    except InstrumentError:
+    except Exception:
         return None
     return value if np.isfinite(value) else None
 
 
 def _shown(rig: Rig, source: Source, load: float) -> str:
     return show(load, rig.channels[source.channel].measures, 3)
+
+
+def _words(error: Exception) -> str:
+    return str(error) or type(error).__name__

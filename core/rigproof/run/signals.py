@@ -1,7 +1,8 @@
-"""Ctrl-C and SIGTERM during a run: noted at once, acted on between two commands to the rig.
+"""Ctrl-C, SIGTERM and a lost terminal during a run: noted at once, acted on between two commands to the rig.
 
-A signal never breaks into the middle of a message or of a journal line. The wait for the next reading is cut short,
-so the safe end begins after one instrument reply at the latest.
+A signal never breaks into the middle of a message or of a journal line, so the safe end begins when the reply or the
+block of readings under way is there, and within a second while the run waits. SIGKILL and a power cut leave no time
+for anything: only a source that falls back to its safe state by itself, and a relief device, help there.
 """
 
 from __future__ import annotations
@@ -13,11 +14,16 @@ from typing import Self
 
 from rigproof.errors import Stopped
 
-NAMES = {signal.SIGINT: "the operator (Ctrl-C)", signal.SIGTERM: "the system (SIGTERM)"}
+NAMES = {
+    signal.SIGINT: "the operator (Ctrl-C)",
+    signal.SIGTERM: "the system (SIGTERM)",
+    signal.SIGHUP: "the terminal, which went away (SIGHUP)",
+    signal.SIGQUIT: "the operator (SIGQUIT)",
+}
 
 
 class StopSignals:
-    """Context manager that turns SIGINT and SIGTERM into a question the run asks itself."""
+    """Context manager that turns stop signals into a question the run asks itself."""
 
     def __init__(self) -> None:
         self._by = ""

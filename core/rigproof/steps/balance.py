@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import partial
 from math import inf, sqrt
 from typing import TYPE_CHECKING, Annotated, ClassVar
 
@@ -16,6 +17,7 @@ from rigproof.verdict.record import Check
 
 from . import base
 from .checks import Subject, no_reading, specified_check
+from .guard import missing, safely
 from .record import Block, StepRecord
 from .terms import absolute, nominal_strain, strain_between, usable
 
@@ -38,9 +40,11 @@ class Balance(base.Step):
 
     channels: base.Channels = (base.ALL_STRAIN,)
     settle: Annotated[Quantity, quantity("time")] = Field(default="60 s", validate_default=True)
-    offset: Annotated[Within, within("bridge output")] = Field(default="within 1.5 mV/V", validate_default=True)
-    drift: Annotated[Within, within("strain")] = Field(default="within 5 µε", validate_default=True)
-    noise: Annotated[Within, within("strain")] = Field(default="within 2 µε", validate_default=True)
+    offset: Annotated[Within, within("bridge output", absolute=True)] = Field(
+        default="within 1.5 mV/V", validate_default=True
+    )
+    drift: Annotated[Within, within("strain", absolute=True)] = Field(default="within 5 µε", validate_default=True)
+    noise: Annotated[Within, within("strain", absolute=True)] = Field(default="within 2 µε", validate_default=True)
 
     def problems(self, rig: Rig) -> Sequence[tuple[str, str, str]]:
         """Only strain channels can be balanced."""
@@ -57,10 +61,15 @@ class Balance(base.Step):
     def judge(self, rig: Rig, rule: Rule, record: StepRecord) -> Sequence[Check]:
         """Offset, drift and noise of each channel."""
         start, end = record.block("start"), record.block("end")
-        if start is None or end is None:
-            return []
-        names = [name for name in rig.channels if name in end.values]
-        return [check for name in names for check in self._checks(rig, rule, record, name, start, end)]
+        checks: list[Check] = []
+        for name in base.strain_channels(rig, self.channels):
+            about = Subject("offset", name, "bridge output")
+            if start is None or end is None:
+                checks.append(missing(record, about, "the readings at rest were not taken"))
+                continue
+            make = partial(self._checks, rig, rule, record, name, start, end)
+            checks += safely(record, about, make)
+        return checks
 
     def _checks(self, rig: Rig, rule: Rule, record: StepRecord, name: str, start: Block, end: Block) -> Sequence[Check]:
         channel = rig.channels[name]

@@ -85,6 +85,10 @@ class Step(DocumentModel, ABC):
         """Values and tolerances known before any hardware."""
         return ()
 
+    def reaches(self, rig: Rig) -> tuple[str, ...]:
+        """The strain channels whose state the step shows; all of the rig where it has no `channels`."""
+        return strain_channels(rig, getattr(self, "channels", (ALL_STRAIN,)))
+
     def highest_load(self) -> float:
         """The highest load the step aims at, base unit; 0 where it loads nothing."""
         return 0.0
@@ -137,34 +141,30 @@ def companion_problems(rig: Rig, channels: tuple[str, ...], measures: str) -> li
     ]
 
 
-def source_problems(rig: Rig, source: str, to: Quantity, highest: float) -> list[tuple[str, str, str]]:
-    """What does not fit between a load step and the rig: the source, the kind of load, the source's limit, yield."""
+def source_problems(
+    rig: Rig, source: str, to: Quantity, highest: float, rate: Quantity | None
+) -> list[tuple[str, str, str]]:
+    """What does not fit between a load step and the rig: the source, the kind of load, the source's limits, yield."""
     if source not in rig.sources:
-        return [
-            (
-                "source",
-                f"{source!r} is no source of the rig",
-                did_you_mean(source, rig.sources),
-            )
-        ]
+        return [("source", f"{source!r} is no source of the rig", did_you_mean(source, rig.sources))]
     if to.kind != rig.part.load:
         return [("to", f"{to.text} is a {to.kind}", f"the part model `{rig.part.kind}` takes a {rig.part.load}")]
-    limit = rig.sources[source].limit
-    if highest > limit.value:
-        return [
-            (
-                "to",
-                f"the step goes to {show(highest, to.kind)}, above the source's limit of {limit.text}",
-                "lower `to` (or its margin), or raise `limit` of the source if the rig really bears it",
-            )
-        ]
-    if highest > rig.part.yield_load():
-        return [
-            (
-                "to",
-                f"the step goes to {show(highest, to.kind)}; the part starts to yield at "
-                f"{show(rig.part.yield_load(), to.kind)}",
-                "lower `to`, or correct the part's dimensions or yield strength in rig.yaml",
-            )
-        ]
-    return []
+    about = rig.sources[source]
+    problems = _rate_problems(about.rate, rate)
+    if rig.channels[about.channel].reduction is not None:
+        what = f"its channel {about.channel!r} has a reduction, and a load is read as it is"
+        problems.append(("source", what, "let the instrument give the load itself"))
+    top = show(highest, to.kind)
+    if abs(highest) > about.limit.value:
+        remedy = "lower `to` (or its margin), or raise `limit` of the source if the rig really bears it"
+        problems.append(("to", f"the step goes to {top}, above the source's limit of {about.limit.text}", remedy))
+    if abs(highest) > rig.part.yield_load():
+        what = f"the step goes to {top}; the part starts to yield at {show(rig.part.yield_load(), to.kind)}"
+        problems.append(("to", what, "lower `to`, or correct the part's dimensions or yield strength in rig.yaml"))
+    return problems
+
+
+def _rate_problems(fastest: Quantity, rate: Quantity | None) -> list[tuple[str, str, str]]:
+    if rate is None or 0 < rate.value <= fastest.value:
+        return []
+    return [("rate", f"{rate.text} is not above 0 and at most the source's {fastest.text}", "write a lower rate")]

@@ -23,8 +23,9 @@ from rigproof.quantities import Quantity, Within, kind_of
 from rigproof.uncertainty import Input, Rule, StraightLine, Tolerance, fit_line
 from rigproof.verdict.record import Check
 
-from .checks import Subject, agreement_check, no_reading, specified_check, value_of
+from .checks import Subject, specified_check, value_of
 from .foresee import Foreseen, foreseen
+from .guard import agreement, missing
 from .record import Block, StepRecord
 from .terms import (
     Term,
@@ -170,53 +171,62 @@ def figure_checks(
     about = Subject("sensitivity", series.name, SENSITIVITY_KINDS[series.rig.part.load], f"0 to {to.text}")
     origin = "computed: part model, gauge, leads, amplifier and load channel"
     if not series.usable:
-        return [no_reading(record, about, Tolerance(None, None), origin, "undecided", "overload or open circuit")]
+        return [missing(record, about, "overload or open circuit")]
     line = series.fit()
     slope = Input("slope", line.slope, float(np.sqrt(line.covariance[1, 1])), line.dof, "t", "V/V per load")
     start = Input(f"{series.name} zero", float(np.mean(series.zero)), 0.0, inf, "exact", "V/V")
     measured, expected = sensitivity_terms(series.rig, series.name, series.load, to.value, slope, start)
-    checks = [agreement_check(record, about, measured, expected, rule, origin)]
+    checks = [agreement(record, about, measured, expected, rule, origin)]
     if abs(value_of(measured)) < HARDLY_ANSWERS * abs(value_of(expected)):
         return checks
-    for name, (figure, at) in _figures(series).items():
-        limit = limits[name].limit
-        checks.append(
+    for name, candidates in _figures(series).items():
+        limit = limits[name]
+        tried = [
             specified_check(
                 record,
                 Subject(name, series.name, "ratio", at),
                 figure.estimate(),
-                Tolerance(-limit, limit),
+                Tolerance(-limit.limit, limit.limit),
                 rule,
-                f"procedure: {limits[name].text}",
+                f"procedure: {limit.text}",
             )
-        )
+            for figure, at in candidates
+        ]
+        checks.append(min(tried, key=_standing))
     return checks
 
 
-def _figures(series: ChannelSeries) -> dict[str, tuple[Term, str]]:
-    """The figures as shares of the reading at top load, each where it is largest."""
+def _standing(check: Check) -> tuple[float, float]:
+    """The least sure to conform comes first; among equals the largest."""
+    return check.conformance_probability, -abs(check.measured or 0.0)
+
+
+def _figures(series: ChannelSeries) -> dict[str, list[tuple[Term, str]]]:
+    """The figures as shares of the reading at top load, each wherever it can be looked at."""
+    below_top = range(1, series.top)
     return {
-        "zero return": _worst([_zero_return(series, cycle) for cycle in series.all_cycles]),
-        "hysteresis": _worst([_hysteresis(series, level) for level in range(1, series.top)]),
-        "repeatability": _worst(
-            [
-                _repeatability(series, level, direction)
-                for direction, last in (("up", series.top), ("down", series.top - 1))
-                for level in range(1, last + 1)
-            ]
-        ),
-        "linearity": _worst([_linearity(series, level) for level in range(1, series.top)]),
+        "zero return": [_zero_return(series, cycle) for cycle in series.all_cycles],
+        "hysteresis": [_hysteresis(series, level) for level in below_top],
+        "repeatability": [
+            *(_repeatability(series, level, "up") for level in (*below_top, series.top)),
+            *(_repeatability(series, level, "down") for level in below_top),
+        ],
+        "linearity": [_linearity(series, level) for level in below_top],
     }
 
 
-def _worst(candidates: list[tuple[Term, str]]) -> tuple[Term, str]:
-    return max(candidates, key=lambda candidate: abs(value_of(candidate[0])))
-
-
 def _zero_return(series: ChannelSeries, cycle: int) -> tuple[Term, str]:
-    """(zero after the cycle - zero before all cycles) / peak."""
-    left = strain_between(series.rig, series.name, series.zeros[cycle][series.name], series.zero, f"zero {cycle}")
-    return combine(lambda zero, peak: zero / peak, left, series.peak), f"after cycle {cycle}"
+    """(zero after the cycle - zero before all cycles) / peak, less the strain of whatever load was left."""
+    slope, label, channel = series.slope, f"zero {cycle}", series.rig.channels[series.load]
+    left = strain_between(series.rig, series.name, series.zeros[cycle][series.name], series.zero, label)
+    load = change(
+        channel,
+        series.zeros[cycle][series.load],
+        series.zeros[0][series.load],
+        label,
+        kind_of(series.rig.part.load).base,
+    )
+    return combine(lambda zero, p, peak: (zero - slope * p) / peak, left, load, series.peak), f"after cycle {cycle}"
 
 
 def _difference(series: ChannelSeries, a: At, b: At) -> Term:

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from math import isinf
+from collections.abc import Iterator, Sequence
+from functools import partial
 from typing import TYPE_CHECKING, Annotated, ClassVar
 
 from pydantic import AfterValidator, Field
@@ -16,6 +16,7 @@ from rigproof.verdict.record import Check
 
 from . import base
 from .checks import Subject, no_reading, specified_check
+from .guard import missing, safely
 from .record import StepRecord
 from .terms import Term, combine, fixed_input, gain_input
 
@@ -49,7 +50,9 @@ class Insulation(base.Step):
         default="50 V", validate_default=True
     )
     electrification: Annotated[Quantity, quantity("time")] = Field(default="10 s", validate_default=True)
-    at_least: Annotated[Quantity, quantity("insulation resistance")] = Field(default="1 GΩ", validate_default=True)
+    at_least: Annotated[Quantity, quantity("insulation resistance", above="0 Ω")] = Field(
+        default="1 GΩ", validate_default=True
+    )
 
     def problems(self, rig: Rig) -> Sequence[tuple[str, str, str]]:
         """Each gauge needs a channel that measures its insulation."""
@@ -66,21 +69,47 @@ class Insulation(base.Step):
 
     def judge(self, rig: Rig, rule: Rule, record: StepRecord) -> Sequence[Check]:
         """The lower reading of the two polarities against the least insulation asked for."""
-        by_channel: dict[str, list[float]] = {}
+        by_channel: dict[str, list[float | None]] = {}
         for event in record.events("insulation"):
-            value = float("inf") if event["ohm"] is None else event["ohm"]
-            by_channel.setdefault(event["strain_channel"], []).append(value)
-        return [self._check(rig, rule, record, name, min(values)) for name, values in by_channel.items()]
+            by_channel.setdefault(event["strain_channel"], []).append(event["ohm"])
+        checks: list[Check] = []
+        for name in base.strain_channels(rig, self.channels):
+            about = Subject("insulation", name, "insulation resistance", f"{self.test_voltage.text}, lower polarity")
+            found = by_channel.get(name, [])
+            if len(found) < 2:
+                checks.append(missing(record, about, "not measured in both polarities"))
+            else:
+                make = partial(self._checks, rig, rule, record, about, found)
+                checks += safely(record, about, make)
+        return checks
 
-    def _check(self, rig: Rig, rule: Rule, record: StepRecord, name: str, ohm: float) -> Check:
+    def _checks(
+        self, rig: Rig, rule: Rule, record: StepRecord, about: Subject, found: Sequence[float | None]
+    ) -> Iterator[Check]:
+        name = about.subject
         meter = rig.channels[base.companion(rig, name, "insulation resistance")]
         limits = Tolerance(self.at_least.value, None)
-        about = Subject("insulation", name, "insulation resistance", f"{self.test_voltage.text}, lower polarity")
         origin = f"procedure: at least {self.at_least.text}"
-        if isinf(ohm):
-            return no_reading(record, about, limits, origin, "accept", "above the range of the tester")
+        numbers = [ohm for ohm in found if ohm is not None]
+        if not numbers:
+            yield self._above_range(record, about, limits, origin, meter.highest_reading)
+            return
+        ohm = min(numbers)
         reading = Term(lambda value: value, (Input(f"{name} insulation reading", ohm, 0.0, shape="exact", unit="Ω"),))
         errors = Term(lambda gain, fixed: gain * ohm + fixed, (gain_input(meter), fixed_input(meter, "Ω")))
-        return specified_check(
-            record, about, combine(lambda a, b: a + b, reading, errors).estimate(), limits, rule, origin
-        )
+        whole = combine(lambda a, b: a + b, reading, errors)
+        yield specified_check(record, about, whole.estimate(), limits, rule, origin)
+
+    def _above_range(
+        self, record: StepRecord, about: Subject, limits: Tolerance, origin: str, highest: Quantity | None
+    ) -> Check:
+        """A reading above the range shows as much as that range, and nothing where the rig does not state it."""
+        if highest is None:
+            return missing(
+                record, about, "above the tester's range, which rig.yaml does not state (`highest reading:`)"
+            )
+        if highest.value < self.at_least.value:
+            note = f"above the tester's range of {highest.text}, which is below what is asked"
+            return missing(record, about, note)
+        note = f"above the tester's range of {highest.text}; see that its leads are connected"
+        return no_reading(record, about, limits, origin, "accept", note)

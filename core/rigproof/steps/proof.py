@@ -15,7 +15,8 @@ from rigproof.verdict.record import Check, Finding
 
 from . import base
 from .foresee import Foreseen
-from .proof_checks import ProofReadings, foreseen_strain, hold_checks, set_checks, stage_checks
+from .hold_checks import hold_checks
+from .proof_checks import ProofReadings, foreseen_strain, set_checks, stage_checks
 from .record import StepRecord
 
 if TYPE_CHECKING:
@@ -55,14 +56,18 @@ class Proof(base.Step):
     stages: Annotated[
         tuple[Annotated[Quantity, quantity("ratio")], ...], Field(min_length=1), AfterValidator(_rising)
     ] = Field(default=("50 %", "70 %", "85 %", "100 %"), validate_default=True)
-    margin: Annotated[Quantity, quantity("ratio")] = Field(default="1 %", validate_default=True)
+    margin: Annotated[Quantity, quantity("ratio", at_least="0 %", at_most="10 %")] = Field(
+        default="1 %", validate_default=True
+    )
     rate: base.LoadRate | None = None
     dwell: Annotated[Quantity, quantity("time")] = Field(default="30 s", validate_default=True)
     hold: Annotated[Quantity, quantity("time")] = Field(default="10 min", validate_default=True)
     temperature: str = ""  # the channel that corrects the decay; empty: the rig's first temperature channel
     rest: Annotated[Quantity, quantity("time")] = Field(default="60 s", validate_default=True)
-    readings: Annotated[int, Field(ge=2, le=10_000)] = 50
-    at_most: Annotated[Quantity, quantity("ratio")] = Field(default="105 %", validate_default=True)
+    readings: Annotated[int, Field(ge=2, le=500)] = 50
+    at_most: Annotated[Quantity, quantity("ratio", at_least="100 %", at_most="150 %")] = Field(
+        default="105 %", validate_default=True
+    )
     proportionality: Annotated[Within, within("ratio")] = Field(default="within 5 %", validate_default=True)
     decay: Annotated[Within, within("ratio")] = Field(default="within 0.5 %", validate_default=True)
     permanent_set: Annotated[Within, within("ratio")] = Field(default="within 1 %", validate_default=True)
@@ -76,7 +81,7 @@ class Proof(base.Step):
         """Channels, source, top load and temperature channel must fit the rig."""
         found = [
             *base.channel_problems(rig, self.channels),
-            *base.source_problems(rig, self.source, self.to, self.aim),
+            *base.source_problems(rig, self.source, self.to, self.aim, self.rate),
         ]
         known = [name for name, channel in rig.channels.items() if channel.measures == "temperature"]
         if self.temperature and self.temperature not in known:
@@ -117,7 +122,7 @@ class Proof(base.Step):
             live.rise_to(self.source, self.aim * stage.value, self._rate, text)
             live.wait(self.dwell.value, "dwell")
             self._read(live, "stage", stage=number)
-            found = stage_checks(self._readings(live.rig, live.record()), live.rule, number)
+            found = stage_checks(self._readings(live.rig, live.record()), live.rule, number, self.proportionality)
             doubtful = [f"{check.name} of {check.subject}" for check in found if check.finding != "accept"]
             if doubtful:
                 live.phase("rise stopped", stage=number, why=f"not accepted: {', '.join(doubtful)}")
@@ -144,18 +149,15 @@ class Proof(base.Step):
 
     def _readings(self, rig: Rig, record: StepRecord) -> ProofReadings:
         temperature = next(iter(self._temperatures(rig)), "")
-        return ProofReadings(
-            rig, record, rig.sources[self.source].channel, temperature, self.to, self.proportionality, self.aim
-        )
+        names = base.strain_channels(rig, self.channels)
+        return ProofReadings(rig, record, names, rig.sources[self.source].channel, temperature, self.to)
 
     def judge(self, rig: Rig, rule: Rule, record: StepRecord) -> Sequence[Check]:
         """Each stage that was reached, the hold, the permanent set."""
         readings = self._readings(rig, record)
-        if readings.before is None:
-            return []
         checks: list[Check] = []
         for number in range(1, len(readings.stages) + 1):
-            checks += stage_checks(readings, rule, number)
-        checks += hold_checks(readings, rule, self.decay, self.at_most)
+            checks += stage_checks(readings, rule, number, self.proportionality)
+        checks += hold_checks(readings, rule, self.hold, self.decay, self.at_most)
         checks += set_checks(readings, rule, self.permanent_set)
         return checks

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from functools import partial
 from typing import TYPE_CHECKING, Annotated, ClassVar
 
 from pydantic import Field
@@ -16,6 +17,7 @@ from rigproof.verdict.record import Check
 from . import base
 from .as_found import RESISTANCE
 from .checks import Subject, no_reading, specified_check
+from .guard import missing, safely
 from .record import StepRecord
 from .terms import absolute, combine, usable
 
@@ -50,22 +52,29 @@ class Resistance(base.Step):
 
     def judge(self, rig: Rig, rule: Rule, record: StepRecord) -> Sequence[Check]:
         """Relative change from the packet's value, against the limit."""
-        return [
-            self._check(rig, rule, record, block.tags["strain_channel"], block.values)
-            for block in record.blocks(RESISTANCE)
-        ]
+        read = {block.tags["strain_channel"]: block.values for block in record.blocks(RESISTANCE)}
+        checks: list[Check] = []
+        for name in base.strain_channels(rig, self.channels):
+            about = Subject("change from packet", name, "ratio")
+            if name in read:
+                checks += safely(record, about, partial(self._checks, rig, rule, record, about, read[name]))
+            else:
+                checks.append(missing(record, about, "not read"))
+        return checks
 
-    def _check(self, rig: Rig, rule: Rule, record: StepRecord, name: str, values: dict[str, FloatArray]) -> Check:
+    def _checks(
+        self, rig: Rig, rule: Rule, record: StepRecord, about: Subject, values: dict[str, FloatArray]
+    ) -> Iterator[Check]:
+        name = about.subject
         meter = rig.channels[base.companion(rig, name, "resistance")]
-        gauge = rig.gauges[str(rig.channels[name].gauge)]
-        samples = values[meter.name]
-        packet = gauge.resistance.value
+        packet = rig.gauges[str(rig.channels[name].gauge)].resistance.value
         limit = self.change_from_packet.limit / (1.0 if self.change_from_packet.relative else packet)
         limits = Tolerance(-limit, limit)
-        about = Subject("change from packet", name, "ratio")
         origin = f"procedure: {self.change_from_packet.text}"
+        samples = values[meter.name]
         if not usable(samples):
-            return no_reading(record, about, limits, origin, "reject", "open circuit or overload: no resistance")
+            yield no_reading(record, about, limits, origin, "reject", "open circuit or overload: no resistance")
+            return
         measured = absolute(meter, samples, f"{name} resistance reading", "Ω")
         relative = combine(lambda ohm: ohm / packet - 1, measured)
-        return specified_check(record, about, relative.estimate(), limits, rule, origin)
+        yield specified_check(record, about, relative.estimate(), limits, rule, origin)

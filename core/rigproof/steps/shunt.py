@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import partial
 from typing import TYPE_CHECKING, Annotated, ClassVar
 
 import numpy as np
@@ -15,8 +16,9 @@ from rigproof.uncertainty import Input, Rule, Tolerance
 from rigproof.verdict.record import Check
 
 from . import base
-from .checks import Subject, agreement_check, no_reading, specified_check
+from .checks import Subject, specified_check
 from .foresee import Foreseen, foreseen
+from .guard import agreement, missing, safely
 from .record import Block, StepRecord
 from .terms import Term, bridge, change, drift_input, gain_input, strain_between, usable
 
@@ -39,7 +41,7 @@ class Shunt(base.Step):
     channels: base.Channels = (base.ALL_STRAIN,)
     resistor: Annotated[Uncertain, uncertain("resistance")]
     settle: Annotated[Quantity, quantity("time")] = Field(default="2 s", validate_default=True)
-    zero_after: Annotated[Within, within("strain")] = Field(default="within 2 µε", validate_default=True)
+    zero_after: Annotated[Within, within("strain", absolute=True)] = Field(default="within 2 µε", validate_default=True)
 
     def problems(self, rig: Rig) -> Sequence[tuple[str, str, str]]:
         """Only strain channels on an instrument with a shunt relay."""
@@ -73,10 +75,17 @@ class Shunt(base.Step):
     def judge(self, rig: Rig, rule: Rule, record: StepRecord) -> Sequence[Check]:
         """Shunt reading against the resistor, and the zero afterwards, for each channel."""
         checks: list[Check] = []
-        triples = zip(record.blocks("open"), record.blocks("closed"), record.blocks("after"), strict=False)
-        for opened, closed, after in triples:
-            (name,) = opened.values
-            checks += self._checks(rig, rule, record, name, opened, closed, after)
+        blocks = [
+            {name: block for block in record.blocks(label) for name in block.values}
+            for label in ("open", "closed", "after")
+        ]
+        for name in base.strain_channels(rig, self.channels):
+            about = Subject("shunt reading", name, "bridge output")
+            if all(name in by_channel for by_channel in blocks):
+                make = partial(self._checks, rig, rule, record, name, *(by_channel[name] for by_channel in blocks))
+                checks += safely(record, about, make)
+            else:
+                checks.append(missing(record, about, "the resistor was not switched on and off"))
         return checks
 
     def _checks(
@@ -85,13 +94,13 @@ class Shunt(base.Step):
         about = Subject("shunt reading", name, "bridge output")
         origin = "computed: resistor, gauge, leads and amplifier"
         if not all(usable(block[name]) for block in (opened, closed, after)):
-            return [no_reading(record, about, Tolerance(None, None), origin, "undecided", "overload or open circuit")]
+            return [missing(record, about, "overload or open circuit")]
         step = change(rig.channels[name], closed[name], opened[name], "shunt", "V/V")
         zero = Input(f"{name} start offset", float(np.mean(opened[name])), 0.0, shape="exact", unit="V/V")
         back = strain_between(rig, name, after[name], opened[name], "after shunt").estimate()
         limit = self.zero_after.limit
         return [
-            agreement_check(record, about, step, self._expected(rig, name, zero), rule, origin),
+            agreement(record, about, step, self._expected(rig, name, zero), rule, origin),
             specified_check(
                 record,
                 Subject("zero after shunt", name, "strain"),

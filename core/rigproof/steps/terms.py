@@ -16,7 +16,6 @@ import numpy as np
 from rigproof.documents.rig import Channel, Rig
 from rigproof.instruments import FloatArray
 from rigproof.models import BridgeModel, Numbers
-from rigproof.quantities import Spread
 from rigproof.uncertainty import Budget, Estimate, Input, Shape, mean_and_u
 
 
@@ -69,25 +68,27 @@ def usable(samples: FloatArray) -> bool:
 def gain_input(channel: Channel) -> Input:
     """The channel's error in proportion to its reading: 0 with the stated accuracy."""
     spread = channel.accuracy.of_reading
-    return Input(f"{channel.name} gain", 0.0, spread.u_relative if spread else 0.0, inf, _shape(spread), "1")
+    shape: Shape = spread.shape if spread else "exact"
+    return Input(f"{channel.name} gain", 0.0, spread.u_relative if spread else 0.0, inf, shape, "1")
 
 
 def drift_input(channel: Channel, label: str, unit: str) -> Input:
     """What the channel's zero may do between its zero reading and the reading `label`; resolution by GUM F.2.2.1."""
-    spread, step = channel.accuracy.zero_drift, channel.accuracy.resolution
-    u_drift = spread.u_absolute if spread else 0.0
-    u_step = step.value / sqrt(12) * sqrt(2) if step else 0.0
-    return Input(f"{channel.name} zero drift, {label}", 0.0, sqrt(u_drift**2 + u_step**2), inf, _shape(spread), unit)
+    spread = channel.accuracy.zero_drift
+    u = sqrt((spread.u_absolute if spread else 0.0) ** 2 + 2 * _u_resolution(channel) ** 2)
+    return Input(f"{channel.name} zero drift, {label}", 0.0, u, inf, spread.shape if spread else "rectangular", unit)
 
 
 def fixed_input(channel: Channel, unit: str) -> Input:
-    """The channel's error that does not depend on the reading: 0 with the stated accuracy."""
+    """The channel's error that does not depend on the reading, resolution included: 0 with the stated accuracy."""
     spread = channel.accuracy.fixed
-    return Input(f"{channel.name} fixed error", 0.0, spread.u_absolute if spread else 0.0, inf, _shape(spread), unit)
+    u = sqrt((spread.u_absolute if spread else 0.0) ** 2 + _u_resolution(channel) ** 2)
+    return Input(f"{channel.name} fixed error", 0.0, u, inf, spread.shape if spread else "rectangular", unit)
 
 
-def _shape(spread: Spread | None) -> Shape:
-    return spread.shape if spread else "exact"
+def _u_resolution(channel: Channel) -> float:
+    step = channel.accuracy.resolution
+    return step.value / sqrt(12) if step else 0.0
 
 
 def absolute(channel: Channel, samples: FloatArray, label: str, unit: str) -> Term:

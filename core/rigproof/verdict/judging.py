@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from datetime import date, datetime
-from typing import Any, Literal
+from typing import Any
 
-from rigproof.documents import Procedure, Rig, load_procedure, load_rig
+from pydantic import ValidationError
+
+from rigproof.documents import Procedure, Rig, fit, load_procedure, load_rig
 from rigproof.errors import JournalError, RigproofError
 from rigproof.journal import Entry, Journal
 from rigproof.plugins import Registry
+from rigproof.simulation import SIMULATED_FIRMWARE
 from rigproof.steps.as_found import as_found
-from rigproof.steps.base import ASPECTS, RESPONSE_TO_LOAD, Step
+from rigproof.steps.base import ALL_STRAIN, ASPECTS, RESPONSE_TO_LOAD, Step, strain_channels
 from rigproof.steps.record import StepRecord
 from rigproof.uncertainty import Rule
 
@@ -29,32 +33,64 @@ from .record import (
 )
 
 
-def judge_step(step: Step, rig: Rig, rule: Rule, record: StepRecord) -> tuple[list[Check], str]:
-    """The checks of one step, and why there are none where the record cannot be computed with."""
+@dataclass(frozen=True)
+class StepResult:
+    """What a step came to."""
+
+    kind: str
+    checks: tuple[Check, ...]
+    trouble: str  # why it could not be judged whole; "" where it could
+
+    @property
+    def finding(self) -> Finding:
+        """The worst of its checks; a step without checks, or in trouble, has not shown anything."""
+        lacking: tuple[Finding, ...] = ("undecided",) if self.trouble or not self.checks else ()
+        return worst((*(check.finding for check in self.checks), *lacking))
+
+    def words(self, admitted: Sequence[Finding] = ("accept",)) -> str:
+        """What stands against it, in short."""
+        against = [check for check in self.checks if check.finding not in admitted]
+        named = [f"{c.name} of {c.subject} is {c.finding}" for c in against[:3]]
+        named += [f"{len(against) - 3} more"] if len(against) > 3 else []
+        return f"{self.kind}: {'; '.join(named) or self.trouble or 'nothing was checked'}"
+
+
+def judge_step(step: Step, rig: Rig, rule: Rule, record: StepRecord) -> StepResult:
+    """The checks of one step; where the record does not allow them, why."""
     try:
-        return list(step.judge(rig, rule, record)), ""
-    except RigproofError as error:
-        return [], f"cannot be judged: {error}"
+        return StepResult(step.kind, tuple(step.judge(rig, rule, record)), "")
+    except (RigproofError, ArithmeticError) as error:
+        return StepResult(step.kind, (), f"cannot be judged: {error}")
+    except (LookupError, TypeError, ValueError, AttributeError) as error:
+        return StepResult(step.kind, (), f"cannot be judged: {type(error).__name__}: {error}; is the record whole?")
 
 
 def judge(journal: Journal, registry: Registry) -> Verdict:
-    """The verdict of a run from its journal and the installed models. Raises `JournalError`, `DocumentError`."""
+    """The verdict of a run from its journal and the installed models.
+
+    Raises `JournalError` for a journal that is none of ours, `DocumentError` where the documents in it do not fit.
+    """
+    try:
+        return _judge(journal, registry)
+    except (LookupError, TypeError, ValidationError) as error:
+        raise JournalError(
+            f"an entry of the journal is not as a run writes it ({type(error).__name__}: {error})"
+        ) from None
+
+
+def _judge(journal: Journal, registry: Registry) -> Verdict:
     head = _head(journal)
     rig = load_rig(text=head["rig"]["text"], name=head["rig"]["file"], registry=registry)
     procedure = load_procedure(text=head["procedure"]["text"], name=head["procedure"]["file"], registry=registry)
-    checks: list[Check] = []
-    steps: list[StepSummary] = []
-    found_rig = rig
-    for number, step in enumerate(procedure.steps, 1):
-        record, whole = _record_of(step, number, journal.entries)
-        summary, found = _judge_one(step, rig if step.by_packet else found_rig, procedure, record, whole)
-        steps.append(summary)
-        checks += found
-        found_rig = as_found(found_rig, record)
-    shown, not_shown = _shown(steps)
+    fit(rig, procedure)
+    steps, checks = _judge_steps(rig, procedure, journal.entries)
+    shown, not_shown = _shown(steps, rig)
     end = _last(journal.entries, "end")
     instruments = tuple(InstrumentRecord(**entry.data) for entry in journal.entries if entry.kind == "instrument")
-    outcome, why = _outcome(end, steps, checks, shown, _overdue(instruments, head["utc"]))
+    safe_ends = tuple(SafeEnd(**entry.data) for entry in journal.entries if entry.kind == "safe")
+    outcome, why = _outcome(_void(end, rig, safe_ends, instruments, head["simulated"]), steps, checks, not_shown)
+    if outcome == "accept" and (overdue := _overdue(instruments, head["utc"])):
+        outcome, why = "undecided", overdue
     rule = procedure.decision
     return Verdict(
         verdict=outcome,
@@ -73,13 +109,31 @@ def judge(journal: Journal, registry: Registry) -> Verdict:
         coverage=rule.coverage,
         instruments=instruments,
         plugins=tuple(PluginRecord(**plugin) for plugin in head["plugins"]),
+        judged_with=tuple(
+            PluginRecord(name=info.name, distribution=info.distribution, version=info.version)
+            for info in registry.sources.values()
+        ),
         steps=tuple(steps),
         checks=tuple(checks),
         shown=shown,
         not_shown=not_shown,
-        safe_end=_safe_ends(journal.entries),
+        safe_end=safe_ends,
         cautions=tuple(head["cautions"]),
     )
+
+
+def _judge_steps(rig: Rig, procedure: Procedure, entries: Sequence[Entry]) -> tuple[list[StepSummary], list[Check]]:
+    """Every step in order; what a step measured of the gauges serves the later ones."""
+    steps: list[StepSummary] = []
+    checks: list[Check] = []
+    found_rig = rig
+    for number, step in enumerate(procedure.steps, 1):
+        record, whole = _record_of(step, number, entries)
+        summary, found = _judge_one(step, rig if step.by_packet else found_rig, procedure, record, whole)
+        steps.append(summary)
+        checks += found
+        found_rig = as_found(found_rig, record)
+    return steps, checks
 
 
 def _head(journal: Journal) -> dict[str, Any]:
@@ -103,18 +157,32 @@ def _record_of(step: Step, number: int, entries: Sequence[Entry]) -> tuple[StepR
 
 def _judge_one(
     step: Step, rig: Rig, procedure: Procedure, record: StepRecord, whole: bool
-) -> tuple[StepSummary, list[Check]]:
-    number = record.step
-    begun = [event for event in record.events("step") if event["step"] == number]
+) -> tuple[StepSummary, tuple[Check, ...]]:
+    channels = step.reaches(rig)
+    begun = [event for event in record.events("step") if event["step"] == record.step]
     if not begun or begun[0]["taken"] == "not taken":
         why = begun[0]["why"] if begun else "the run ended before it"
-        return StepSummary(step=number, kind=step.kind, taken="not taken", why=why, finding=None, shows=step.shows), []
-    checks, trouble = judge_step(step, rig, procedure.decision, record)
+        return StepSummary(
+            step=record.step,
+            kind=step.kind,
+            taken="not taken",
+            why=why,
+            finding=None,
+            shows=step.shows,
+            channels=channels,
+        ), ()
+    result = judge_step(step, rig, procedure.decision, record)
     stopped = [event["why"] for event in record.events("phase") if event["what"] == "rise stopped"]
-    why = trouble or ("" if whole else "the run ended in it") or "; ".join(stopped)
-    taken: Literal["whole", "broken off"] = "whole" if whole and not stopped else "broken off"
-    finding = worst(check.finding for check in checks) if checks else ("undecided" if whole else None)
-    return StepSummary(step=number, kind=step.kind, taken=taken, why=why, finding=finding, shows=step.shows), checks
+    why = "; ".join(filter(None, (result.trouble, "" if whole else "the run ended in it", *stopped)))
+    return StepSummary(
+        step=record.step,
+        kind=step.kind,
+        taken="whole" if whole and not stopped else "broken off",
+        why=why,
+        finding=result.finding,
+        shows=step.shows,
+        channels=channels,
+    ), result.checks
 
 
 def worst(findings: Iterable[Finding]) -> Finding:
@@ -123,36 +191,70 @@ def worst(findings: Iterable[Finding]) -> Finding:
     return "reject" if "reject" in found else "undecided" if "undecided" in found else "accept"
 
 
-def _shown(steps: Sequence[StepSummary]) -> tuple[tuple[str, ...], tuple[str, ...]]:
-    """What accepted steps showed, and what nobody showed."""
-    accepted = [a for s in steps if s.finding == "accept" and s.taken == "whole" for a in s.shows]
-    shown = tuple(dict.fromkeys(accepted))
-    return shown, tuple(aspect for aspect in ASPECTS if aspect not in shown)
+def _shown(steps: Sequence[StepSummary], rig: Rig) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """What accepted steps showed for every strain channel of the rig, and what nobody showed, or not for all."""
+    all_channels = strain_channels(rig, (ALL_STRAIN,))
+    reached: dict[str, set[str]] = {}
+    for step in steps:
+        if step.finding == "accept" and step.taken == "whole":
+            for aspect in step.shows:
+                reached.setdefault(aspect, set()).update(step.channels)
+    shown, not_shown = [], []
+    for aspect in dict.fromkeys((*ASPECTS, *reached)):
+        lacking = [name for name in all_channels if name not in reached.get(aspect, ())]
+        if aspect in reached and not lacking:
+            shown.append(aspect)
+        elif aspect in reached:
+            not_shown.append(f"{aspect} (not for {', '.join(lacking)})")
+        else:
+            not_shown.append(aspect)
+    return tuple(shown), tuple(not_shown)
+
+
+def _void(
+    end: dict[str, Any] | None,
+    rig: Rig,
+    safe_ends: Sequence[SafeEnd],
+    instruments: Sequence[InstrumentRecord],
+    simulated: bool,
+) -> list[str]:
+    """Why the run cannot be judged; empty when it can."""
+    if end is None:
+        return ["the run was killed: its journal has no end"]
+    reasons = [] if end["how"] == "finished" else [f"{end['how']}: {end['why']}"]
+    for name in rig.sources:
+        left = [safe for safe in safe_ends if safe.source == name]
+        if not left or not left[-1].confirmed:
+            reasons.append(
+                f"{name}: not confirmed safe at the end ({left[-1].text if left else 'nothing in the journal'})"
+            )
+    if not simulated:
+        reasons += [f"{i.name} is a simulated instrument" for i in instruments if i.firmware == SIMULATED_FIRMWARE]
+    return reasons
 
 
 def _outcome(
-    end: dict[str, Any] | None,
-    steps: Sequence[StepSummary],
-    checks: Sequence[Check],
-    shown: Sequence[str],
-    overdue: Sequence[str],
+    void: Sequence[str], steps: Sequence[StepSummary], checks: Sequence[Check], not_shown: Sequence[str]
 ) -> tuple[Outcome, list[str]]:
     """The verdict and its reasons, the worst first."""
-    if end is None:
-        return "void", ["the run was killed: its journal has no end"]
-    if end["how"] != "finished":
-        return "void", [f"{end['how']}: {end['why']}"]
+    if void:
+        return "void", list(void)
     rejected = [_words(check) for check in checks if check.finding == "reject"]
-    open_points = [_words(check) for check in checks if check.finding == "undecided"]
-    open_points += [f"step {s.step} {s.kind}: {s.taken}: {s.why}" for s in steps if s.taken != "whole" or s.why]
-    open_points += list(overdue)
     if rejected:
         return "reject", rejected
-    if RESPONSE_TO_LOAD not in shown:
-        open_points.append(f"not shown: {RESPONSE_TO_LOAD}; only a step that loads the part can show it")
-    if open_points:
-        return "undecided", open_points
-    return "accept", ["every check is inside its acceptance limits"]
+    open_points = [_words(check) for check in checks if check.finding == "undecided"]
+    unsettled = {check.step for check in checks if check.finding == "undecided"}
+    open_points += [
+        f"step {s.step} {s.kind} is {s.finding or 'not shown'}: {s.taken}{f': {s.why}' if s.why else ''}"
+        for s in steps
+        if (s.finding != "accept" and s.step not in unsettled) or s.taken != "whole"
+    ]
+    open_points += [
+        f"not shown: {aspect}; only a step that loads the part can show it"
+        for aspect in not_shown
+        if aspect.startswith(RESPONSE_TO_LOAD)
+    ]
+    return ("undecided", open_points) if open_points else ("accept", ["every check is inside its acceptance limits"])
 
 
 def _words(check: Check) -> str:
@@ -169,7 +271,3 @@ def _overdue(instruments: Sequence[InstrumentRecord], started: str) -> list[str]
         for i in instruments
         if i.calibration_due is not None and date.fromisoformat(i.calibration_due) < day
     ]
-
-
-def _safe_ends(entries: Iterable[Entry]) -> tuple[SafeEnd, ...]:
-    return tuple(SafeEnd(**entry.data) for entry in entries if entry.kind == "safe")

@@ -46,6 +46,7 @@ def folder(tmp_path: Path) -> Path:
         coverage=0.99,
         instruments=(),
         plugins=(),
+        judged_with=(),
         steps=(),
         checks=(),
         shown=(),

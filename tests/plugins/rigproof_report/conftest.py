@@ -34,7 +34,14 @@ def make_check(**changed: Any) -> Check:
 
 
 def make_step(number: int, kind: str = "cycles", **changed: Any) -> StepSummary:
-    values: dict[str, Any] = {"step": number, "kind": kind, "taken": "whole", "finding": "accept", "shows": ()}
+    values: dict[str, Any] = {
+        "step": number,
+        "kind": kind,
+        "taken": "whole",
+        "finding": "accept",
+        "shows": (),
+        "channels": (),
+    }
     return StepSummary(**(values | changed))
 
 
@@ -83,6 +90,7 @@ def make_verdict(**changed: Any) -> Verdict:
         "coverage": 0.99,
         "instruments": (),
         "plugins": (),
+        "judged_with": (),
         "steps": (
             make_step(1, finding="reject"),
             make_step(2, "insulation"),

@@ -1,0 +1,65 @@
+"""What keeps a verdict honest where numbers are missing or too poor to tell: nothing is passed over in silence."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+
+from rigproof.errors import RigproofError
+from rigproof.uncertainty import Rule
+from rigproof.verdict.record import Check, ToleranceRecord
+
+from .checks import Subject, agreement_check
+from .record import StepRecord
+from .terms import Term
+
+# A computed tolerance grows with the uncertainty, so that a bad enough measurement agrees with everything. Beyond this
+# share of the expected value an agreement shows nothing (reasoning, no source).
+CAPABLE_WITHIN = 0.2
+
+
+def missing(record: StepRecord, about: Subject, note: str) -> Check:
+    """A check that was asked for and cannot be made: undecided, and it says why."""
+    return Check(
+        step=record.step,
+        step_kind=record.kind,
+        name=about.name,
+        subject=about.subject,
+        at=about.at,
+        kind=about.kind,
+        measured=None,
+        u=0.0,
+        dof=None,
+        tolerance=ToleranceRecord(lower=None, upper=None, origin="not reached", computed=False),
+        guard_band=0.0,
+        acceptance_lower=None,
+        acceptance_upper=None,
+        conformance_probability=0.0,
+        finding="undecided",
+        note=note,
+    )
+
+
+def safely(record: StepRecord, about: Subject, make: Callable[[], Iterable[Check]]) -> list[Check]:
+    """The checks that `make` makes; where the numbers do not allow them, one undecided check that says why."""
+    try:
+        return list(make())
+    except (RigproofError, ArithmeticError) as error:
+        return [missing(record, about, f"cannot be computed: {error}")]
+
+
+def agreement(
+    record: StepRecord, about: Subject, measured: Term, expected: Term, rule: Rule, origin: str, note: str = ""
+) -> Check:
+    """Measured against expected under a computed tolerance, as long as that tolerance can tell anything."""
+    check = agreement_check(record, about, measured, expected, rule, origin, note)
+    upper, value = check.tolerance.upper, check.expected
+    if check.finding != "accept" or upper is None or value is None or upper - value <= CAPABLE_WITHIN * abs(value):
+        return check
+    largest = max(check.budget, key=lambda line: line.share).input
+    return check.model_copy(
+        update={
+            "finding": "undecided",
+            "improve": largest,
+            "note": f"tolerance wider than {CAPABLE_WITHIN:.0%} of the expected value: too poor to show anything",
+        }
+    )

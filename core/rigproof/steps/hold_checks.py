@@ -1,0 +1,145 @@
+"""The checks of a proof's hold: load reached and kept, decay with the temperature taken out, strain at its end."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from functools import partial
+
+import numpy as np
+
+from rigproof.instruments import FloatArray
+from rigproof.models import Numbers
+from rigproof.quantities import Quantity, Within, kind_of
+from rigproof.uncertainty import Rule, Tolerance
+from rigproof.verdict.record import Check
+
+from .checks import Subject, specified_check, value_of
+from .guard import agreement, missing, safely
+from .proof_checks import STRAIN_ORIGIN, ProofReadings
+from .record import Block
+from .terms import (
+    Term,
+    absolute,
+    change,
+    combine,
+    drift_input,
+    gain_input,
+    predicted_strain,
+    prefixed,
+    reading_input,
+    usable,
+)
+
+SLACK_S = 2.0  # a hold is timed by readings a second apart
+
+
+def hold_checks(readings: ProofReadings, rule: Rule, hold: Quantity, decay: Within, at_most: Quantity) -> list[Check]:
+    """Lowest and highest load, decay of the shut-in load, strain at the end."""
+    about = Subject("lowest load of the hold", readings.load, readings.to.kind)
+    start, end = readings.record.block("hold start"), readings.record.block("hold end")
+    if start is None or end is None:
+        return [missing(readings.record, about, "the proof load was not held")]
+    if end.t - start.t < hold.value - SLACK_S:
+        return [missing(readings.record, about, f"held for {end.t - start.t:.0f} s, not for {hold.text}")]
+    checks = safely(readings.record, about, partial(_levels, readings, rule, about, at_most, start, end))
+    decayed = Subject("decay over the hold", readings.load, "ratio", "temperature taken out")
+    checks += safely(readings.record, decayed, partial(_decay, readings, rule, decay, decayed, start, end))
+    for name in readings.names:
+        strained = Subject("strain under load", name, "strain", "end of the hold")
+        checks += safely(readings.record, strained, partial(_strain, readings, rule, strained, end))
+    return checks
+
+
+def _levels(
+    readings: ProofReadings, rule: Rule, about: Subject, at_most: Quantity, start: Block, end: Block
+) -> Iterator[Check]:
+    """The lowest load of the hold proves the part, the highest of the whole step does not overdo it."""
+    watched = _watched(readings, "hold")
+    if not watched:
+        yield missing(readings.record, about, "nothing was read during the hold")
+        return
+    held = np.concatenate([start[readings.load], *watched, end[readings.load]])
+    everything = np.concatenate([held, *_watched(readings, "watch"), *(b[readings.load] for b in readings.stages)])
+    if not usable(everything):
+        yield missing(readings.record, about, "a reading is missing: overload or no number")
+        return
+    lowest = Tolerance(readings.to.value, None)
+    yield _level(readings, rule, about, held.min(), lowest, f"procedure: at least {readings.to.text}")
+    top = Tolerance(None, readings.to.value * at_most.value)
+    highest = Subject("highest load", readings.load, readings.to.kind)
+    origin = f"procedure: at most {at_most.text} of {readings.to.text}"
+    yield _level(readings, rule, highest, everything.max(), top, origin)
+
+
+def _level(readings: ProofReadings, rule: Rule, about: Subject, value: float, limits: Tolerance, origin: str) -> Check:
+    channel = readings.rig.channels[readings.load]
+    term = absolute(channel, np.array([value]), f"{about.name} reading", readings.unit)
+    return specified_check(readings.record, about, term.estimate(), limits, rule, origin)
+
+
+def _watched(readings: ProofReadings, label: str) -> list[FloatArray]:
+    return [block[readings.load] for block in readings.record.blocks(label) if readings.load in block.values]
+
+
+def _strain(readings: ProofReadings, rule: Rule, about: Subject, end: Block) -> Iterator[Check]:
+    name = about.subject
+    if not all(usable(block[c]) for block in (end, readings.before) for c in (name, readings.load)):
+        yield missing(readings.record, about, "overload or open circuit")
+        return
+    expected = predicted_strain(readings.rig, name, readings.rise(end, "end of hold"))
+    measured = readings.strain(name, end, "end of hold")
+    yield agreement(readings.record, about, measured, expected, rule, STRAIN_ORIGIN)
+
+
+def _decay(
+    readings: ProofReadings, rule: Rule, limit: Within, about: Subject, start: Block, end: Block
+) -> Iterator[Check]:
+    """Change of the shut-in load over the hold, less what the change of temperature explains, as a share of it."""
+    part, target = readings.rig.part, readings.to.value
+    per_kelvin = Term(partial(part.load_per_kelvin, target), prefixed("part", part.inputs()))
+    answers = value_of(per_kelvin) != 0.0
+    if answers and not readings.temperature:
+        note = "a shut-in load follows the temperature, and the rig has no temperature channel"
+        yield missing(readings.record, about, note)
+        return
+    if not (usable(start[readings.load]) and usable(end[readings.load])):
+        yield missing(readings.record, about, "a reading is missing: overload or no number")
+        return
+    channel = readings.rig.channels[readings.load]
+    moved = change(channel, end[readings.load], start[readings.load], "end of hold", readings.unit)
+    figure = combine(lambda load: load / target, moved)
+    if answers:
+        warming = _warming(readings)
+        if warming is None:
+            yield missing(readings.record, about, f"channel {readings.temperature} gave no reading")
+            return
+        figure = combine(lambda load, kelvin, rate: (load - rate * kelvin) / target, moved, warming, per_kelvin)
+    limits = Tolerance(-limit.limit, limit.limit)
+    yield specified_check(readings.record, about, figure.estimate(), limits, rule, f"procedure: {limit.text}")
+
+
+def _warming(readings: ProofReadings) -> Term | None:
+    """Change of the filling's temperature over the hold in K, through the channel's reduction; None: not read."""
+    start = readings.record.block("hold start, temperature")
+    end = readings.record.block("hold end, temperature")
+    name = readings.temperature
+    if start is None or end is None or not (usable(start[name]) and usable(end[name])):
+        return None
+    channel = readings.rig.channels[name]
+    model = channel.reduction
+    if model is None:
+        return change(channel, end[name], start[name], "end of hold", "K")
+    unit = kind_of(model.takes).base
+    inputs = (
+        reading_input(f"{name} end of hold", end[name], unit),
+        reading_input(f"{name} zero", start[name], unit),
+        gain_input(channel),
+        drift_input(channel, "end of hold", unit),
+        *prefixed(name, model.inputs(())),
+    )
+
+    def function(now: Numbers, then: Numbers, gain: Numbers, drift: Numbers, *of_model: Numbers) -> Numbers:
+        later = model.reduce(now * (1 + gain) + drift, 0.0, *of_model)
+        return later - model.reduce(then * (1 + gain), 0.0, *of_model)
+
+    return Term(function, inputs)
