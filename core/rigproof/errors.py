@@ -92,3 +92,9 @@ class Stopped(RigproofError):
 
 class JournalError(RigproofError):
     """A journal cannot be read or does not hold together."""
+
+
+class RecordLostError(JournalError):
+    """The journal of a run under way cannot be kept; the rig was made safe."""
+
+    exit_code = ExitCode.VOID

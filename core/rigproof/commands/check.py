@@ -60,7 +60,7 @@ def _ask(plan: Plan, reach: Reach) -> list[dict[str, str | bool]]:
             record = open_instrument(instrument, driver, reach)
             answer, well = f"{record.maker}, {record.model}, {record.serial_number}", True
         except InstrumentError as error:
-            answer, well = str(error), False
+            answer, well = str(error).removeprefix(f"{instrument.name}: "), False
         finally:
             driver.close()
         rows.append({"instrument": instrument.name, "answer": answer, "well": well})

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import UTC, datetime
+from itertools import count
 from pathlib import Path
 
 import click
@@ -49,9 +50,10 @@ def command(
     if flaws and not simulated:
         raise UsageError("--flaw: a defect can only be planted in a simulated rig; add --simulated")
     plan = make_plan(rig, load_registry())
-    folder = _folder(out)
+    if out is not None and str(out) in {"", "."}:
+        raise UsageError("--out: name a folder of its own for the run")
     progress: Progress = Silent() if quiet or as_json else Screen(simulated=bool(simulated or bench))
-    verdict = _accept(plan, rig, folder, progress, simulated, bench, flaws, seed)
+    folder, verdict = _accept(plan, rig, out, progress, simulated, bench, flaws, seed)
     if as_json:
         click.echo(to_bytes(verdict).decode("utf-8"), nl=False)
     else:
@@ -60,7 +62,9 @@ def command(
 
 
 def _folder(out: Path | None) -> Path:
-    folder = out or Path(f"run-{datetime.now(UTC):%Y%m%d-%H%M%S}")
+    """The folder asked for, or a new one named after the time."""
+    name = f"run-{datetime.now(UTC):%Y%m%d-%H%M%S}"
+    folder = out or next(path for n in count(1) if not (path := Path(name if n == 1 else f"{name}-{n}")).exists())
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:
@@ -71,28 +75,31 @@ def _folder(out: Path | None) -> Path:
 def _accept(
     plan: Plan,
     rig_folder: Path,
-    folder: Path,
+    out: Path | None,
     progress: Progress,
     simulated: bool,
     bench: str | None,
     flaws: tuple[str, ...],
     seed: int,
-) -> Verdict:
-    """Run and judge on the rig asked for."""
+) -> tuple[Path, Verdict]:
+    """Run and judge on the rig asked for; the folder is made when nothing else stands in the way."""
     if simulated:
         chosen = planted(flaws, find_simulator(rig_folder, plan.registry).flaws())
         rig = simulation(plan.rig, rig_folder, plan.registry, seed, chosen)
         twin = TwinRecord(seed=seed, flaws=tuple(flaw.text for flaw in chosen))
         try:
-            return run_and_judge(plan, reach_of(rig), folder, progress, twin)
+            folder = _folder(out)
+            return folder, run_and_judge(plan, reach_of(rig), folder, progress, twin)
         finally:
             rig.close()
     if bench:
         with bench_reach(bench) as reach:
-            return run_and_judge(plan, reach, folder, progress)
+            folder = _folder(out)
+            return folder, run_and_judge(plan, reach, folder, progress)
     from rigproof.clock import WallClock
 
-    return run_and_judge(plan, Reach(clock=WallClock()), folder, progress)
+    folder = _folder(out)
+    return folder, run_and_judge(plan, Reach(clock=WallClock()), folder, progress)
 
 
 def run_and_judge(

@@ -38,10 +38,13 @@ class Screen:
         self._pending = True
 
     def checks(self, checks: Sequence[Check]) -> None:
-        """What the step's checks found."""
-        for check in checks:
+        """How many checks accept, and every one that does not."""
+        against = [check for check in checks if check.finding != "accept"]
+        for check in against:
             u = f", u {words.uncertainty(check)}" if check.measured is not None else ""
-            self._line(f"  {check.finding:9} {words.title(check)}: {words.value(check)}{u}")
+            self._line(f"  {check.finding.upper():9}  {words.title(check)}: {words.value(check)}{u}")
+        accepted = len(checks) - len(against)
+        self._line(f"  {accepted} of {len(checks)} checks accept" if checks else "  nothing was checked")
 
     def alarm(self, text: str) -> None:
         """A line nobody can overlook."""
@@ -76,16 +79,22 @@ def print_verdict(verdict: Verdict, folder: Path, whole: bool) -> None:
     click.echo(f"\nverdict: {verdict.verdict}{' (simulated)' if verdict.simulated else ''}")
 
 
-HEADINGS = ("check", "of", "measured", "u", "tolerance", "finding")
-
-
 def table(checks: Sequence[Check]) -> str:
-    """One row per check."""
-    rows = [HEADINGS]
+    """One row per check under its step; values with their standard uncertainty in brackets (GUM 7.2.2)."""
+    rows = [("", "check", "of", "measured", "tolerance")]
     for check in checks:
-        of = f"{check.subject}, {check.at}" if check.at else check.subject
-        cells = (words.value(check), words.uncertainty(check), words.interval(check))
-        rows.append((f"{check.step_kind}: {check.name}", of, *cells, check.finding))
-    widths = [max(len(row[i]) for row in rows) for i in range(len(HEADINGS))]
-    lines = ("  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)) for row in rows)
-    return "\n".join(line.rstrip() for line in lines)
+        of = f"{check.subject}, {check.at.partition(',')[0]}" if check.at else check.subject
+        finding = check.finding if check.finding == "accept" else check.finding.upper()
+        rows.append((finding, check.name, of, words.concise(check), words.interval(check)))
+    widths = [max(len(row[i]) for row in rows) for i in range(4)]
+    lines, kind = [_row(rows[0], widths)], ""
+    for check, row in zip(checks, rows[1:], strict=True):
+        if check.step_kind != kind:
+            kind = check.step_kind
+            lines.append(f"{check.step} {kind}")
+        lines.append(_row(row, widths))
+    return "\n".join(lines)
+
+
+def _row(cells: Sequence[str], widths: Sequence[int]) -> str:
+    return " ".join([cell.ljust(width) for cell, width in zip(cells, widths, strict=False)] + [cells[-1]]).rstrip()

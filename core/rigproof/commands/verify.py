@@ -1,8 +1,10 @@
-"""`rigproof verify`: the journal holds together, and the verdict beside it was made from it."""
+"""`rigproof verify`: the journal holds together, and the verdict beside it is what it gives.
+
+It finds accident and careless change. It is no signature: who can rewrite both files can make them fit.
+"""
 
 from __future__ import annotations
 
-import hashlib
 import json
 from pathlib import Path
 
@@ -10,7 +12,9 @@ import click
 
 from rigproof.errors import ExitCode
 from rigproof.journal import read_journal, verify
-from rigproof.verdict.record import from_bytes
+from rigproof.plugins import Registry, load_registry
+from rigproof.verdict.judging import judge
+from rigproof.verdict.record import Verdict, from_bytes, to_bytes
 
 from .arguments import json_option
 
@@ -21,9 +25,9 @@ _JOURNAL, _VERDICT = "journal.jsonl", "verdict.json"
 @click.argument("folder", metavar="DIR", type=click.Path(path_type=Path))
 @json_option
 def command(folder: Path, as_json: bool) -> int:
-    """Verify the record of a run in DIR: the journal's chain, and the hashes the verdict names.
+    """Verify the record of a run in DIR: the journal's chain, and the verdict by judging again.
 
-    Exit code 0 when all holds, 1 when it does not.
+    Exit code 0 when all holds, 3 when it does not.
     """
     checked, problems = verify_folder(folder)
     if as_json:
@@ -32,38 +36,39 @@ def command(folder: Path, as_json: bool) -> int:
     else:
         for line in (*checked, *(f"DOES NOT HOLD: {problem}" for problem in problems)):
             click.echo(line)
-    return ExitCode.REJECT if problems else ExitCode.ACCEPT
+    return ExitCode.VOID if problems else ExitCode.ACCEPT
 
 
-def verify_folder(folder: Path) -> tuple[list[str], list[str]]:
+def verify_folder(folder: Path, registry: Registry | None = None) -> tuple[list[str], list[str]]:
     """What was checked and what is wrong, one line each. Raises `JournalError` when there is no journal to read."""
     problems = [f"{_JOURNAL}: {problem}" for problem in verify(folder / _JOURNAL)]
     if problems:
-        return [], problems  # hashes of a journal that does not hold would only say so again
+        return [], problems  # what a journal that does not hold would be judged to is of no account
     journal = read_journal(folder / _JOURNAL)
+    if not journal.entries or journal.entries[0].kind != "run":
+        return [], [f"{_JOURNAL}: holds no run"]
     checked = [f"{_JOURNAL}: {len(journal.entries)} lines hold, SHA-256 {journal.sha256}"]
-    if not (folder / _VERDICT).exists():
-        return [*checked, f"{_VERDICT}: there is none; `rigproof judge` makes it from the journal"], []
-    named = _named_hashes(folder / _VERDICT)
-    if isinstance(named, str):
-        return checked, [named]
-    found = {"journal": journal.sha256}
-    head = journal.entries[0].data if journal.entries else {}
-    for document in ("rig", "procedure"):
-        if isinstance(written := head.get(document), dict):
-            found[document] = hashlib.sha256(str(written.get("text")).encode("utf-8")).hexdigest()
-    for what, sha256 in named.items():
-        if sha256 == found.get(what):
-            checked.append(f"{_VERDICT}: names this {what}")
-        else:
-            problems.append(f"{_VERDICT}: {what} SHA-256 {sha256} is named, the record has {found.get(what, 'none')}")
+    if journal.entries[-1].kind != "end":
+        problems.append(f"{_JOURNAL}: has no end: the run was killed")
+    try:
+        written = (folder / _VERDICT).read_bytes()
+    except OSError as error:
+        return checked, [*problems, f"{_VERDICT}: cannot be read ({error.strerror}); `rigproof judge` makes it again"]
+    again = judge(journal, registry or load_registry())
+    if to_bytes(again) == written:
+        checked.append(f"{_VERDICT}: is what the journal gives, byte for byte")
+    else:
+        problems.append(f"{_VERDICT}: {_difference(written, again)}")
     return checked, problems
 
 
-def _named_hashes(path: Path) -> dict[str, str] | str:
-    """The SHA-256 values a verdict names, by what they are of; a text when it is no verdict."""
+def _difference(written: bytes, again: Verdict) -> str:
+    """Why a verdict is not the one that its journal gives."""
     try:
-        verdict = from_bytes(path.read_bytes())
+        verdict = from_bytes(written)
     except ValueError as error:
-        return f"{_VERDICT}: is no verdict ({str(error).splitlines()[0]})"
-    return {name: getattr(verdict, name).sha256 for name in ("journal", "rig", "procedure")}
+        return f"is no verdict ({str(error).splitlines()[0]})"
+    if verdict.judged_with != again.judged_with:
+        return "was judged with other plugins than are installed here, so it cannot be compared"
+    changed = [name for name in type(again).model_fields if getattr(verdict, name) != getattr(again, name)]
+    return f"is not what the journal gives; it differs in {', '.join(changed) or 'its bytes'}"

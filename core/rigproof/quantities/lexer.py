@@ -71,7 +71,10 @@ def unit_in(written: str, kind: Kind, text: str) -> str:
     if not written:
         remedy = f"write one of {allowed}, such as '{text} {kind.shown}'"
         raise UnitError(f"{text!r} has no unit: {a(kind.name)} is wanted", remedy)
-    best = nearest(written, [u for u in (*kind.units, *kind.also) if u])
+    spelled = [u for u in (*kind.units, *kind.also) if u]
+    # A unit that differs in its capitals alone: the first letter is a prefix, and M is not m.
+    same = [u for u in spelled if u.casefold() == written.casefold()]
+    best = next((u for u in same if u[0] == written[0]), None) or nearest(written, same or spelled)
     remedy = f"{f'did you mean {best!r}? ' if best else ''}write one of {allowed}"
     others = [k.name for k in KINDS.values() if written in k.units or written in k.also]
     if others:

@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from pathlib import Path
 
-from rigproof.errors import InstrumentError, JournalError, Stopped, Tripped
+from rigproof.errors import InstrumentError, JournalError, RecordLostError, Stopped, Tripped
 from rigproof.instruments import Driver
 from rigproof.journal import JournalWriter
 from rigproof.steps.as_found import as_found
@@ -28,8 +28,8 @@ JOURNAL = "journal.jsonl"
 def run(plan: Plan, reach: Reach, folder: Path, progress: Progress, twin: TwinRecord | None = None) -> Path:
     """Take the rig through the procedure; returns the journal, from which the verdict is judged.
 
-    A trip, a stop, a lost instrument or a defect is an ending like any other, told in the journal. Raises only
-    `JournalError`, when the record cannot be kept; the rig is safe by then.
+    A trip, a stop, a lost instrument or a defect is an ending like any other, told in the journal. Raises
+    `JournalError` when the record cannot be begun, and `RecordLostError` when it cannot be kept: the rig is safe then.
     """
     path = folder / JOURNAL
     with StopSignals() as stop, JournalWriter(path, reach.clock) as journal:
@@ -40,11 +40,11 @@ def run(plan: Plan, reach: Reach, folder: Path, progress: Progress, twin: TwinRe
             _open(plan, reach, drivers, journal, stop, progress)
             live = LiveRig(plan.rig, plan.procedure.decision, drivers, journal, reach.clock, stop, progress)
             _steps(plan, live, journal, progress)
-            how, why = "finished", "all steps were gone through"
+            how, why = "finished", "to the end of the procedure"
         except (Exception, SystemExit) as ending:  # whatever a plugin does, the rig must be made safe
             how, why = _ending(ending)
             if isinstance(ending, JournalError):
-                raise
+                raise RecordLostError(f"the run was ended and the rig made safe: {ending}") from ending
             if how == "defect":
                 journal.write("defect", text=traceback.format_exc())
         finally:

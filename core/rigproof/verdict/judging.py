@@ -19,6 +19,7 @@ from rigproof.steps.base import ALL_STRAIN, ASPECTS, RESPONSE_TO_LOAD, Step, str
 from rigproof.steps.record import StepRecord
 from rigproof.uncertainty import Rule
 
+from . import words
 from .record import (
     Check,
     DocumentRecord,
@@ -58,11 +59,15 @@ class StepResult:
 def judge_step(step: Step, rig: Rig, rule: Rule, record: StepRecord) -> StepResult:
     """The checks of one step; where the record does not allow them, why."""
     try:
-        return StepResult(step.kind, tuple(step.judge(rig, rule, record)), "")
+        checks = tuple(step.judge(rig, rule, record))
     except (RigproofError, ArithmeticError) as error:
         return StepResult(step.kind, (), f"cannot be judged: {error}")
-    except (LookupError, TypeError, ValueError, AttributeError) as error:
-        return StepResult(step.kind, (), f"cannot be judged: {type(error).__name__}: {error}; is the record whole?")
+    except Exception as error:  # a record with a part missing, or a plugin's defect: never a finding
+        return StepResult(step.kind, (), f"cannot be judged: {type(error).__name__}: {error}")
+    strangers = [thing for thing in checks if type(thing) is not Check]
+    if strangers:
+        return StepResult(step.kind, (), f"cannot be judged: judge() gave {strangers[0]!r:.80}, no check")
+    return StepResult(step.kind, checks, "")
 
 
 def judge(journal: Journal, registry: Registry) -> Verdict:
@@ -258,9 +263,7 @@ def _outcome(
 
 
 def _words(check: Check) -> str:
-    at = f" ({check.at})" if check.at else ""
-    note = f": {check.note}" if check.note else ""
-    return f"{check.step_kind}: {check.name} of {check.subject}{at} is {check.finding}{note}"
+    return f"{check.step_kind}: {words.title(check)} is {check.finding}: {words.sentence(check)}"
 
 
 def _overdue(instruments: Sequence[InstrumentRecord], started: str) -> list[str]:

@@ -32,6 +32,20 @@ def value(check: Check) -> str:
     return rounded(check.measured, check.u, check.kind)
 
 
+def concise(check: Check) -> str:
+    """The measured value with the digits of its standard uncertainty in brackets: `9.37(14) µε/bar` (GUM 7.2.2)."""
+    if check.measured is None:
+        return "no reading"
+    text = rounded(check.measured, check.u, check.kind)
+    number, _, of_unit = text.partition(" ")
+    width = float(shown(check.u, check.kind)) - float(shown(0.0, check.kind))
+    if width <= 1e-12:
+        return text
+    places = len(number.partition(".")[2])
+    digits = f"{width:.{places}f}" if width >= 1 and places else f"{round(width * 10**places)}"
+    return f"{number}({digits}) {of_unit}".strip()
+
+
 def uncertainty(check: Check) -> str:
     """The standard uncertainty, two significant digits."""
     return "" if check.measured is None else show_digits(check.u, kind_of(check.kind).difference, 2)
@@ -62,7 +76,8 @@ def sentence(check: Check) -> str:
     if check.expected is not None:
         parts.append(f"expected {rounded(check.expected, check.u, check.kind)}")
     parts.append(f"tolerance {interval(check)} ({check.tolerance.origin})")
-    parts.append(f"conformance probability {100 * check.conformance_probability:.3g} %")
+    if check.measured is not None:
+        parts.append(f"conformance probability {100 * check.conformance_probability:.3g} %")
     if check.improve:
         parts.append(f"improve first: {check.improve}")
     if check.note and check.measured is not None:
