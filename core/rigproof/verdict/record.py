@@ -43,22 +43,6 @@ class ToleranceRecord(Record):
     computed: bool  # true: the expanded uncertainty of the difference from `expected`
 
 
-class ValidationRecord(Record):
-    """What was looked at before first order was believed, or not (JCGM 101, clause 8)."""
-
-    bend: float | None  # curvature within the inputs' spread, in u (see rigproof.uncertainty.screen); null: no limit
-    excess: float  # excess kurtosis of the result, were the function straight
-    valid: bool | None = None  # null: no Monte Carlo run, since the screen saw nothing that the finding hangs on
-    trials: int = 0
-    seed: str = ""  # of the trials; text, since it has more digits than a number in JSON
-    stable: bool = False  # the trials' own noise is below a fifth of `delta`
-    delta: float = 0.0  # numerical tolerance, unit of the check
-    off_lower: float = 0.0  # |end of the interval by first order - by Monte Carlo|
-    off_upper: float = 0.0
-    first_order_value: float | None = None  # for a check with an expected value: measured - expected
-    first_order_u: float | None = None
-
-
 class Check(Record):
     """One quantity against one tolerance."""
 
@@ -78,10 +62,7 @@ class Check(Record):
     acceptance_upper: float | None
     conformance_probability: float
     finding: Finding
-    improve: str = ""  # undecided: which input to improve by how much, in words
-    improve_factor: float | None = None  # its u must shrink to this share; null: no input alone decides
-    method: Literal["first order", "Monte Carlo"] = "first order"  # of value, u, tolerance and probability
-    validation: ValidationRecord | None = None  # null: no budget of a function
+    improve: str = ""  # undecided: the input that matters most
     note: str = ""
     budget: tuple[BudgetLine, ...] = ()
 
