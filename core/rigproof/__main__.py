@@ -6,6 +6,7 @@ import importlib
 import os
 import sys
 import traceback
+from contextlib import suppress
 
 import click
 
@@ -68,14 +69,20 @@ def run(arguments: list[str]) -> int:
         code = cli.main(args=arguments, prog_name="rigproof", standalone_mode=False)
     except click.exceptions.Exit as leaving:
         return leaving.exit_code
-    except BrokenPipeError:
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())  # nobody reads any more; nothing is left to say
+    except (BrokenPipeError, SystemExit):  # click leaves by SystemExit(1) when nobody reads its output any more
+        silence()
         return ExitCode.VOID
     except (Exception, KeyboardInterrupt) as error:
         text, exit_code = _told(error)
         click.echo(text, err=True)
         return exit_code
     return int(code) if isinstance(code, int) else ExitCode.ACCEPT
+
+
+def silence() -> None:
+    """Nobody reads standard output any more: whatever is still to be written goes nowhere."""
+    with suppress(OSError, ValueError):
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 def _told(error: BaseException) -> tuple[str, ExitCode]:

@@ -105,6 +105,10 @@ class JournalWriter:
         finally:
             self._let_go()
 
+    def abandon(self) -> None:
+        """Let go of a file that can no longer be kept; never raises."""
+        self._let_go()
+
     def __enter__(self) -> Self:
         return self
 

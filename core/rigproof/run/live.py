@@ -151,6 +151,7 @@ class LiveRig:
         shown = show(target, self.rig.part.load, 4)
         self._progress.say(f"{text}: {source} to {shown}")
         self._write("command", source=source, target=target, rate_per_s=rate, text=text)
+        self._stop.check()
         self.under_load = True
         driver.rise_to(target, rate)
         deadline = self.clock.now() + about.limit.value / rate + GRACE_S

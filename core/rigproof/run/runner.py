@@ -23,6 +23,7 @@ from .safe_end import make_safe
 from .signals import StopSignals
 
 JOURNAL = "journal.jsonl"
+NO_RECORD = "no record"
 
 
 def run(plan: Plan, reach: Reach, folder: Path, progress: Progress, twin: TwinRecord | None = None) -> Path:
@@ -35,6 +36,7 @@ def run(plan: Plan, reach: Reach, folder: Path, progress: Progress, twin: TwinRe
     with StopSignals() as stop, JournalWriter(path, reach.clock) as journal:
         drivers: dict[str, Driver] = {}
         how, why = "broken off", "the run ended without a word"
+        record_kept, confirmed = True, False
         try:
             _head(plan, reach, journal, twin)
             _open(plan, reach, drivers, journal, stop, progress)
@@ -43,16 +45,27 @@ def run(plan: Plan, reach: Reach, folder: Path, progress: Progress, twin: TwinRe
             how, why = "finished", "to the end of the procedure"
         except (Exception, SystemExit) as ending:  # whatever a plugin does, the rig must be made safe
             how, why = _ending(ending)
-            if isinstance(ending, JournalError):
-                raise RecordLostError(f"the run was ended and the rig made safe: {ending}") from ending
             if how == "defect":
-                journal.write("defect", text=traceback.format_exc())
+                record_kept = _keep(journal, "defect", text=traceback.format_exc())
         finally:
             stop.begin_safe_end()
-            make_safe(plan.rig, drivers, reach.clock, journal, progress, "safe")
+            confirmed = make_safe(plan.rig, drivers, reach.clock, journal, progress, "safe")
             _say_goodbye(drivers, progress, how, why)
-            journal.write("end", how=how, why=why, utc=reach.clock.utc().isoformat())
+            record_kept &= _keep(journal, "end", how=how, why=why, utc=reach.clock.utc().isoformat())
+        if how == NO_RECORD or not record_kept:
+            left = "the rig was made safe" if confirmed else "the rig is NOT CONFIRMED SAFE"
+            journal.abandon()
+            raise RecordLostError(f"the run was ended, {left}: {why}")
     return path
+
+
+def _keep(journal: JournalWriter, kind: str, **fields: str) -> bool:
+    """Write an entry; false where the record cannot be kept, which must not stand in the way of the safe end."""
+    try:
+        journal.write(kind, **fields)
+    except JournalError:
+        return False
+    return True
 
 
 def _ending(ending: BaseException) -> tuple[str, str]:
@@ -73,10 +86,10 @@ def _ending(ending: BaseException) -> tuple[str, str]:
 def _say_goodbye(drivers: Mapping[str, Driver], progress: Progress, how: str, why: str) -> None:
     """Tell the person how it ended and let go of the instruments; never raises."""
     if how != "finished":
-        with suppress(Exception):
+        with suppress(Exception, SystemExit):
             progress.alarm(f"{how}: {why}")
     for driver in drivers.values():
-        with suppress(Exception):
+        with suppress(Exception, SystemExit):
             driver.close()
 
 
@@ -134,7 +147,7 @@ def _steps(plan: Plan, live: LiveRig, journal: JournalWriter, progress: Progress
 
 def _refusal(step: Step, results: Sequence[StepResult]) -> str:
     """Why the step may not be taken after those so far; "" when it may."""
-    against = [result for result in results if result.finding not in step.admits]
+    against = [result for result in results if result.finding not in step.admits or (step.loads and result.unread)]
     if not against:
         return ""
     return f"no load before earlier steps are settled ({'; '.join(result.words(step.admits) for result in against)})"

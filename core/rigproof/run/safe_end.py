@@ -45,9 +45,9 @@ def make_safe(
     for source in rig.sources.values():
         outcome = _confirm(rig, source, drivers, clock, commanded[source.name])
         confirmed &= outcome.confirmed
-        with suppress(Exception):  # a full disk must not keep the next source from being made safe
+        with suppress(Exception, SystemExit):  # a full disk must not keep the next source from being made safe
             journal.write(entry, source=source.name, confirmed=outcome.confirmed, load=outcome.load, text=outcome.text)
-        with suppress(Exception):  # nor must a screen that has gone away
+        with suppress(Exception, SystemExit):  # nor must a screen that has gone away
             _tell(source, outcome, progress)
     return confirmed
 
@@ -70,12 +70,13 @@ def _command(source: Source, drivers: Mapping[str, Driver]) -> str:
         return f"{source.instrument} was never reached"
     try:
         source_driver.go_safe()
-    except Exception:
+    except (Exception, SystemExit):
         try:
-            driver.close()
+            with suppress(Exception, SystemExit):
+                driver.close()
             driver.open()
             source_driver.go_safe()
-        except Exception as error:
+        except (Exception, SystemExit) as error:
             return _words(error)
     return ""
 
@@ -103,7 +104,7 @@ def _says(source: Source, drivers: Mapping[str, Driver]) -> tuple[bool | None, s
     assert driver is not None, "a source that was commanded can load"
     try:
         safe = driver.is_safe()
-    except Exception as error:
+    except (Exception, SystemExit) as error:
         return None, _words(error)
     return safe, f"source reports {'its' if safe else 'NOT its'} safe state"
 
@@ -116,7 +117,7 @@ def _load(rig: Rig, source: Source, drivers: Mapping[str, Driver]) -> float | No
         return None
     try:
         value = float(driver.read([channel.input], 1, 0.0)[0, 0])
-    except Exception:
+    except (Exception, SystemExit):
         return None
     return value if np.isfinite(value) else None
 
@@ -125,5 +126,5 @@ def _shown(rig: Rig, source: Source, load: float) -> str:
     return show(load, rig.channels[source.channel].measures, 3)
 
 
-def _words(error: Exception) -> str:
+def _words(error: BaseException) -> str:
     return str(error) or type(error).__name__

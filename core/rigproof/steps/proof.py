@@ -14,7 +14,9 @@ from rigproof.uncertainty import Rule
 from rigproof.verdict.record import Check, Finding
 
 from . import base
+from .checks import Subject
 from .foresee import Foreseen
+from .guard import missing
 from .hold_checks import hold_checks
 from .proof_checks import ProofReadings, foreseen_strain, set_checks, stage_checks
 from .record import StepRecord
@@ -155,9 +157,19 @@ class Proof(base.Step):
     def judge(self, rig: Rig, rule: Rule, record: StepRecord) -> Sequence[Check]:
         """Each stage that was reached, the hold, the permanent set."""
         readings = self._readings(rig, record)
-        checks: list[Check] = []
+        checks: list[Check] = self._stages_missing(readings)
         for number in range(1, len(readings.stages) + 1):
             checks += stage_checks(readings, rule, number, self.proportionality)
         checks += hold_checks(readings, rule, self.hold, self.decay, self.at_most)
         checks += set_checks(readings, rule, self.permanent_set)
         return checks
+
+    def _stages_missing(self, readings: ProofReadings) -> list[Check]:
+        """One undecided check where a stage was not read, unless the rise was stopped before it."""
+        stopped = [event["stage"] for event in readings.record.events("phase") if event["what"] == "rise stopped"]
+        due = range(1, (stopped[0] if stopped else len(self.stages)) + 1)
+        read = [block.tags["stage"] for block in readings.stages]
+        if read == list(due):
+            return []
+        about = Subject("strain under load", readings.load, "strain", "all stages")
+        return [missing(readings.record, about, f"stages 1 to {due[-1]} are due, read were {read}")]

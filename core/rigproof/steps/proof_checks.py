@@ -86,9 +86,12 @@ def foreseen_strain(rig: Rig, name: str, load: str, top: float, rule: Rule) -> F
 
 
 def stage_checks(readings: ProofReadings, rule: Rule, number: int, limit: Within) -> list[Check]:
-    """Strain against the part model, and in proportion to the first stage: is it safe to go on?"""
+    """Strain against the part model, and in proportion to the first stage: is it safe to go on?
+
+    `number` counts the stages that were read, from 1.
+    """
     block = readings.stages[number - 1]
-    at = f"stage {number}, {show(float(np.mean(block[readings.load])), readings.to.kind, 4)}"
+    at = f"stage {block.tags['stage']}, {show(float(np.mean(block[readings.load])), readings.to.kind, 4)}"
     checks: list[Check] = []
     for name in readings.names:
         about = Subject("strain under load", name, "strain", at)

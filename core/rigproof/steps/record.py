@@ -28,7 +28,7 @@ class Block:
             return self.values[channel]
         except KeyError:
             raise JournalError(
-                f"block {self.label!r} at t={self.t:g} s: no readings of channel {channel!r}; "
+                f"block {self.label!r} at t={self.t:g} s: no readings of channel {channel}; "
                 f"it holds {', '.join(self.values)}"
             ) from None
 

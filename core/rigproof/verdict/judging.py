@@ -7,8 +7,6 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
 
-from pydantic import ValidationError
-
 from rigproof.documents import Procedure, Rig, fit, load_procedure, load_rig
 from rigproof.errors import JournalError, RigproofError
 from rigproof.journal import Entry, Journal
@@ -48,9 +46,20 @@ class StepResult:
         lacking: tuple[Finding, ...] = ("undecided",) if self.trouble or not self.checks else ()
         return worst((*(check.finding for check in self.checks), *lacking))
 
+    @property
+    def unread(self) -> bool:
+        """True where a reading that was asked for is missing: nobody knows what is there, so no load may follow."""
+        return (
+            bool(self.trouble)
+            or not self.checks
+            or any(check.measured is None and check.finding == "undecided" for check in self.checks)
+        )
+
     def words(self, admitted: Sequence[Finding] = ("accept",)) -> str:
         """What stands against it, in short."""
-        against = [check for check in self.checks if check.finding not in admitted]
+        against = [
+            check for check in self.checks if check.finding not in admitted or (check.measured is None and self.unread)
+        ]
         named = [f"{c.name} of {c.subject} is {c.finding}" for c in against[:3]]
         named += [f"{len(against) - 3} more"] if len(against) > 3 else []
         return f"{self.kind}: {'; '.join(named) or self.trouble or 'nothing was checked'}"
@@ -77,7 +86,9 @@ def judge(journal: Journal, registry: Registry) -> Verdict:
     """
     try:
         return _judge(journal, registry)
-    except (LookupError, TypeError, ValidationError) as error:
+    except RigproofError:
+        raise  # says itself what is wrong
+    except Exception as error:  # a journal comes from a disk: any entry may hold anything
         raise JournalError(
             f"an entry of the journal is not as a run writes it ({type(error).__name__}: {error})"
         ) from None
@@ -144,6 +155,8 @@ def _judge_steps(rig: Rig, procedure: Procedure, entries: Sequence[Entry]) -> tu
 def _head(journal: Journal) -> dict[str, Any]:
     if not journal.entries or journal.entries[0].kind != "run":
         raise JournalError("the journal does not begin with a run; give the journal.jsonl that `rigproof run` wrote")
+    if not isinstance(journal.entries[0].data["simulated"], bool):
+        raise JournalError("the journal does not say whether the run was simulated; its first entry was changed")
     return journal.entries[0].data
 
 
@@ -233,6 +246,8 @@ def _void(
             reasons.append(
                 f"{name}: not confirmed safe at the end ({left[-1].text if left else 'nothing in the journal'})"
             )
+    answered = {instrument.name for instrument in instruments}
+    reasons += [f"{name} never said which instrument it is" for name in rig.instruments if name not in answered]
     if not simulated:
         reasons += [f"{i.name} is a simulated instrument" for i in instruments if i.firmware == SIMULATED_FIRMWARE]
     return reasons
