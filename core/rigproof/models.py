@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from abc import ABC, abstractmethod
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, ClassVar
 
 import numpy as np
@@ -67,6 +68,16 @@ class BridgeModel(ReductionModel, ABC):
         """Strain the bridge reports when the part strains by `along` and `across` the grid (transverse sensitivity)."""
 
 
+@dataclass(frozen=True)
+class Fact:
+    """One number people want to know before any load: a name, a value in the base unit of `kind`, where it is from."""
+
+    name: str
+    value: float
+    kind: str
+    note: str = ""
+
+
 class PartModel(DocumentModel, ABC):
     """Predicts the strain of the part under load, and knows what the part can bear."""
 
@@ -85,6 +96,22 @@ class PartModel(DocumentModel, ABC):
     @abstractmethod
     def yield_load(self) -> float:
         """Load in base units at which the most stressed point starts to yield, from nominal values."""
+
+    def proof_limit(self) -> float:
+        """Highest load in base units a proof may go to: nine tenths of the one at which yield starts.
+
+        The share is that of ASME B31.3, 345.5.4, for pneumatic tests, taken for every test of every part.
+        """
+        return 0.9 * self.yield_load()
+
+    def facts(self, load: float) -> tuple[Fact, ...]:
+        """What the plan prints of the part at `load`; a part model adds its own to these."""
+        yields = self.yield_load()
+        return (
+            Fact("load at first yield", yields, self.load, "most stressed point, nominal values"),
+            Fact("highest proof load", self.proof_limit(), self.load),
+            Fact("share of the load at first yield", abs(load) / yields, "ratio"),
+        )
 
     def load_per_kelvin(self, load: Numbers, *inputs: Numbers) -> Numbers:  # noqa: ARG002  subclasses use them
         """Change of the shut-in `load` per kelvin of the filling, for the decay hold; 0 where load is not shut in."""

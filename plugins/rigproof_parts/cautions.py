@@ -5,21 +5,22 @@ Written from general practice and the documents named in the sentences' function
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
-
 from rigproof.quantities import show
-from rigproof_parts.energy import ATMOSPHERE_PA, DIVIDE_J, gas_energy_j, liquid_energy_j, stand_off_m, tnt_kg
+from rigproof_parts.energy import DIVIDE_J, stand_off_m, tnt_kg
+from rigproof_parts.stored import Filled
 
-# Ratio of specific heats of the gases a part may be filled with (ideal gas, room temperature; from memory).
-HEAT_RATIO: Mapping[str, float] = {"air": 1.4, "nitrogen": 1.4, "helium": 5 / 3}
-
+YIELD = "where the most stressed point starts to yield by nominal values"
 UNDER_FORCE = (
     "Loads fall and presses crush: keep hands and feet out of the load path, and put up something that catches a load "
     "that slips before the first one goes on.",
-    "A software interlock is no protective device: fit a stop or a relief valve that limits the force by itself, and "
+    "A software interlock is no protective device: fit a stop or a relief valve that limits the load by itself, and "
     "let a competent person lead the test.",
     "Local law, the design code and the competent person override this procedure.",
+)
+UNDER_TORQUE = (
+    "A shaft under torque stores energy and whips when something slips: guard it, tie nothing loose to it, keep hands, "
+    "hair and clothes away.",
+    *UNDER_FORCE[1:],
 )
 ALWAYS = (
     "Pressure hurts people: plugs, fittings and hoses fly; keep out of their line, restrain hoses, and let nobody near "
@@ -38,26 +39,16 @@ WITH_WATER = (
 )
 
 
-@dataclass(frozen=True)
-class Filled:
-    """What stands under pressure."""
-
-    filling: str
-    volume_m3: float | None
-    compliance_per_pa: float  # (dV/V)/dp of water and shell together
-
-
 def pressure_cautions(filled: Filled, load_pa: float, yield_pa: float) -> tuple[str, ...]:
     """The cautions at `load_pa` (gauge), the part's own first."""
     about_filling = _water(filled, load_pa) if filled.filling == "water" else _gas(filled, load_pa)
     return (against_yield(load_pa, yield_pa, "gauge pressure"), *about_filling, *ALWAYS)
 
 
-def against_yield(load: float, yields: float, kind: str) -> str:
-    """How near a load (base units of `kind`) comes to the one at which the part starts to yield."""
-    share = abs(load) / yields
-    at = f"{show(load, kind, 4)} is {share:.0%} of {show(yields, kind, 4)}"
-    at += ", where the most stressed point starts to yield by nominal values"
+def against_yield(load: float, limit: float, kind: str, what: str = YIELD) -> str:
+    """How near a load (base units of `kind`) comes to `limit`, which is `what`."""
+    share = abs(load) / limit
+    at = f"{show(load, kind, 4)} is {share:.0%} of {show(limit, kind, 4)}, {what}"
     if share >= 1:
         return f"Do not go there: {at}."
     if share > 0.9:  # ASME B31.3, 345.2.1 and 345.5.4, hold tests to yield and to 90 % of it
@@ -68,20 +59,17 @@ def against_yield(load: float, yields: float, kind: str) -> str:
 def _water(filled: Filled, load_pa: float) -> tuple[str, ...]:
     if filled.volume_m3 is None:
         return WITH_WATER
-    energy = liquid_energy_j(load_pa, filled.volume_m3, filled.compliance_per_pa)
-    air = gas_energy_j(load_pa + ATMOSPHERE_PA, 0.01 * filled.volume_m3) if load_pa > 0 else 0.0
+    energy = filled.water_j(load_pa) + filled.shell_j(load_pa)
     stored = (
         f"Water and shell store {show(energy, 'energy', 2)} at {show(load_pa, 'gauge pressure', 4)}; one hundredth of "
-        f"the volume as trapped air would store {show(air, 'energy', 2)}."
+        f"the volume as trapped air would store {show(filled.trapped_j(load_pa), 'energy', 2)}."
     )
     return (stored, *WITH_WATER)
 
 
 def _gas(filled: Filled, load_pa: float) -> tuple[str, ...]:
-    if filled.volume_m3 is None:
-        raise AssertionError("a gas-filled part without volume is refused when it is read")
-    energy = gas_energy_j(max(load_pa, 0.0) + ATMOSPHERE_PA, filled.volume_m3, HEAT_RATIO[filled.filling])
-    in_water = liquid_energy_j(load_pa, filled.volume_m3, filled.compliance_per_pa)
+    assert filled.volume_m3 is not None, "a gas-filled part without volume is refused when it is read"
+    energy, in_water = filled.gas_j(load_pa), filled.water_j(load_pa) + filled.shell_j(load_pa)
     stored = (
         f"{filled.filling.capitalize()} at {show(load_pa, 'gauge pressure', 4)} in "
         f"{show(filled.volume_m3, 'volume', 4)} stores {show(energy, 'energy', 3)}, as much as {tnt_kg(energy):.2g} kg "

@@ -1,14 +1,19 @@
-"""The material of a part, as its certificate or a handbook states it."""
+"""The material of a part: a name that the data know, or what its certificate states."""
 
 from __future__ import annotations
 
-from typing import Annotated
+from collections.abc import Mapping
+from typing import Annotated, Any
 
-from pydantic import AfterValidator
+from pydantic import AfterValidator, GetJsonSchemaHandler, field_validator, model_validator
+from pydantic.json_schema import JsonSchemaValue
+from pydantic_core import CoreSchema
 
 from rigproof.models import DocumentModel
-from rigproof.quantities import Quantity, Uncertain, WrittenError, quantity, uncertain
+from rigproof.quantities import Quantity, Uncertain, WrittenError, did_you_mean, quantity, uncertain
 from rigproof.uncertainty import Input
+from rigproof_parts.materials import known_materials
+from rigproof_parts.sizes import above_zero
 
 
 def _elastic(ratio: Uncertain) -> Uncertain:
@@ -17,19 +22,26 @@ def _elastic(ratio: Uncertain) -> Uncertain:
     return ratio
 
 
-def above_zero(written: Uncertain) -> Uncertain:
-    """Pass a quantity whose limits stay above zero."""
-    if written.lower <= 0:
-        raise WrittenError(f"{written.text!r} reaches down to 0 or below", "it must be above 0, limits included")
-    return written
-
-
 PoissonRatio = Annotated[Uncertain, uncertain("number"), AfterValidator(_elastic)]
-Length = Annotated[Uncertain, uncertain("length"), AfterValidator(above_zero)]
+
+
+class _Unknown(str):
+    """A name that the data do not have, of a material whose values are not all written either."""
+
+    __slots__ = ()
+
+
+def _not_known(name: str) -> WrittenError:
+    remedy = did_you_mean(name, known_materials())
+    return WrittenError(f"{str(name)!r} is no material of the data", f"{remedy} otherwise write all its values")
 
 
 class Material(DocumentModel):
-    """An isotropic, linearly elastic material; handbooks differ by about 2 % in modulus, 0.02 in Poisson's ratio."""
+    """An isotropic, linearly elastic material.
+
+    `material: carbon steel` takes everything from materials.yaml; in a mapping each value written replaces the one of
+    the data under that name. A name the data do not have needs all four values.
+    """
 
     name: str
     elastic_modulus: Annotated[Uncertain, uncertain("stress"), AfterValidator(above_zero)]
@@ -37,10 +49,39 @@ class Material(DocumentModel):
     expansion: Annotated[Uncertain, uncertain("expansion")]  # linear, of the part
     yield_strength: Annotated[Quantity, quantity("stress", above="0 MPa")]
 
+    @model_validator(mode="before")
+    @classmethod
+    def _fill_from_the_data(cls, written: Any) -> Any:
+        if isinstance(written, str):
+            if written not in known_materials():
+                raise _not_known(written)
+            written = {"name": written}
+        if not isinstance(written, Mapping):
+            return written
+        name = written.get("name")
+        needed = {field.alias for field in cls.model_fields.values()}
+        if not isinstance(name, str) or needed <= written.keys():
+            return written
+        entry = known_materials().get(name)
+        return {**written, "name": _Unknown(name)} if entry is None else {**entry.written(), **written}
+
+    @field_validator("name", mode="before")
+    @classmethod
+    def _is_in_the_data(cls, name: object) -> object:
+        if isinstance(name, _Unknown):
+            raise _not_known(name)
+        return name
+
+    @classmethod
+    def __get_pydantic_json_schema__(cls, schema: CoreSchema, handler: GetJsonSchemaHandler) -> JsonSchemaValue:
+        """A name of the data, or a mapping in which only the name must stand."""
+        mapping = handler.resolve_ref_schema(handler(schema))
+        return {"anyOf": [{"type": "string", "enum": list(known_materials())}, {**mapping, "required": ["name"]}]}
+
     def inputs(self) -> tuple[Input, ...]:
         """Elastic modulus (Pa), Poisson's ratio, expansion (1/K)."""
-        return (
-            self.elastic_modulus.input("elastic modulus"),
-            self.poisson_ratio.input("poisson ratio"),
-            self.expansion.input("expansion"),
-        )
+        return (*self.elastic(), self.expansion.input("expansion"))
+
+    def elastic(self) -> tuple[Input, Input]:
+        """Elastic modulus (Pa) and Poisson's ratio alone, for parts without a filling."""
+        return self.elastic_modulus.input("elastic modulus"), self.poisson_ratio.input("poisson ratio")

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from rigproof.hookspecs import hookimpl
 from rigproof.models import PartModel
-from rigproof_parts.cantilever import Cantilever
-from rigproof_parts.column import Column
+from rigproof_parts.cantilever import Cantilever, ConstantStressCantilever
+from rigproof_parts.column import Column, RectangularColumn
 from rigproof_parts.cylinder import Cylinder
+from rigproof_parts.force_cell import ForceCell
+from rigproof_parts.shaft import Shaft
 from rigproof_parts.sphere import Sphere
 
 RIGPROOF_DOOR = 1
@@ -14,5 +16,5 @@ RIGPROOF_DOOR = 1
 
 @hookimpl
 def rigproof_part_models() -> list[type[PartModel]]:
-    """Cylinder and sphere under pressure, cantilever and column under force."""
-    return [Cylinder, Sphere, Cantilever, Column]
+    """Vessels under pressure, strips, columns and force cells under force, shafts under torque."""
+    return [Cylinder, Sphere, Cantilever, ConstantStressCantilever, Column, RectangularColumn, Shaft, ForceCell]

@@ -1,28 +1,37 @@
-"""What all pressure parts share: dimensions, filling, the shut-in pressure's answer to temperature, cautions."""
+"""What all pressure parts share: dimensions, theory, filling, the shut-in pressure's answer to temperature."""
 
 from __future__ import annotations
 
 from abc import abstractmethod
+from math import inf, log, sqrt
 from typing import Annotated, ClassVar, Literal
 
 from pydantic import ValidationInfo, field_validator
 
-from rigproof.models import Numbers, PartModel
+from rigproof.models import Fact, Numbers, PartModel
 from rigproof.quantities import Quantity, Uncertain, WrittenError, parse_uncertain, quantity, uncertain
 from rigproof.uncertainty import Input
-from rigproof_parts import water
-from rigproof_parts.cautions import HEAT_RATIO, Filled, pressure_cautions
-from rigproof_parts.material import Length, Material
+from rigproof_parts import codes, stored, water
+from rigproof_parts.cautions import pressure_cautions
+from rigproof_parts.energy import HEAT_RATIO
+from rigproof_parts.material import Material
+from rigproof_parts.sizes import Length
 
 ATMOSPHERE_PA = 101_325.0  # standard atmosphere (ISO 2533, from memory)
 ZERO_CELSIUS_K = 273.15
+THIN = 10.0  # least inside radius over wall for thin-wall theory (Hibbeler, Mechanics of Materials, 8.1; from memory)
 
 
 class Vessel(PartModel):
-    """A shell under internal gauge pressure; stresses by Lame's exact solution, away from ends, nozzles and welds.
+    """A shell under internal gauge pressure, away from ends, nozzles and welds.
+
+    `theory: thick` is Lame's exact solution. `thin` spreads the stress evenly over the wall, p r/t with the inside
+    radius; it overstates the strain of the outside by a share that goes into the budget as the limits of an input, and
+    knows neither the inside nor walls above a tenth of the radius.
 
     `volume` is that of the filling; gas needs it for its stored energy. `filling temperature` is where the water
-    stands during a shut-in hold: its expansion changes by 5 % per kelvin at 20 °C.
+    stands during a shut-in hold: its expansion changes by 5 % per kelvin at 20 °C. `working pressure` gives the test
+    pressures of the codes.
     """
 
     load: ClassVar[str] = "gauge pressure"
@@ -30,11 +39,13 @@ class Vessel(PartModel):
     outside_diameter: Length
     wall: Length
     gauge_surface: Literal["outside", "inside"] = "outside"
+    theory: Literal["thick", "thin"] = "thick"
     filling: Literal["water", "air", "nitrogen", "helium"]
     filling_temperature: Annotated[Uncertain, uncertain("temperature", at_least="0 °C", at_most="100 °C")] = (
         parse_uncertain("20 °C ± 2 K", "temperature")
     )
     volume: Annotated[Quantity | None, quantity("volume", above="0 l")] = None
+    working_pressure: Annotated[Quantity | None, quantity("gauge pressure", above="0 bar")] = None
     material: Material
 
     @field_validator("wall")
@@ -48,6 +59,24 @@ class Vessel(PartModel):
             )
         return wall
 
+    @field_validator("theory")
+    @classmethod
+    def _thin_where_it_holds(cls, theory: str, info: ValidationInfo) -> str:
+        outside, wall = info.data.get("outside_diameter"), info.data.get("wall")
+        if theory == "thick" or outside is None or wall is None:
+            return theory
+        remedy = "write `theory: thick`, or leave it out"
+        ratio = (outside.lower / 2 - wall.upper) / wall.upper
+        if ratio < THIN:
+            raise WrittenError(
+                f"the wall of {wall.text!r} gives r/t = {ratio:.4g} (inside radius over wall, limits included), and "
+                f"thin-wall theory needs r/t of at least {THIN:g}",
+                remedy,
+            )
+        if info.data.get("gauge_surface") == "inside":
+            raise WrittenError("thin-wall theory does not tell the inside from the outside", remedy)
+        return theory
+
     @field_validator("volume")
     @classmethod
     def _gas_has_a_volume(cls, volume: Quantity | None, info: ValidationInfo) -> Quantity | None:
@@ -60,13 +89,24 @@ class Vessel(PartModel):
         return volume
 
     def inputs(self) -> tuple[Input, ...]:
-        """Outside diameter, wall (m), modulus (Pa), Poisson's ratio, expansion (1/K), filling temperature (°C)."""
-        return (
+        """Outside diameter, wall (m), modulus (Pa), Poisson's ratio, expansion (1/K), filling temperature (°C).
+
+        With `theory: thin` a seventh follows: what its strains are to be multiplied by, 1 with limits.
+        """
+        written = (
             self.outside_diameter.input("outside diameter"),
             self.wall.input("wall"),
             *self.material.inputs(),
             self.filling_temperature.input("filling temperature"),
         )
+        if self.theory == "thick":
+            return written
+        limits = self.thin_overstates()
+        return (*written, Input("thin-wall theory", 1.0, limits / sqrt(3), dof=inf, shape="rectangular"))
+
+    @abstractmethod
+    def thin_overstates(self) -> float:
+        """How much of the exact strain of the outside thin-wall theory adds to it, from nominal values."""
 
     @abstractmethod
     def volume_strain(self, load: Numbers, *inputs: Numbers) -> Numbers:
@@ -90,9 +130,44 @@ class Vessel(PartModel):
         free = expansion - self.volume_expansion(*inputs)
         return free / (compressibility + self.volume_strain(1.0, *inputs))
 
+    def clear_of_ends_m(self) -> float:
+        """Distance (m) from a clamped edge at which 1 % of its disturbance is left, from nominal values.
+
+        It dies away within sqrt(2) exp(-b x), b⁴ = 3 (1 - nu²)/(r t)² with the mean radius (Timoshenko and
+        Woinowsky-Krieger, Theory of Plates and Shells, 2nd ed., art. 114; from memory). The usual 2.5 sqrt(r t) leaves
+        4 %.
+        """
+        outside, wall, _modulus, poisson = self._nominal()[:4]
+        decay: float = (3 * (1 - poisson**2)) ** 0.25 / sqrt((outside - wall) / 2 * wall)
+        return log(sqrt(2) / 0.01) / decay
+
+    def stored_energy(self, load: float) -> tuple[Fact, ...]:
+        """Energy of filling and shell at `load` (Pa), and for gas how far to stay away; none without a volume."""
+        return stored.facts(self._filled(), load)
+
+    def facts(self, load: float) -> tuple[Fact, ...]:
+        """Yield, edges, temperature, stored energy and distance at `load` (Pa), and the test pressures of codes."""
+        per_kelvin = float(self.load_per_kelvin(load, *self._nominal()))
+        found = [
+            Fact("gauges clear of ends, nozzles and welds by", self.clear_of_ends_m(), "length", "1 % of a clamp left"),
+            Fact("rise of the shut-in load per kelvin", per_kelvin, "pressure difference", "no trapped air"),
+            *self.stored_energy(load),
+        ]
+        if self.theory == "thin":
+            found.append(Fact("thin-wall theory overstates by up to", self.thin_overstates(), "ratio", "outside"))
+        if self.working_pressure is not None:
+            found += codes.facts(self.working_pressure.value, self.yield_load(), gas=self.filling in HEAT_RATIO)
+        return (*super().facts(load), *found)
+
     def cautions(self, load: float) -> tuple[str, ...]:
         """What people must mind at `load` (Pa): energy, distance, yield, relief, barrier, venting, local rules."""
-        nominal = [item.value for item in self.inputs()]
-        compliance = water.compressibility_per_pa(nominal[5]) + self.volume_strain(1.0, *nominal)
+        return pressure_cautions(self._filled(), load, self.yield_load())
+
+    def _nominal(self) -> list[float]:
+        return [item.value for item in self.inputs()]
+
+    def _filled(self) -> stored.Filled:
+        nominal = self._nominal()
         volume = None if self.volume is None else self.volume.value
-        return pressure_cautions(Filled(self.filling, volume, float(compliance)), load, self.yield_load())
+        shell = float(self.volume_strain(1.0, *nominal))
+        return stored.Filled(self.filling, volume, float(water.compressibility_per_pa(nominal[5])), shell)

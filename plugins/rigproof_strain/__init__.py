@@ -1,1 +1,1 @@
-"""Strain reduction: bridges, leads, shunt calibration, transverse sensitivity; and the platinum thermometer."""
+"""Strain reduction: bridges, leads, shunts, thermal output, leaks, rosettes; and the platinum thermometer."""

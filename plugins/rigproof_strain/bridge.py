@@ -14,6 +14,8 @@ All functions take floats or arrays of equal shape.
 
 from __future__ import annotations
 
+import numpy as np
+
 from rigproof.models import Numbers
 
 
@@ -29,9 +31,15 @@ def arm_change(reading: Numbers, zero: Numbers, halves: int = 1) -> Numbers:
 
 def output(arm_change: Numbers, zero: Numbers, halves: int = 1) -> Numbers:
     """Output (V/V) after R1/R2 has changed by `arm_change` from the output `zero`: the inverse of `arm_change`."""
-    start = zero / halves
-    moved = (0.25 - start**2) * arm_change / (1 + (0.5 + start) * arm_change)
-    return halves * (start + moved)
+    return zero + halves * step(arm_change, zero / halves)
+
+
+def step(arm_change: Numbers, start: Numbers) -> Numbers:
+    """Change of R1/(R1 + R2) when R1/R2 changes by `arm_change` from R1/(R1 + R2) = 1/2 + `start`; exact.
+
+    What one half adds to the output, whatever the other half does.
+    """
+    return (0.25 - start**2) * arm_change / (1 + (0.5 + start) * arm_change)
 
 
 def strain_of(arm_change: Numbers, sensitivity: Numbers, opposing: Numbers) -> Numbers:
@@ -46,3 +54,25 @@ def strain_of(arm_change: Numbers, sensitivity: Numbers, opposing: Numbers) -> N
 def change_of(strain_1: Numbers, strain_2: Numbers, sensitivity: Numbers) -> Numbers:
     """Relative change of R1/R2 when the gauges of arms 1 and 2 strain so; the inverse of `strain_of`."""
     return sensitivity * (strain_1 - strain_2) / (1 + sensitivity * strain_2)
+
+
+def strain_of_faces(reading: Numbers, zero: Numbers, sensitivity: Numbers, poisson: Numbers) -> Numbers:
+    """Strain e of a bridge with gauges along and across on both faces in bending: arms +e, -nu e, +nu e, -e.
+
+    With k = S e and a start unbalance alike in both halves, r = q(1+k)/(q(1+k) + 1-nu k) - (1-k)/(1-k + q(1+nu k)),
+    q = (1+r0)/(1-r0), is a quadratic in k; the root near 0 is taken in the form in which nothing cancels. From balance
+    it is r = (k(1+nu)/2)/(1 - (k(1-nu)/2)^2): nearly linear, not quite (trade.md 2.1, derived).
+    """
+    p, m = 1 + poisson, 1 - poisson
+    rise = reading - zero
+    slope = p * ((1 + zero**2) / 2 - reading * zero)
+    bend = poisson * zero + reading * (m**2 - (zero * p) ** 2) / 4
+    return 2 * rise / (slope + np.sqrt(slope**2 + 4 * rise * bend)) / sensitivity
+
+
+def linear(reading: Numbers, zero: Numbers, sensitivity: Numbers, factor: Numbers) -> Numbers:
+    """Strain as an instrument without the exact law shows it: 4 (r - r0)/(N S), N the bridge `factor`.
+
+    N is 1, 2, 1 + nu, 2(1 + nu) or 4: the sum of the arms' strains, signs as in the ring, over e.
+    """
+    return 4 * (reading - zero) / (factor * sensitivity)

@@ -10,6 +10,7 @@ from pydantic import AfterValidator, BeforeValidator
 from rigproof.errors import NumberError
 from rigproof.quantities import Uncertain, WrittenError, uncertain
 from rigproof.uncertainty import Input
+from rigproof_strain import checks
 
 if TYPE_CHECKING:
     from rigproof.documents.rig import Gauge
@@ -34,11 +35,14 @@ def packet_inputs(gauges: Sequence[Gauge], lead: Uncertain) -> tuple[Input, ...]
     """Gauge resistance (Ω), gauge factor, transverse sensitivity of the packet, and the lead (Ω, one conductor).
 
     One gauge of the rig stands for all gauges of the bridge: they come from one packet, so that its deviations are
-    common to them and do not average out.
+    common to them and do not average out. Raises NumberError for another number of gauges, or when the transverse
+    sensitivity reaches beyond ±0.1.
     """
     if len(gauges) != 1:
         raise NumberError(f"gauges = {len(gauges)}: a bridge takes one gauge of the rig, which stands for its packet")
     gauge = gauges[0]
+    for bound in (gauge.transverse_sensitivity.lower, gauge.transverse_sensitivity.upper):
+        checks.transverse(bound)
     return (
         gauge.resistance.input("gauge resistance"),
         gauge.gauge_factor.input("gauge factor"),

@@ -5,7 +5,7 @@ from __future__ import annotations
 import importlib
 import sys
 
-MODULES = ("wire", "acceptance", "budget", "start")
+MODULES = ("wire", "acceptance", "budget", "rosette", "start")
 
 
 def main() -> None:

@@ -1,6 +1,6 @@
 """First-order columns ("GUM uncertainty framework") of the examples of JCGM 101:2008, clause 9.
 
-The Monte Carlo columns beside them show where first order fails; they are not tested here.
+The Monte Carlo columns beside them are in test_jcgm101_monte_carlo.py; they show where first order fails.
 """
 
 from __future__ import annotations

@@ -57,6 +57,11 @@ def test_gas_states_energy_and_distance(pipe: Pipe) -> None:
     text = said(pipe(filling="nitrogen", volume="100 l", wall="20 mm"), 100e5)
     assert "Nitrogen at 100 bar in 100 l stores 1850 kJ, as much as 0.43 kg of TNT" in text
     assert "prefer water" in text
+    match = re.search(r"water would store ([\d.]+) kJ", text)
+    assert match
+    part = pipe(filling="nitrogen", volume="100 l", wall="20 mm")
+    _, shell, water, *_ = part.stored_energy(100e5)
+    assert float(match[1]) == pytest.approx((water.value + shell.value) / 1e3, abs=0.05)
     assert "at least 30 m away" in text
     assert "fragments can fly farther" in text
     assert "Above 271 MJ" not in text
@@ -70,6 +75,7 @@ def test_a_large_gas_volume_is_to_be_divided(pipe: Pipe) -> None:
 
 def test_the_load_is_held_against_yield(pipe: Pipe) -> None:
     part = pipe()
+    assert "Do not go there" in part.cautions(part.yield_load())[0]
     first = [part.cautions(share * part.yield_load())[0] for share in (0.33, 0.95, 1.2)]
     assert first[0].startswith(
         "36.18 bar is 33% of 109.7 bar, where the most stressed point starts to yield by nominal values."

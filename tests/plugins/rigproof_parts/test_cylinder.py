@@ -96,6 +96,10 @@ def test_load_per_kelvin_keeps_the_mass_of_water_in_the_grown_bore(
     assert 2e5 < searched < 4e5  # bar per kelvin: trade figure 2 to 4
 
 
+def test_a_wall_just_below_half_the_diameter_is_taken(pipe: Pipe) -> None:
+    assert pipe(outside_diameter="200 mm", wall="99.9 mm").wall.value == pytest.approx(0.0999)
+
+
 def test_load_per_kelvin_turns_its_sign_in_cold_water(pipe: Pipe) -> None:
     part = pipe()
     cold, warm = ([*nominal(part)[:5], celsius] for celsius in (2.0, 10.0))
@@ -109,6 +113,8 @@ def test_shut_in_gas_follows_the_absolute_temperature(pipe: Pipe, filling: str) 
     per_kelvin = part.load_per_kelvin(10e5, *nominal(part))
     rigid = (10e5 + 101_325) / 293.15
     assert 0.98 * rigid < per_kelvin < rigid
+    stiff = [*nominal(part)[:2], 1e30, NU, 0.0, 20.0]
+    assert part.load_per_kelvin(10e5, *stiff) == pytest.approx(rigid, rel=1e-9)
 
 
 @given(
@@ -213,6 +219,13 @@ def test_the_modulus_and_the_wall_rule_the_budget(pipe: Pipe) -> None:
         ({"filling": "air"}, "volume", "the filling air needs a `volume`, for stored energy and stand-off; add one"),
         ({"volume": "0 l"}, "volume", "above 0 l"),
         ({"filling_temperature": "120 °C"}, "filling temperature", "at most 100 °C"),
+        ({"filling_temperature": "-1 °C"}, "filling temperature", "at least 0 °C"),
+        ({"working_pressure": "0 bar"}, "working pressure", "above 0 bar"),
+        (
+            {"outside_diameter": "200 mm", "wall": "100 mm"},
+            "wall",
+            "is not below half the outside diameter of '200 mm'",
+        ),
     ],
 )
 def test_what_cannot_be_is_refused_at_its_place(pipe: Pipe, changes: dict[str, str], place: str, message: str) -> None:

@@ -10,7 +10,10 @@ from rigproof_parts import plugin
 
 def test_the_door_and_the_kinds() -> None:
     assert plugin.RIGPROOF_DOOR == DOOR
-    assert [model.kind for model in plugin.rigproof_part_models()] == ["cylinder", "sphere", "cantilever", "column"]
+    assert [model.kind for model in plugin.rigproof_part_models()] == [
+        *("cylinder", "sphere", "cantilever", "constant stress cantilever"),
+        *("column", "rectangular column", "shaft", "force cell"),
+    ]
 
 
 def test_every_model_keeps_the_contract() -> None:

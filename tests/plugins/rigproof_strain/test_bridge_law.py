@@ -55,8 +55,15 @@ def test_resistor_for_undoes_equivalent_strain(gauge: float, factor: float, stra
     assert shunt.equivalent_strain(gauge, factor, resistor) == pytest.approx(strain, rel=1e-9, abs=0)
 
 
-def test_a_gauge_cannot_be_shunted_into_tension() -> None:
-    assert shunt.resistor_for(350.0, 2.0, 1000e-6) < 0
+@given(st.floats(100.0, 1000.0), st.floats(1.5, 4.0), st.floats(1e-6, 0.01))
+def test_resistor_for_tension_lies_across_the_adjacent_arm(gauge: float, factor: float, strain: float) -> None:
+    resistor = shunt.resistor_for(gauge, factor, strain)
+    assert shunt.opposite_strain(gauge, factor, resistor) == pytest.approx(strain, rel=1e-9, abs=0)
+
+
+def test_resistors_of_both_signs_in_one_array() -> None:
+    found = shunt.resistor_for(350.0, 2.0, np.array([-1000e-6, 1000e-6]))
+    assert found == pytest.approx(np.array([174650.0, 175000.0]), rel=1e-12)
 
 
 def test_desensitisation_of_no_lead_is_none_and_grows_with_the_lead() -> None:

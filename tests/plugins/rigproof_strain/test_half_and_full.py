@@ -206,7 +206,7 @@ def test_poisson_ratio_is_an_input_only_where_it_counts(gauge: Gauge) -> None:
     [
         ("along and across", {"poisson ratio": "0.29 ± 0.3"}, "it must lie between 0 and 0.5, limits included"),
         ("bending", {"poisson ratio": "0.3"}, "the arrangement 'bending' does not use it; leave it out"),
-        ("sideways", {}, "'bending' or 'along and across'"),
+        ("sideways", {}, "'bending', 'along and across' or 'opposite arms'"),
     ],
 )
 def test_what_does_not_fit_the_arrangement_is_refused(arrangement: str, more: dict[str, str], message: str) -> None:

@@ -29,7 +29,7 @@ def test_the_function_has_no_kink_at_zero() -> None:
     assert np.ptp(slope) / slope.mean() < 1e-4
 
 
-@pytest.mark.parametrize("ohm", [np.nan, np.inf, -1.0, 0.0, 18.0, 391.0, 1000.0, 9.9e37])
+@pytest.mark.parametrize("ohm", [np.nan, np.inf, -1.0, 0.0, 18.0, 18.3, 390.7, 391.0, 1000.0, 9.9e37])
 def test_what_no_platinum_sensor_shows_gives_no_temperature(ohm: float) -> None:
     assert np.isnan(Pt100().reduce(ohm, 0.0, 100.0))
 
@@ -60,6 +60,7 @@ def test_without_a_class_the_only_input_is_r0_and_it_is_exact() -> None:
 def test_a_class_adds_its_limits(tolerance_class: str, celsius: float, limit: float) -> None:
     model = Pt100.model_validate({"tolerance class": tolerance_class})
     r0, deviation = model.inputs(())
+    assert (deviation.name, deviation.unit) == ("deviation of the sensor", "1")
     assert (deviation.value, deviation.shape) == (0.0, "rectangular")
     assert deviation.u == pytest.approx(1 / 3**0.5)
     ohm = 100 * pt100.resistance_ratio(celsius)

@@ -1,0 +1,103 @@
+"""A force cell known by its rated output, whatever its body is."""
+
+from __future__ import annotations
+
+from math import inf, sqrt
+from typing import Annotated, ClassVar
+
+from pydantic import ValidationInfo, field_validator
+
+from rigproof.errors import NumberError
+from rigproof.models import Fact, Numbers, PartModel
+from rigproof.quantities import Quantity, Uncertain, WrittenError, quantity, show, uncertain
+from rigproof.uncertainty import Input
+from rigproof_parts.cautions import UNDER_FORCE, against_yield
+
+# Poisson's ratio of the material on which gauge factors are found (ASTM E251, OIML R 62, from memory; seen in a course
+# hand-out). Of a strain field with this ratio a gauge reports the strain along the grid, whatever its Kt.
+CALIBRATION_POISSON = 0.285
+
+
+class ForceCell(PartModel):
+    """A force cell with a full bridge: `rated output` at `rated load`, from its certificate.
+
+    A cell is no strained surface with a gauge, so the contract's strain is the one its bridge stands for: the full
+    bridge of the channel (`model: full bridge, arrangement: bending`) shows output/gauge factor, and `strain` gives
+    just that, with the transverse strain of the material on which gauge factors are found, so that no transverse
+    sensitivity acts. `gauge factor` is the number that the rig's gauge entry of this cell has, exact; it cancels
+    between expectation and reading, and 2 is as good as any.
+
+    `combined error` is the largest departure from the straight line through zero, non-linearity, hysteresis and
+    repeatability together, as a share of the rated output (the term of force-cell certificates). The contract counts
+    force positive as the certificate does; a cell wired the other way has a negative rated output.
+    """
+
+    kind: ClassVar[str] = "force cell"
+    load: ClassVar[str] = "force"
+    places: ClassVar[tuple[str, ...]] = ("bridge",)
+
+    rated_load: Annotated[Quantity, quantity("force", above="0 N")]
+    rated_output: Annotated[Uncertain, uncertain("bridge output")]
+    combined_error: Annotated[Quantity, quantity("ratio", at_least="0 %", at_most="5 %")]
+    safe_load_limit: Annotated[Quantity, quantity("force", above="0 N")]
+    gauge_factor: Annotated[Quantity, quantity("number", above="0")]
+
+    @field_validator("rated_output")
+    @classmethod
+    def _has_an_output(cls, output: Uncertain) -> Uncertain:
+        if output.lower <= 0 <= output.upper:
+            raise WrittenError(f"{output.text!r} has 0 within its limits", "write the output at the rated load")
+        return output
+
+    @field_validator("safe_load_limit")
+    @classmethod
+    def _above_rated(cls, limit: Quantity, info: ValidationInfo) -> Quantity:
+        rated = info.data.get("rated_load")
+        if rated is not None and limit.value < rated.value:
+            raise WrittenError(
+                f"{limit.text!r} is below the rated load of {rated.text!r}",
+                "write the load up to which the cell takes no permanent shift",
+            )
+        return limit
+
+    def inputs(self) -> tuple[Input, ...]:
+        """Rated output (V/V), combined error (share of the rated output, 0 with limits)."""
+        limits = self.combined_error.value
+        error = Input("combined error", 0.0, limits / sqrt(3), dof=inf, shape="rectangular" if limits else "exact")
+        return self.rated_output.input("rated output"), error
+
+    def output(self, load: Numbers, *inputs: Numbers) -> Numbers:
+        """Change of bridge output (V/V) under `load` (N): the straight line, and the departure from it."""
+        rated, error = inputs
+        return rated * (load / self.rated_load.value + error)
+
+    def strain(self, load: Numbers, place: str, *inputs: Numbers) -> tuple[Numbers, Numbers]:
+        """The strain the bridge stands for, output/gauge factor, and -0.285 of it across."""
+        if place not in self.places:
+            raise NumberError(f"place = {place!r}: a force cell has only {self.places[0]}; write that")
+        along = self.output(load, *inputs) / self.gauge_factor.value
+        return along, -CALIBRATION_POISSON * along
+
+    def yield_load(self) -> float:
+        """Force (N) above which the cell may shift for good: the safe load limit of its data sheet."""
+        return self.safe_load_limit.value
+
+    def proof_limit(self) -> float:
+        """The safe load limit (N), which is itself below yield."""
+        return self.safe_load_limit.value
+
+    def facts(self, load: float) -> tuple[Fact, ...]:
+        """The limit, and the bridge output at `load` (N) and per newton."""
+        per_newton = self.rated_output.value / self.rated_load.value
+        share = Fact("share of the rated load", abs(load) / self.rated_load.value, "ratio")
+        output = Fact("bridge output", per_newton * load, "bridge output", "straight line through zero")
+        return (*super().facts(load), share, output)
+
+    def cautions(self, load: float) -> tuple[str, ...]:
+        """What people must mind at `load` (N)."""
+        above = (
+            (f"{show(load, self.load, 4)} is above the rated load of {self.rated_load.text}: the certificate ends.",)
+            if abs(load) > self.rated_load.value
+            else ()
+        )
+        return (against_yield(load, self.yield_load(), self.load, "the safe load limit"), *above, *UNDER_FORCE)
