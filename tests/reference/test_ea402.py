@@ -1,4 +1,4 @@
-"""Budgets of the supplement of EA-4/02 (numbering of the issues 1999 and 2013), where first order applies."""
+"""Budgets of the supplement of EA-4/02 (numbering of the issues 1999 and 2013), by first order and by Monte Carlo."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from rigproof.uncertainty import Budget, Input
+from rigproof.uncertainty import Budget, Input, screen, validate
 
 Case = Callable[[str], Any]
 
@@ -29,6 +29,10 @@ def test_S2_weight_of_10_kg(uncertainty_case: Case) -> None:
 
     estimate = budget(given["dm"]["s_pooled_mg"] / math.sqrt(given["dm"]["n"])).evaluate()
     case.check(mX_g=estimate.value / 1e3, u_mg=estimate.u, U_mg=2 * estimate.u)
+    found = validate(estimate, 0.9545, digits=1)  # k = 2 for a normal law; the example states U to whole mg
+    assert found.valid
+    assert found.trials.u == pytest.approx(estimate.u, rel=0.01)
+    assert (found.trials.upper - found.trials.lower) / 2 == pytest.approx(2 * estimate.u, rel=0.01)
     case.check(u_mg_page_seen=budget(14.2).evaluate().u)  # the page seen prints 14.2 mg there
 
 
@@ -47,4 +51,12 @@ def test_S9_hand_held_multimeter_at_100_v(uncertainty_case: Case) -> None:
     shares = {line.input: line.share for line in estimate.lines}
     assert shares["dViX"] > 0.95
     assert sum(shares.values()) == pytest.approx(1.0, rel=1e-12)
-    assert estimate.expanded(0.95)[1] > case.expected["half_width_95_exact"]["recomputed"]
+    exact = case.expected["half_width_95_exact"]["recomputed"]
+    assert estimate.expanded(0.95)[1] > exact
+
+    found = validate(estimate, 0.95)
+    assert screen(estimate).odd
+    assert not found.valid
+    assert (found.trials.upper - found.trials.lower) / 2 == pytest.approx(exact, abs=2e-4)
+    case.check(EX=estimate.value, u=found.trials.u, U=(found.trials.upper - found.trials.lower) / 2)
+    assert exact / found.trials.u == pytest.approx(1.71, abs=0.01)  # the note's k of the full convolution

@@ -13,7 +13,16 @@ import pytest
 from scipy import stats as scipy_stats
 from scipy.integrate import quad
 
-from rigproof.uncertainty import Rule, Tolerance, conformance_probability, decide, normal_quantile
+from rigproof.uncertainty import (
+    Rule,
+    Tolerance,
+    conformance_probability,
+    decide,
+    en_number,
+    en_satisfactory,
+    global_risk,
+    normal_quantile,
+)
 
 stats: Any = scipy_stats  # it has no types
 
@@ -93,6 +102,27 @@ def test_9_5_precision_resistors_global_risk(uncertainty_case: Case) -> None:
     )
 
 
+def test_9_5_4_global_risk_of_precision_resistors(uncertainty_case: Case) -> None:
+    """R_C = 1 % and R_P = 7 % with the guard band, 1.89 % and 3.72 % without it."""
+    case = uncertainty_case("jcgm106-resistors")
+    given = case.inputs
+    tolerance, acceptance = Tolerance(given["T_L"], given["T_U"]), Tolerance(given["A_L"], given["A_U"])
+    risk = global_risk(1500.0, 0.12, given["u_m"], tolerance, acceptance)
+    case.check(conforming_without_inspection=risk.conforming, R_C=risk.consumer, R_P=risk.producer)
+    shared = global_risk(1500.0, 0.12, given["u_m"], tolerance, tolerance)
+    for name, computed in (("R_C_simple_acceptance", shared.consumer), ("R_P_simple_acceptance", shared.producer)):
+        assert computed == pytest.approx(case.expected[name]["recomputed"], rel=1e-9)
+
+
+def test_en_numbers(uncertainty_case: Case) -> None:
+    """Constructed from the definition in ISO/IEC 17043; exactly 1 is satisfactory there (from memory)."""
+    case = uncertainty_case("en-number")
+    names = ("case1", "case2_boundary", "case3")
+    numbers = [en_number(c["x"], c["X"], c["U"], c["Uref"]) for c in case.inputs["constructed"]]
+    case.check(**dict(zip(names, numbers, strict=True)))
+    assert [en_satisfactory(number) for number in numbers] == [True, True, False]
+
+
 @pytest.mark.parametrize(
     ("multiple", "name"),
     [(0.83, "PFA_w_0.83U_ISO14253-1"), (1.0, "PFA_w_1U"), (1.5, "PFA_w_1.5U"), (3.0, "PFA_w_3U")],
@@ -104,6 +134,8 @@ def test_ilac_g8_table_1_multiples(uncertainty_case: Case, multiple: float, name
     bound = case.expected[name]["published"]
     needed = decide(0.0, u, INF, tolerance, Rule("guarded acceptance", risk=bound)).guard_band
     assert needed < multiple * 2 * u
+    by_multiple = decide(0.0, u, INF, tolerance, Rule("guarded acceptance", multiple=multiple))
+    assert by_multiple.acceptance_upper == pytest.approx(100.0 - multiple * 2 * u, rel=1e-14)
     at_limit = 1 - conformance_probability(100.0 - multiple * 2 * u, u, INF, tolerance)
     case.check(**{name: at_limit})
     assert at_limit < bound

@@ -1,14 +1,14 @@
 """First-order uncertainty budgets (JCGM 100, clause 5) with numerical sensitivities.
 
 The measurement model is a plain function, so the one that gives the value also gives the sensitivities here and
-serves a Monte Carlo run (JCGM 101) elsewhere.
+serves a Monte Carlo run (`montecarlo.py`).
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -23,9 +23,9 @@ Numbers = float | npt.NDArray[np.float64]
 
 # Step of the central difference. A thirty-second of u keeps the error from curvature at (u/32)²/6 times the third
 # derivative and the step inside domains that end near the value; the floor keeps the difference above rounding.
-_STEP_PER_U = 1 / 32
-_STEP_PER_VALUE = 2.0**-24
-_LEAST_STEP = 1e-300
+STEP_PER_U = 1 / 32
+STEP_PER_VALUE = 2.0**-24
+LEAST_STEP = 1e-300
 
 
 class Line(NamedTuple):
@@ -47,12 +47,16 @@ class Line(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Estimate:
-    """A result: value, standard uncertainty in the same unit, effective degrees of freedom (or inf), budget lines."""
+    """A result: value, standard uncertainty in the same unit, effective degrees of freedom (or inf), budget lines.
+
+    `budget` is what it was evaluated from, for whoever validates it (JCGM 101, clause 8); None when it came otherwise.
+    """
 
     value: float
     u: float
     dof: float
     lines: tuple[Line, ...] = ()
+    budget: Budget | None = field(default=None, repr=False, compare=False)
 
     def expanded(self, coverage: float) -> tuple[float, float]:
         """Coverage factor k and expanded uncertainty U = k u for `coverage` in (0, 1), such as 0.95.
@@ -97,7 +101,30 @@ class Budget:
             Line(i.name, i.value, i.u, i.dof, i.unit, slope, part, (part * per_u) ** 2)
             for i, slope, part in zip(inputs, slopes, contributions, strict=True)
         ]
-        return Estimate(value, u, effective_dof(components, u), tuple(lines))
+        return Estimate(value, u, effective_dof(components, u), tuple(lines), self)
+
+    def at(self, values: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:
+        """The function at many points at once: `values` has shape (inputs, points), the result (points,).
+
+        Numbers that are not finite are passed on. Raises NumberError for a function that does not work on arrays.
+        """
+        try:
+            with np.errstate(all="ignore"):
+                result = np.asarray(self.function(*values), dtype=np.float64)
+        except RigproofError:
+            raise
+        except (ArithmeticError, TypeError, ValueError) as error:
+            raise self._not_vectorised(str(error)) from error
+        if result.shape not in ((), values.shape[1:]):
+            raise self._not_vectorised(f"gave shape {result.shape} for {values.shape[1:]}")
+        return np.broadcast_to(result, values.shape[1:])
+
+    def _not_vectorised(self, what: str) -> NumberError:
+        name = getattr(self.function, "__name__", "function")
+        return NumberError(
+            f"{name}({', '.join(i.name for i in self.inputs)}): {what}: a model must work on arrays as on floats, "
+            "element by element; use arithmetic and numpy functions, no if"
+        )
 
     def _differentiate(self) -> tuple[float, list[float]]:
         """The function's value and its central differences, one per input."""
@@ -112,8 +139,8 @@ class Budget:
                     if i.u == 0.0:
                         slopes.append(0.0)
                         continue
-                    x, step = i.value, i.u * _STEP_PER_U
-                    if step < (least := abs(x) * _STEP_PER_VALUE + _LEAST_STEP):
+                    x, step = i.value, i.u * STEP_PER_U
+                    if step < (least := abs(x) * STEP_PER_VALUE + LEAST_STEP):
                         step = least
                     values[at] = up = x + step
                     high = function(*values)

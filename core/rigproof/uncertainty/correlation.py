@@ -56,7 +56,7 @@ def independent_components(
     matrix = correlation_matrix([i.name for i in inputs], correlations)
     signed = np.array([c * i.u for c, i in zip(sensitivities, inputs, strict=True)])
     components = []
-    for members in _linked(matrix):
+    for members in linked(matrix):
         variance = float(signed[members] @ matrix[np.ix_(members, members)] @ signed[members])
         # variance can come out a rounding error below 0 where inputs cancel
         components.append(
@@ -65,7 +65,7 @@ def independent_components(
     return components
 
 
-def _linked(matrix: npt.NDArray[np.float64]) -> list[list[int]]:
+def linked(matrix: npt.NDArray[np.float64]) -> list[list[int]]:
     """Groups of indices that are linked by entries other than zero, directly or through others."""
     groups: list[list[int]] = []
     for n in range(len(matrix)):

@@ -1,17 +1,19 @@
 """The decision on conformity of a measured value with a tolerance (JCGM 106:2012; clause numbers from memory).
 
-All probabilities are those of the scaled and shifted t distribution (normal for dof = inf) that the measured value and
-its uncertainty give to the true value (JCGM 106, 7.2; JCGM 101, 6.4.9).
+Probabilities are those that the measured value and its uncertainty give to the true value (JCGM 106, 7.2): a scaled
+and shifted t distribution (normal for dof = inf; JCGM 101, 6.4.9) or the trials of a Monte Carlo run (`laws.py`).
 """
 
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Literal, get_args
 
 from rigproof.errors import NumberError
-from rigproof.uncertainty.distributions import probability, t_cdf, t_density, t_quantile
+from rigproof.uncertainty.distributions import probability
+from rigproof.uncertainty.laws import Bands, Law, Student
 
 Finding = Literal["accept", "reject", "undecided"]
 RuleName = Literal["guarded acceptance", "simple acceptance", "guarded rejection"]
@@ -39,11 +41,11 @@ class Tolerance:
         """Distance of the limits; inf when one side is open."""
         return math.inf if self.lower is None or self.upper is None else self.upper - self.lower
 
-    def moved(self, inwards: float) -> tuple[float | None, float | None]:
-        """The limits, each moved by `inwards` (outwards when negative)."""
+    def moved(self, at_lower: float, at_upper: float) -> tuple[float | None, float | None]:
+        """The limits, each moved inwards by its own distance (outwards when negative)."""
         return (
-            None if self.lower is None else self.lower + inwards,
-            None if self.upper is None else self.upper - inwards,
+            None if self.lower is None else self.lower + at_lower,
+            None if self.upper is None else self.upper - at_upper,
         )
 
 
@@ -54,13 +56,15 @@ class Rule:
     guarded acceptance: what is accepted conforms with probability >= 1 - risk (8.3.2).
     simple acceptance: the tolerance limits are the acceptance limits, the risk is shared (8.2).
     guarded rejection: inside the tolerance is accepted, what is rejected fails with probability >= 1 - risk (8.3.3).
-    `risk` is the specific risk of one decision, up to one half, where a guard band vanishes. `coverage` is for whoever
-    computes a tolerance from an expanded uncertainty.
+    `risk` is the specific risk of one decision, up to one half, where a guard band vanishes. With a `multiple` r >= 0
+    guard bands are w = r U with U = 2 u instead (8.3.2; ILAC-G8:09/2019, table 1), whatever the risk that this leaves.
+    `coverage` is for whoever computes a tolerance from an expanded uncertainty.
     """
 
     rule: RuleName = "guarded acceptance"
     risk: float = 0.05
     coverage: float = 0.99
+    multiple: float | None = None
 
     def __post_init__(self) -> None:
         if self.rule not in RULES:
@@ -68,6 +72,8 @@ class Rule:
         if not 0 < self.risk <= 0.5:
             raise NumberError(f"risk={self.risk!r}: must lie above 0 and up to 0.5, a toss-up; 0.05 stands for 5 %")
         probability("coverage", self.coverage)
+        if self.multiple is not None and not (math.isfinite(self.multiple) and self.multiple >= 0):
+            raise NumberError(f"multiple={self.multiple!r}: must be finite and >= 0; 1 makes U the guard band")
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,48 +95,68 @@ class Decision:
 
 
 def decide(value: float, u: float, dof: float, tolerance: Tolerance, rule: Rule, computed: bool = False) -> Decision:
-    """Judge the measured `value` with standard uncertainty `u` >= 0 and `dof` degrees of freedom.
+    """Judge the measured `value` with standard uncertainty `u` >= 0 and `dof` degrees of freedom, see `decide_by`."""
+    return decide_by(value, Student(u, dof), tolerance, rule, computed)
+
+
+def decide_by(value: float, law: Law, tolerance: Tolerance, rule: Rule, computed: bool = False) -> Decision:
+    """Judge the measured `value`; the true one differs by what `law` says (a t distribution, or Monte Carlo trials).
 
     A `computed` tolerance is itself the expanded uncertainty of a difference that should be zero; a guard band inside
-    would count u twice, so it is always judged by guarded rejection. A value on an acceptance limit is accepted, one on
-    a rejection limit beyond the tolerance rejected. Raises NumberError for numbers outside their rule.
+    would count u twice, so it is always judged by guarded rejection.
+
+    Nothing is rounded before deciding. On equality: a value on an acceptance limit is accepted, one on a rejection
+    limit beyond the tolerance is rejected, and a value on a tolerance limit still conforms. Raises NumberError for
+    numbers outside their rule.
     """
-    p = conformance_probability(value, u, dof, tolerance)
+    p = _probability(value, law, tolerance)
     name = "guarded rejection" if computed else rule.rule
-    inside = outside = 0.0
+    inside = outside = 0.0, 0.0
     if name != "simple acceptance":
-        outside = u * _rejection_band(rule.risk, dof, tolerance.width / u) if u > 0 else 0.0
+        outside = _bands(law, rule, law.rejection_bands, tolerance.width)
     if name == "guarded acceptance":
-        inside = u * _acceptance_band(rule.risk, dof, tolerance.width / u) if u > 0 else 0.0
-    too_narrow = 2 * inside > tolerance.width
-    accept_from, accept_to = (None, None) if too_narrow else tolerance.moved(inside)
-    reject_below, reject_above = tolerance.moved(-outside)
+        inside = _bands(law, rule, law.acceptance_bands, tolerance.width)
+    too_narrow = inside[0] + inside[1] > tolerance.width
+    accept_from, accept_to = (None, None) if too_narrow else tolerance.moved(*inside)
+    reject_below, reject_above = tolerance.moved(-outside[0], -outside[1])
     finding: Finding = "undecided"
     if not too_narrow and _within(value, accept_from, accept_to):
         finding = "accept"
     elif _beyond(value, reject_below, reject_above, tolerance):
         finding = "reject"
-    guard_band = inside if name == "guarded acceptance" else outside
+    at_lower, at_upper = inside if name == "guarded acceptance" else outside
+    guard_band = at_upper if _nearer_upper(value, tolerance) else at_lower
     return Decision(finding, guard_band, accept_from, accept_to, p, reject_below, reject_above)
 
 
 def conformance_probability(value: float, u: float, dof: float, tolerance: Tolerance) -> float:
     """Probability that the true value lies within `tolerance` (JCGM 106, 7.3 and 7.4); for u = 0 it is 1 or 0."""
+    return _probability(value, Student(u, dof), tolerance)
+
+
+def _probability(value: float, law: Law, tolerance: Tolerance) -> float:
     if not math.isfinite(value):
         raise NumberError(f"value={value!r}: must be finite; a reading that is missing cannot be judged")
-    if not (math.isfinite(u) and u >= 0):
-        raise NumberError(f"u={u!r}: a standard uncertainty must be finite and >= 0")
-    if not dof > 0:
-        raise NumberError(f"dof={dof!r}: degrees of freedom must be > 0 (inf when u is well known)")
-    if u == 0:
+    if law.u == 0:  # a limit less the value may vanish where the two still differ
         return 1.0 if _within(value, tolerance.lower, tolerance.upper) else 0.0
-    below = math.inf if tolerance.upper is None else (tolerance.upper - value) / u
-    above = math.inf if tolerance.lower is None else (value - tolerance.lower) / u
-    # From the nearer limit's tail, so that small probabilities keep their digits far outside.
-    near, far = min(below, above), max(below, above)
-    if near < 0:
-        return max(0.0, t_cdf(near, dof) - t_cdf(-far, dof))
-    return 1.0 - t_cdf(-near, dof) - t_cdf(-far, dof)
+    return law.between(
+        -math.inf if tolerance.lower is None else tolerance.lower - value,
+        math.inf if tolerance.upper is None else tolerance.upper - value,
+    )
+
+
+def _bands(law: Law, rule: Rule, by_risk: Callable[[float, float], Bands], width: float) -> Bands:
+    """By the rule's multiple of U where it has one (JCGM 106, 8.3.2: w = r U, U = 2 u), else by its risk."""
+    if rule.multiple is None:
+        return by_risk(rule.risk, width)
+    band = rule.multiple * 2 * law.u
+    return band, band
+
+
+def _nearer_upper(value: float, tolerance: Tolerance) -> bool:
+    if tolerance.lower is None or tolerance.upper is None:
+        return tolerance.lower is None
+    return tolerance.upper - value <= value - tolerance.lower
 
 
 def _within(value: float, lower: float | None, upper: float | None) -> bool:
@@ -142,40 +168,3 @@ def _beyond(value: float, lower: float | None, upper: float | None, tolerance: T
     if _within(value, tolerance.lower, tolerance.upper):
         return False
     return (lower is not None and value <= lower) or (upper is not None and value >= upper)
-
-
-def _acceptance_band(risk: float, dof: float, width: float) -> float:
-    """Guard band inside a tolerance of `width`, both in units of u: the two tails at an acceptance limit make `risk`.
-
-    When even the middle of the tolerance does not reach 1 - risk: the least half width that would.
-    """
-    least, most = -t_quantile(risk, dof), -t_quantile(risk / 2, dof)
-    if 2 * most >= width:
-        return most
-    return _solve_tails(risk, dof, least, width, -1.0)
-
-
-def _rejection_band(risk: float, dof: float, width: float) -> float:
-    """Guard band outside a tolerance of `width`, both in units of u.
-
-    A true value on a tolerance limit is measured beyond one or the other rejection limit with probability `risk`; no
-    other conforming value is rejected as often. The conformance probability on a rejection limit is `risk` or, when the
-    tolerance is narrow, less: there it is small even in the middle, where no value must be rejected.
-    """
-    return _solve_tails(risk, dof, -t_quantile(risk, dof), width, 1.0)
-
-
-def _solve_tails(risk: float, dof: float, start: float, width: float, sign: float) -> float:
-    """The w with P(T > w) + P(T > width + sign w) = risk, by Newton from `start`, where the first tail alone is `risk`.
-
-    The sum of tails is convex and falls towards the root, so that no step overshoots.
-    """
-    w = start
-    for _ in range(50):
-        far = width + sign * w
-        excess = t_cdf(-w, dof) + t_cdf(-far, dof) - risk
-        slope = t_density(w, dof) + sign * t_density(far, dof)
-        if excess <= 1e-14 * risk or slope <= 0:
-            break
-        w += excess / slope
-    return w

@@ -6,6 +6,7 @@ Own code, so that judging a record needs no scientific library; the tests compar
 from __future__ import annotations
 
 import math
+from functools import lru_cache
 from statistics import NormalDist
 
 from rigproof.errors import NumberError
@@ -43,6 +44,7 @@ def t_cdf(x: float, dof: float) -> float:
     return 1.0 - _lower_tail(-x, dof) if x > 0 else _lower_tail(x, dof)
 
 
+@lru_cache(maxsize=4096)  # one check asks for the same few again and again
 def t_quantile(p: float, dof: float) -> float:
     """The x with t_cdf(x, dof) = p, for 0 < p < 1."""
     if dof == math.inf:
@@ -65,6 +67,28 @@ def t_density(x: float, dof: float) -> float:
     if dof == math.inf:
         return math.exp(-0.5 * x * x) / math.sqrt(2 * math.pi)
     return math.exp(-0.5 * (dof + 1) * math.log1p(x * x / dof)) * _gamma_ratio(0.5 * dof) / math.sqrt(math.pi * dof)
+
+
+def f_tail(ratio: float, dof: float, dof_below: float) -> float:
+    """P(F >= ratio) of the F distribution, both degrees of freedom finite and > 0 (DLMF 8.17: I_x(ν₂/2, ν₁/2))."""
+    for name, number in (("dof", dof), ("dof_below", dof_below)):
+        if not 0 < number < math.inf:
+            raise NumberError(f"{name}={number!r}: degrees of freedom must be finite and > 0; take more readings")
+    if not ratio > 0:
+        return 1.0
+    if ratio == math.inf:
+        return 0.0
+    a, b, scale = 0.5 * dof_below, 0.5 * dof, dof_below + dof * ratio
+    x, rest = dof_below / scale, dof * ratio / scale
+    if x < (a + 1) / (a + b + 2):  # where the continued fraction converges fast
+        return _incomplete_beta(a, b, x, rest)
+    return 1.0 - _incomplete_beta(b, a, rest, x)
+
+
+def _incomplete_beta(a: float, b: float, x: float, rest: float) -> float:
+    """I_x(a, b) with rest = 1 - x (DLMF 8.17.22)."""
+    front = math.lgamma(a + b) - math.lgamma(a) - math.lgamma(b) + a * math.log(x) + b * math.log(rest)
+    return math.exp(front) / a * _fraction(a, b, x)
 
 
 def _lower_tail(x: float, dof: float) -> float:

@@ -11,12 +11,14 @@ import numpy.typing as npt
 from rigproof.errors import NumberError
 from rigproof.uncertainty.statistics import mean_and_u
 
-Shape = Literal["exact", "normal", "rectangular", "triangular", "arcsine", "t"]
+Shape = Literal["exact", "normal", "rectangular", "triangular", "arcsine", "t", "trapezoid", "curvilinear trapezoid"]
 SHAPES: tuple[Shape, ...] = get_args(Shape)
 Limits = Literal["rectangular", "triangular", "arcsine"]
 
 # Half width divided by standard uncertainty: JCGM 100, 4.3.7 and 4.3.9 b, JCGM 101, 6.4.6.
 _DIVISOR: dict[str, float] = {"rectangular": math.sqrt(3), "triangular": math.sqrt(6), "arcsine": math.sqrt(2)}
+_SHAPES, _INF = frozenset(SHAPES), math.inf  # names of their own: the check of an input is half of its making
+_FORMED = ("trapezoid", "curvilinear trapezoid")
 
 
 @dataclass(frozen=True, slots=True, init=False)
@@ -25,7 +27,9 @@ class Input:
 
     `u` is the standard uncertainty; for shape "t" it is the scale s/√n with `dof` = n-1 (JCGM 100, 4.2.3), not the
     larger standard deviation of that t distribution (JCGM 101, 6.4.9). `dof` may be real-valued. An input with
-    u = 0 is exact whatever its shape. Raises NumberError for numbers outside these rules.
+    u = 0 is exact whatever its shape. `form` tells the trapezoids apart: for "trapezoid" the width of the top over that
+    of the base, for "curvilinear trapezoid" the inexactness of the limits over the half width, both 0 to 1; 0 for all
+    other shapes. Raises NumberError for numbers outside these rules.
     """
 
     name: str
@@ -34,9 +38,17 @@ class Input:
     dof: float
     shape: Shape
     unit: str
+    form: float
 
     def __init__(
-        self, name: str, value: float, u: float, dof: float = math.inf, shape: Shape = "normal", unit: str = ""
+        self,
+        name: str,
+        value: float,
+        u: float,
+        dof: float = math.inf,
+        shape: Shape = "normal",
+        unit: str = "",
+        form: float = 0.0,
     ) -> None:
         # Every check of every run makes inputs of its own. The __init__ that a frozen dataclass gets looks each field
         # up by name, which took a third of the time of a whole budget; setting the slots directly halves that.
@@ -46,10 +58,16 @@ class Input:
         _set_dof(self, dof)
         _set_shape(self, shape)
         _set_unit(self, unit)
-        if not (-math.inf < value < math.inf and 0 <= u < math.inf and dof > 0 and shape in SHAPES):
+        _set_form(self, form)
+        if not (-_INF < value < _INF and 0 <= u < _INF and dof > 0 and shape in _SHAPES):
             raise NumberError(self._fault())
         if shape == "exact" and u != 0:
             raise NumberError(f"{name}: u={u!r} with shape 'exact': give u = 0 or another shape")
+        if form and not (shape in _FORMED and 0 < form <= 1):
+            raise NumberError(
+                f"{name}: form={form!r} with shape {shape!r}: must lie in 0..1 for {' or '.join(_FORMED)} and be 0 "
+                "otherwise; give a share of the width"
+            )
 
     def _fault(self) -> str:
         if not math.isfinite(self.value):
@@ -62,7 +80,7 @@ class Input:
 
     def named(self, name: str) -> Input:
         """The same input under another name."""
-        return Input(name, self.value, self.u, self.dof, self.shape, self.unit)
+        return Input(name, self.value, self.u, self.dof, self.shape, self.unit, self.form)
 
     @classmethod
     def exact(cls, name: str, value: float, unit: str = "") -> Self:
@@ -86,6 +104,29 @@ class Input:
         return cls(name, value, half_width / _DIVISOR[shape], dof, shape, unit)
 
     @classmethod
+    def trapezoid(cls, name: str, value: float, half_width: float, top: float, *, unit: str = "") -> Self:
+        """Type B, symmetric trapezoid: `top` is the width of its top over that of its base (JCGM 101, 6.4.4)."""
+        return cls(name, value, half_width * math.sqrt((1 + top * top) / 6), math.inf, "trapezoid", unit, top)
+
+    @classmethod
+    def inexact_limits(cls, name: str, value: float, half_width: float, within: float, *, unit: str = "") -> Self:
+        """Type B from limits value ± half_width that are themselves known only to ± `within` (JCGM 101, 6.4.3)."""
+        if not (0 <= within <= half_width and half_width > 0):
+            raise NumberError(
+                f"{name}: within={within!r}: must lie in 0..half width ({half_width!r}); limits that may meet say "
+                "nothing, ask for better ones"
+            )
+        u = math.sqrt(half_width**2 / 3 + within**2 / 9)
+        return cls(name, value, u, math.inf, "curvilinear trapezoid", unit, within / half_width)
+
+    @classmethod
+    def statistics(cls, name: str, mean: float, s: float, n: int, *, unit: str = "") -> Self:
+        """Type A from the standard deviation `s` of one reading and the number n >= 2 of readings (JCGM 100, 4.2.3)."""
+        if n < 2:
+            raise NumberError(f"{name}: n={n}: a standard deviation needs at least 2 readings; take more")
+        return cls(name, mean, s / math.sqrt(n), n - 1.0, "t", unit)
+
+    @classmethod
     def certificate(
         cls, name: str, value: float, expanded: float, k: float, *, dof: float = math.inf, unit: str = ""
     ) -> Self:
@@ -101,6 +142,6 @@ class Input:
         return cls(name, mean, u, dof, "t", unit)
 
 
-_set_name, _set_value, _set_u, _set_dof, _set_shape, _set_unit = (
+_set_name, _set_value, _set_u, _set_dof, _set_shape, _set_unit, _set_form = (
     getattr(Input, field.name).__set__ for field in fields(Input)
 )

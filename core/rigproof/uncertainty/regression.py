@@ -1,7 +1,7 @@
-"""Least-squares fits with the uncertainty of what they predict (JCGM 100, H.3), on centred and scaled data.
+"""Least-squares fits with the uncertainty of what they predict and of what is read off them (JCGM 100, H.3).
 
-All assume y scatters with one standard deviation and x is known far better than y. `x` and `y` have shape (n,);
-results carry the units of y, and of y over powers of x.
+On centred and scaled data. All assume y scatters with one standard deviation and x is known far better than y.
+`x` and `y` have shape (n,); results carry the units of y, and of y over powers of x.
 """
 
 from __future__ import annotations
@@ -17,7 +17,8 @@ from numpy.polynomial.legendre import legvander
 
 from rigproof.errors import NumberError
 from rigproof.uncertainty.budget import Estimate
-from rigproof.uncertainty.statistics import FloatArray, finite_row, mean_and_deviations, total
+from rigproof.uncertainty.distributions import coverage_factor
+from rigproof.uncertainty.statistics import FloatArray, correlation_time, finite_row, mean_and_deviations, total
 
 _SINGULAR = 1e-13  # spread of x over its size, or of pivots, below which rounding decides the fit
 
@@ -47,6 +48,20 @@ class StraightLine:
         u = math.hypot(self.s / math.sqrt(self.residuals.size), off * math.sqrt(self.covariance[1, 1]))
         return Estimate(self.mean_y + self.slope * off, u, self.dof)
 
+    def reading_at(self, x: float, readings: int = 1) -> Estimate:
+        """The mean of so many new readings at `x`: the line and their own scatter s/√readings."""
+        return _with_scatter(self.at(x), self.s, readings)
+
+    def inverse(self, y: float, readings: int = 1) -> Estimate:
+        """The x at which the mean of so many new readings is `y`, from a line used as calibration.
+
+        u² = s²/slope² (1/readings + 1/n + (x - mean)²/Σ(x_i - mean)²): ISO 11095:1996 and textbooks of linear
+        calibration, from memory. Raises NumberError for a slope that cannot be told from 0.
+        """
+        _refuse_flat(self.slope, math.sqrt(self.covariance[1, 1]), self.dof)
+        x = self.mean_x + (y - self.mean_y) / self.slope
+        return Estimate(x, self.reading_at(x, readings).u / abs(self.slope), self.dof)
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class ThroughOrigin:
@@ -61,6 +76,16 @@ class ThroughOrigin:
     def at(self, x: float) -> Estimate:
         """The line at `x`, without the scatter of a single new reading."""
         return Estimate(self.slope * x, self.u * abs(x), self.dof)
+
+    def reading_at(self, x: float, readings: int = 1) -> Estimate:
+        """The mean of so many new readings at `x`: the line and their own scatter s/√readings."""
+        return _with_scatter(self.at(x), self.s, readings)
+
+    def inverse(self, y: float, readings: int = 1) -> Estimate:
+        """The x at which the mean of so many new readings is `y`; NumberError for a slope not told from 0."""
+        _refuse_flat(self.slope, self.u, self.dof)
+        x = y / self.slope
+        return Estimate(x, self.reading_at(x, readings).u / abs(self.slope), self.dof)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -82,6 +107,30 @@ class Polynomial:
         """The curve at `x`, without the scatter of a single new reading."""
         row = _basis_rows(np.array([x]), self.basis)[0]
         return Estimate(float(self.basis(x)), float(np.linalg.norm(row @ self.basis_root)), self.dof)
+
+    def reading_at(self, x: float, readings: int = 1) -> Estimate:
+        """The mean of so many new readings at `x`: the curve and their own scatter s/√readings."""
+        return _with_scatter(self.at(x), self.s, readings)
+
+    def inverse(self, y: float, readings: int = 1) -> Estimate:
+        """The x within the range of the fit at which the mean of so many new readings is `y`.
+
+        u is that of `reading_at` over the slope there. Raises NumberError unless exactly one x in the range has it.
+        """
+        begin, end = (float(edge) for edge in self.basis.domain)
+        roots = (self.basis - y).roots()
+        slack = 1e-9 * (end - begin)
+        real = roots.real[(np.abs(roots.imag) <= slack) & (roots.real >= begin - slack) & (roots.real <= end + slack)]
+        if real.size != 1:
+            raise NumberError(
+                f"y={y!r}: {real.size} points of the curve between {begin!r} and {end!r} have it; the inverse needs "
+                "one: stay inside the range of the fit, where the curve only rises or only falls"
+            )
+        x = float(real[0])
+        slope = float(self.basis.deriv()(x))
+        if slope == 0:
+            raise NumberError(f"y={y!r}: the curve is flat there, at x={x!r}: its x has no uncertainty; move away")
+        return Estimate(x, self.reading_at(x, readings).u / abs(slope), self.dof)
 
 
 def fit_line(x: npt.ArrayLike, y: npt.ArrayLike) -> StraightLine:
@@ -139,6 +188,36 @@ def fit_polynomial(x: npt.ArrayLike, y: npt.ArrayLike, degree: int) -> Polynomia
     powers_root = to_powers @ root
     basis = Legendre(fitted, domain=domain)
     return Polynomial(to_powers @ fitted, powers_root @ powers_root.T, s, dof, residuals, basis, root)
+
+
+def drift(times: npt.ArrayLike, samples: npt.ArrayLike, *, autocorrelated: bool = True) -> Estimate:
+    """Slope of `samples` over `times`, both of shape (n,), n >= 4, with its uncertainty.
+
+    With `autocorrelated` the residuals, taken at about even times, count as n/`correlation_time` independent ones,
+    three at least, as in `statistics.mean_and_u`: slow wander is not mistaken for many witnesses of a drift.
+    """
+    row = finite_row(samples, 4)
+    line = fit_line(times, row)
+    squares = total(line.residuals**2)
+    if not autocorrelated or squares == 0:
+        return Estimate(line.slope, math.sqrt(line.covariance[1, 1]), line.dof)
+    independent = max(3.0, row.size / correlation_time(line.residuals))
+    dof = independent - 2.0
+    return Estimate(line.slope, math.sqrt(line.covariance[1, 1] * line.dof / dof), dof)
+
+
+def _with_scatter(on_fit: Estimate, s: float, readings: int) -> Estimate:
+    if readings < 1:
+        raise NumberError(f"readings={readings}: must be at least 1; a reading that was not taken has no scatter")
+    return Estimate(on_fit.value, math.hypot(on_fit.u, s / math.sqrt(readings)), on_fit.dof)
+
+
+def _refuse_flat(slope: float, u: float, dof: float) -> None:
+    """NumberError for a slope whose 95 % interval holds 0: the inverse has then no finite interval (Fieller)."""
+    if abs(slope) <= coverage_factor(0.95, dof) * u or slope == 0:
+        raise NumberError(
+            f"slope={slope!r} with u={u!r}: cannot be told from 0, so no x follows from y; spread the points"
+        )
 
 
 def _points(x: npt.ArrayLike, y: npt.ArrayLike, at_least: int) -> tuple[FloatArray, FloatArray]:

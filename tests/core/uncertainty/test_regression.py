@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from scipy import stats as scipy_stats
 
 from rigproof.errors import NumberError
-from rigproof.uncertainty import fit_line, fit_polynomial, fit_through_origin
+from rigproof.uncertainty import coverage_factor, drift, fit_line, fit_polynomial, fit_through_origin
 
 stats: Any = scipy_stats  # it has no types
 approx: Any = pytest.approx  # compares with any shape of numbers
@@ -119,3 +119,123 @@ def test_coverage_by_simulation() -> None:
 def test_refused(fit: Any, x: list[float], y: list[float], message: str) -> None:
     with pytest.raises(NumberError, match=message):
         fit(x, y)
+
+
+XS = [1.0, 2.0, 3.0, 4.0, 5.0]
+YS = [2.1, 3.9, 6.2, 7.8, 10.1]
+
+
+def test_a_new_reading_adds_its_own_scatter() -> None:
+    for fit in (fit_line(XS, YS), fit_polynomial(XS, YS, 2), fit_through_origin(XS, YS)):
+        on_fit, one, four = fit.at(2.5), fit.reading_at(2.5), fit.reading_at(2.5, 4)
+        assert one.u == approx(math.hypot(on_fit.u, fit.s))
+        assert four.u == approx(math.hypot(on_fit.u, fit.s / 2))
+        assert (one.value, one.dof) == (on_fit.value, on_fit.dof)
+        with pytest.raises(NumberError, match="readings=0: must be at least 1"):
+            fit.reading_at(2.5, 0)
+
+
+def test_inverse_prediction_by_the_textbook_formula() -> None:
+    line = fit_line(XS, YS)
+    x = line.inverse(7.0, 3)
+    sxx, mean = 10.0, 3.0
+    expected = line.s / line.slope * math.sqrt(1 / 3 + 1 / 5 + (x.value - mean) ** 2 / sxx)
+    assert line.at(x.value).value == approx(7.0, rel=1e-14)
+    assert (x.u, x.dof) == (approx(expected), 3.0)
+
+
+def test_inverse_of_the_other_fits() -> None:
+    origin = fit_through_origin(XS, YS)
+    x = origin.inverse(7.0)
+    assert x.value == approx(7.0 / origin.slope)
+    assert x.u == approx(math.hypot(origin.s, x.value * origin.u) / origin.slope)
+    falling = fit_through_origin(XS, [-y for y in YS]).inverse(-7.0)
+    assert (falling.value, falling.u, falling.dof) == approx((x.value, x.u, 4.0))
+    straight, curve = fit_line(XS, YS).inverse(7.0, 2), fit_polynomial(XS, YS, 1).inverse(7.0, 2)
+    assert (curve.value, curve.u, curve.dof) == approx((straight.value, straight.u, straight.dof))
+
+
+def test_inverse_of_a_curve() -> None:
+    xs = np.linspace(0, 4, 30)
+    bits = np.random.default_rng(1)
+    curve = fit_polynomial(xs, xs**2 + 1 + bits.normal(0, 0.01, 30), 2)
+    x = curve.inverse(5.0)
+    assert x.value == approx(2.0, abs=0.01)
+    assert curve.at(x.value).value == approx(5.0, rel=1e-12)
+    assert x.u == approx(curve.reading_at(x.value).u / 4.0, rel=0.01)
+    assert curve.inverse(curve.at(4.0).value).value == approx(4.0)
+    assert curve.inverse(curve.at(0.0).value + 1e-6).value == approx(0.0, abs=0.01)
+
+
+@pytest.mark.parametrize(("y", "count"), [(-1.0, 0), (30.0, 0), (2.0, 2)])
+def test_inverse_of_a_curve_needs_one_point(y: float, count: int) -> None:
+    xs = np.linspace(-2, 2, 20)
+    with pytest.raises(NumberError, match=f"y={y}: {count} points of the curve between -2.0 and 2.0 have it"):
+        fit_polynomial(xs, xs**2, 2).inverse(y)
+
+
+def test_inverse_coverage_by_simulation() -> None:
+    bits = np.random.default_rng(8)
+    xs, inside = np.linspace(0, 10, 12), 0
+    for _ in range(2000):
+        line = fit_line(xs, 1 + 2 * xs + bits.normal(0, 0.3, 12))
+        _, expanded = (found := line.inverse(float(15.0 + bits.normal(0, 0.3)))).expanded(0.95)
+        inside += abs(found.value - 7.0) <= expanded
+    assert inside / 2000 == approx(0.95, abs=0.015)
+
+
+def test_a_slope_not_told_from_zero_has_no_inverse() -> None:
+    """The limit is the 95 % interval of the slope."""
+    xs, noise = np.arange(6.0), np.array([1.0, -1.0, -1.0, 1.0, 0.5, -0.5])
+    line = fit_line(xs, noise)
+    u = math.sqrt(line.covariance[1, 1])
+    for factor, refused in ((0.98, True), (1.02, False)):
+        slope = factor * coverage_factor(0.95, 4.0) * u
+        tilted = fit_line(xs, noise - line.slope * xs + slope * xs)
+        if refused:
+            with pytest.raises(NumberError, match="cannot be told from 0, so no x follows from y"):
+                tilted.inverse(1.0)
+        else:
+            tilted.inverse(1.0)
+    with pytest.raises(NumberError, match="cannot be told from 0"):
+        fit_line(xs, np.ones(6)).inverse(1.0)
+    with pytest.raises(NumberError, match="cannot be told from 0"):
+        fit_through_origin(xs, noise).inverse(1.0)
+
+
+def test_drift_of_independent_readings_is_the_line() -> None:
+    times = np.arange(50.0)
+    bits = np.random.default_rng(2)
+    samples = 3 + 0.2 * times + bits.normal(0, 1, 50)
+    plain, line = drift(times, samples, autocorrelated=False), fit_line(times, samples)
+    assert (plain.value, plain.u, plain.dof) == (line.slope, math.sqrt(line.covariance[1, 1]), 48.0)
+    aware = drift(times, samples)
+    assert aware.value == plain.value
+    assert plain.u <= aware.u < 1.6 * plain.u
+    assert aware.dof <= plain.dof
+    assert aware.u == approx(plain.u * math.sqrt(plain.dof / aware.dof))
+
+
+def test_drift_of_readings_that_wander() -> None:
+    """First-order autoregressive, r 0.8: a plain line states a third of the scatter that the slopes really have."""
+    bits = np.random.default_rng(4)
+    times, slopes, plain, aware = np.arange(200.0), [], [], []
+    for _ in range(200):
+        noise, x = [], float(bits.normal(0, 1 / 0.6))
+        for _ in times:
+            x = 0.8 * x + float(bits.normal())
+            noise.append(x)
+        slopes.append(drift(times, noise).value)
+        plain.append(drift(times, noise, autocorrelated=False).u)
+        aware.append(drift(times, noise).u)
+    assert np.mean(plain) < 0.4 * np.std(slopes)
+    assert np.mean(aware) == approx(np.std(slopes), rel=0.2)
+
+
+def test_drift_has_one_degree_of_freedom_at_least() -> None:
+    times = np.arange(30.0)
+    found = drift(times, np.sin(times / 10))
+    assert found.dof >= 1.0
+    assert drift(times, 2 * times).u == approx(0.0, abs=1e-12)
+    with pytest.raises(NumberError, match="n=3: at least 4 are needed"):
+        drift([0, 1, 2], [0, 1, 2])
