@@ -14,7 +14,7 @@ from enum import IntEnum
 class ExitCode(IntEnum):
     """What a command says to the program that called it."""
 
-    ACCEPT = 0  # every check accepted, nothing left unshown (or: the command did its work)
+    ACCEPT = 0  # every check accepted (or: the command did its work); the verdict lists what was not shown
     REJECT = 1  # at least one check is surely outside its tolerance
     UNDECIDED = 2  # the measurement cannot tell: a better one is the answer
     VOID = 3  # the run cannot be judged: trip, lost instrument, operator stop

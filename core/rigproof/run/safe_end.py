@@ -43,7 +43,10 @@ def make_safe(
     commanded = {source.name: _command(source, drivers) for source in rig.sources.values()}
     confirmed = True
     for source in rig.sources.values():
-        outcome = _confirm(rig, source, drivers, clock, commanded[source.name])
+        try:
+            outcome = _confirm(rig, source, drivers, clock, commanded[source.name])
+        except (Exception, SystemExit) as error:  # a clock that is gone, say: the next source must have its turn
+            outcome = Outcome(False, None, _words(error))
         confirmed &= outcome.confirmed
         with suppress(Exception, SystemExit):  # a full disk must not keep the next source from being made safe
             journal.write(entry, source=source.name, confirmed=outcome.confirmed, load=outcome.load, text=outcome.text)

@@ -49,9 +49,10 @@ def value_of(term: Term) -> float:
 
 
 def no_reading(
-    record: StepRecord, about: Subject, limits: Tolerance, origin: str, finding: Finding, note: str
+    record: StepRecord, about: Subject, limits: Tolerance | None, origin: str, finding: Finding, note: str
 ) -> Check:
     """A check that has no number: overload, open circuit, or above the instrument's range."""
+    lower, upper = (limits.lower, limits.upper) if limits else (None, None)
     return Check(
         step=record.step,
         step_kind=record.kind,
@@ -62,10 +63,10 @@ def no_reading(
         measured=None,
         u=0.0,
         dof=None,
-        tolerance=ToleranceRecord(lower=limits.lower, upper=limits.upper, origin=origin, computed=False),
+        tolerance=ToleranceRecord(lower=lower, upper=upper, origin=origin, computed=False),
         guard_band=0.0,
-        acceptance_lower=limits.lower,
-        acceptance_upper=limits.upper,
+        acceptance_lower=lower,
+        acceptance_upper=upper,
         conformance_probability=1.0 if finding == "accept" else 0.0,
         finding=finding,
         note=note,

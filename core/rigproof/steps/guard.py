@@ -6,9 +6,9 @@ from collections.abc import Callable, Iterable
 
 from rigproof.errors import RigproofError
 from rigproof.uncertainty import Rule
-from rigproof.verdict.record import Check, ToleranceRecord
+from rigproof.verdict.record import Check
 
-from .checks import Subject, agreement_check
+from .checks import Subject, agreement_check, no_reading
 from .record import StepRecord
 from .terms import Term
 
@@ -19,24 +19,7 @@ CAPABLE_WITHIN = 0.2
 
 def missing(record: StepRecord, about: Subject, note: str) -> Check:
     """A check that was asked for and cannot be made: undecided, and it says why."""
-    return Check(
-        step=record.step,
-        step_kind=record.kind,
-        name=about.name,
-        subject=about.subject,
-        at=about.at,
-        kind=about.kind,
-        measured=None,
-        u=0.0,
-        dof=None,
-        tolerance=ToleranceRecord(lower=None, upper=None, origin="not reached", computed=False),
-        guard_band=0.0,
-        acceptance_lower=None,
-        acceptance_upper=None,
-        conformance_probability=0.0,
-        finding="undecided",
-        note=note,
-    )
+    return no_reading(record, about, None, "not reached", "undecided", note)
 
 
 def safely(record: StepRecord, about: Subject, make: Callable[[], Iterable[Check]]) -> list[Check]:

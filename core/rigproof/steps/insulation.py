@@ -69,13 +69,13 @@ class Insulation(base.Step):
 
     def judge(self, rig: Rig, rule: Rule, record: StepRecord) -> Sequence[Check]:
         """The lower reading of the two polarities against the least insulation asked for."""
-        by_channel: dict[str, list[float | None]] = {}
+        by_channel: dict[str, dict[bool, float | None]] = {}  # whether the voltage was positive -> resistance
         for event in record.events("insulation"):
-            by_channel.setdefault(event["strain_channel"], []).append(event["ohm"])
+            by_channel.setdefault(event["strain_channel"], {})[event["volt"] > 0] = event["ohm"]
         checks: list[Check] = []
         for name in base.strain_channels(rig, self.channels):
             about = Subject("insulation", name, "insulation resistance", f"{self.test_voltage.text}, lower polarity")
-            found = by_channel.get(name, [])
+            found = list(by_channel.get(name, {}).values())
             if len(found) < 2:
                 checks.append(missing(record, about, "not measured in both polarities"))
             else:
