@@ -67,6 +67,13 @@ class BridgeModel(ReductionModel, ABC):
     def apparent(self, along: Numbers, across: Numbers, *inputs: Numbers) -> Numbers:
         """Strain the bridge reports when the part strains by `along` and `across` the grid (transverse sensitivity)."""
 
+    @abstractmethod
+    def thermal(self, output: Numbers, rise_k: Numbers, *inputs: Numbers) -> Numbers:
+        """Strain the bridge reports without load when each grid shows the thermal output `output` by itself.
+
+        `rise_k` is how much warmer grids and leads are than when the zero was taken.
+        """
+
 
 @dataclass(frozen=True)
 class Fact:
@@ -112,6 +119,10 @@ class PartModel(DocumentModel, ABC):
             Fact("highest proof load", self.proof_limit(), self.load),
             Fact("share of the load at first yield", abs(load) / yields, "ratio"),
         )
+
+    def expansion(self) -> Input | None:
+        """Linear thermal expansion of the part under the gauges (1/K), named as in `inputs()`; None: not stated."""
+        return None
 
     def load_per_kelvin(self, load: Numbers, *inputs: Numbers) -> Numbers:  # noqa: ARG002  subclasses use them
         """Change of the shut-in `load` per kelvin of the filling, for the decay hold; 0 where load is not shut in."""

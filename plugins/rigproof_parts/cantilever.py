@@ -28,6 +28,10 @@ class Strip(PartModel):
 
     material: Material
 
+    def expansion(self) -> Input:
+        """Linear thermal expansion of the material (1/K)."""
+        return self.material.expansion.input("expansion")
+
     def strain(self, load: Numbers, place: str, *inputs: Numbers) -> tuple[Numbers, Numbers]:
         """Strain along and across a gauge in the strip's long direction under `load` (N)."""
         if place not in self.places:

@@ -37,6 +37,10 @@ class Bar(PartModel):
     loaded_in: Literal["compression", "tension"]
     material: Material
 
+    def expansion(self) -> Input:
+        """Linear thermal expansion of the material (1/K)."""
+        return self.material.expansion.input("expansion")
+
     @abstractmethod
     def _section(self, *sizes: Numbers) -> tuple[Numbers, Numbers]:
         """Area (m²) and c/k² (1/m) of the section."""

@@ -38,6 +38,10 @@ class Shaft(PartModel):
     def _smaller_than_the_shaft(cls, bore: Uncertain, info: ValidationInfo) -> Uncertain:
         return bore_inside(bore, info.data.get("diameter"))
 
+    def expansion(self) -> Input:
+        """Linear thermal expansion of the material (1/K)."""
+        return self.material.expansion.input("expansion")
+
     def inputs(self) -> tuple[Input, ...]:
         """Diameter, bore (m), elastic modulus (Pa), Poisson's ratio."""
         return self.diameter.input("diameter"), self.bore.input("bore"), *self.material.elastic()

@@ -88,6 +88,10 @@ class Vessel(PartModel):
             )
         return volume
 
+    def expansion(self) -> Input:
+        """Linear thermal expansion of the material (1/K)."""
+        return self.material.expansion.input("expansion")
+
     def inputs(self) -> tuple[Input, ...]:
         """Outside diameter, wall (m), modulus (Pa), Poisson's ratio, expansion (1/K), filling temperature (°C).
 

@@ -66,9 +66,22 @@ class StrainBridge(BridgeModel):
         sensitivity, kt = self._sensitivity(*inputs), inputs[2]
         straight = sensitivity * transverse.reported(along, across, kt)
         turned = sensitivity * transverse.reported(across, along, kt)
-        x1, x2, x3, x4 = (arm.sign * (turned if arm.turned else straight) if arm else 0.0 for arm in self.layout.arms)
-        reading = bridge.step((x1 - x2) / (1 + x2), 0.0) + bridge.step((x3 - x4) / (1 + x4), 0.0)
-        return self.reduce(reading, 0.0, *inputs)
+        changes = [arm.sign * (turned if arm.turned else straight) if arm else 0.0 for arm in self.layout.arms]
+        return self.reduce(_imbalance(*changes), 0.0, *inputs)
+
+    def thermal(self, output: Numbers, rise_k: Numbers, *inputs: Numbers) -> Numbers:
+        """Strain reported when every grid shows the thermal output `output` and copper leads are `rise_k` warmer.
+
+        Each arm changes by its grid and by the conductors in it; what adjacent arms share cancels.
+        """
+        gauge_ohm, lead_ohm = inputs[0], inputs[3]
+        whole_ohm = gauge_ohm + self._in_arm(lead_ohm)
+        grown = leads.COPPER_PER_K * rise_k / whole_ohm
+        with_gauge = self._sensitivity(*inputs) * output + self._in_arm(lead_ohm) * grown
+        beside = self._beside_completion(lead_ohm) * grown
+        arms = self.layout.arms
+        changes = [with_gauge if arm else beside if arms[at ^ 1] else 0.0 for at, arm in enumerate(arms)]
+        return self.reduce(_imbalance(*changes), 0.0, *inputs)
 
     def shunt_reading(self, shunt_ohm: Numbers, zero: Numbers, *inputs: Numbers) -> Numbers:
         """Change of output (V/V) when `shunt_ohm` is closed at the instrument across arm 1, from the output `zero`."""
@@ -148,3 +161,8 @@ class StrainBridge(BridgeModel):
         """Relative resistance change of an arm, leads included, per strain of its gauge."""
         gauge_ohm, factor, _kt, lead_ohm = inputs[:4]
         return factor * leads.desensitisation(gauge_ohm, self._in_arm(lead_ohm))
+
+
+def _imbalance(x1: Numbers, x2: Numbers, x3: Numbers, x4: Numbers) -> Numbers:
+    """Output (V/V) of a balanced bridge whose arms change by these shares of their resistance."""
+    return bridge.step((x1 - x2) / (1 + x2), 0.0) + bridge.step((x3 - x4) / (1 + x4), 0.0)

@@ -35,6 +35,9 @@ class Gauge(Named):
     gauge_factor: Annotated[Uncertain, uncertain("number", above="0")]
     transverse_sensitivity: Annotated[Uncertain, uncertain("ratio")] = parse_uncertain("0 %", "ratio")
     compensated_for: Annotated[Uncertain | None, uncertain("expansion")] = None  # expansion of the part it is made for
+    temperature: Annotated[str, name_in("channels", "channel")] | None = None  # the channel that tells how warm it is
+    grid_area: Annotated[Quantity | None, quantity("area", above="0 mm²")] = None
+    power_density: Annotated[Quantity | None, quantity("power density", above="0 kW/m²")] = None  # highest in the grid
 
     @field_validator("at")
     @classmethod
@@ -44,6 +47,15 @@ class Gauge(Named):
         if part is not None and at not in part.places:
             raise WrittenError(f"{at!r} is no place on a {part.kind}", did_you_mean(at, part.places))
         return at
+
+    @field_validator("temperature")
+    @classmethod
+    def _tells_a_temperature(cls, name: str | None, info: ValidationInfo) -> str | None:
+        context = Context.of(info)
+        measured = context.measured(name) if context else None
+        if measured not in (None, "temperature"):
+            raise WrittenError(f"{name!r} measures {measured}", "name a channel that measures temperature")
+        return name
 
 
 class Channel(Named):

@@ -112,6 +112,9 @@ class OneGauge(BridgeModel):
     def apparent(self, along: Numbers, across: Numbers, *inputs: Numbers) -> Numbers:
         return along
 
+    def thermal(self, output: Numbers, rise_k: Numbers, *inputs: Numbers) -> Numbers:
+        return output
+
 
 class Wire(ReductionModel):
     kind: ClassVar[str] = "wire"
