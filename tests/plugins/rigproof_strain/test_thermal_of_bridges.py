@@ -84,5 +84,5 @@ def test_gauges_in_opposite_arms_do_not_cancel_it() -> None:
 def test_arrays_give_what_numbers_give() -> None:
     output, rise = np.array([0.0, 10e-6, -30e-6]), np.array([0.0, 5.0, -3.0])
     model = quarter(2)
-    each = [model.thermal(float(o), float(r), RG, GF, KT, 0.8) for o, r in zip(output, rise, strict=True)]
+    each = [float(model.thermal(float(o), float(r), RG, GF, KT, 0.8)) for o, r in zip(output, rise, strict=True)]
     assert np.allclose(model.thermal(output, rise, RG, GF, KT, 0.8), each, rtol=1e-12, atol=0)
