@@ -68,10 +68,10 @@ class BridgeModel(ReductionModel, ABC):
         """Strain the bridge reports when the part strains by `along` and `across` the grid (transverse sensitivity)."""
 
     @abstractmethod
-    def thermal(self, output: Numbers, rise_k: Numbers, *inputs: Numbers) -> Numbers:
-        """Strain the bridge reports without load when each grid shows the thermal output `output` by itself.
+    def thermal(self, part_per_k: Numbers, compensated_per_k: Numbers, rise_k: Numbers, *inputs: Numbers) -> Numbers:
+        """Strain the bridge reports without load when part, grids and leads are `rise_k` warmer than at the zero.
 
-        `rise_k` is how much warmer grids and leads are than when the zero was taken.
+        The part expands by `part_per_k` (1/K); its gauges are compensated for a material of `compensated_per_k`.
         """
 
 

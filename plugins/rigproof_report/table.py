@@ -25,6 +25,7 @@ COLUMNS = (
     "measured",
     "u",
     "dof",
+    "method",
     "expected",
     "tolerance lower",
     "tolerance upper",
@@ -35,6 +36,8 @@ COLUMNS = (
     "acceptance upper",
     "conformance probability",
     "improve",
+    "improve to",
+    "would be",
     "note",
     "simulated",
 )
@@ -67,6 +70,7 @@ def _row(check: Check, simulated: bool) -> tuple[str | int, ...]:
         _value(check.measured, kind),
         _width(check.u, kind),
         "inf" if check.dof is None else repr(check.dof),
+        check.method,
         _value(check.expected, kind),
         _value(limits.lower, kind),
         _value(limits.upper, kind),
@@ -77,6 +81,8 @@ def _row(check: Check, simulated: bool) -> tuple[str | int, ...]:
         _value(check.acceptance_upper, kind),
         repr(check.conformance_probability),
         _text(check.improve),
+        "" if check.improve_to is None else repr(check.improve_to),
+        check.would_be or "",
         _text(check.note),
         _yes(simulated),
     )

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Literal
 from rigproof.errors import NumberError
 from rigproof.models import BridgeModel, Numbers
 from rigproof.uncertainty import Input
-from rigproof_strain import bridge, checks, leads, shunt, transverse
+from rigproof_strain import bridge, checks, leads, shunt, thermal, transverse
 from rigproof_strain.layouts import Layout
 from rigproof_strain.packet import Lead, packet_inputs
 
@@ -69,18 +69,18 @@ class StrainBridge(BridgeModel):
         changes = [arm.sign * (turned if arm.turned else straight) if arm else 0.0 for arm in self.layout.arms]
         return self.reduce(_imbalance(*changes), 0.0, *inputs)
 
-    def thermal(self, output: Numbers, rise_k: Numbers, *inputs: Numbers) -> Numbers:
-        """Strain reported when every grid shows the thermal output `output` and copper leads are `rise_k` warmer.
+    def thermal(self, part_per_k: Numbers, compensated_per_k: Numbers, rise_k: Numbers, *inputs: Numbers) -> Numbers:
+        """Strain reported without load when part, grids and copper leads are `rise_k` warmer.
 
         Each arm changes by its grid and by the conductors in it; what adjacent arms share cancels.
         """
-        gauge_ohm, lead_ohm = inputs[0], inputs[3]
-        whole_ohm = gauge_ohm + self._in_arm(lead_ohm)
-        grown = leads.COPPER_PER_K * rise_k / whole_ohm
-        with_gauge = self._sensitivity(*inputs) * output + self._in_arm(lead_ohm) * grown
-        beside = self._beside_completion(lead_ohm) * grown
+        gauge_ohm, kt, lead_ohm = inputs[0], inputs[2], inputs[3]
+        of_grid = self._sensitivity(*inputs) * thermal.mismatch(part_per_k, compensated_per_k, rise_k, kt)
+        per_ohm = leads.COPPER_PER_K * rise_k / (gauge_ohm + self._in_arm(lead_ohm))
+        with_gauge = of_grid + self._in_arm(lead_ohm) * per_ohm
+        completion = self._beside_completion(lead_ohm) * per_ohm
         arms = self.layout.arms
-        changes = [with_gauge if arm else beside if arms[at ^ 1] else 0.0 for at, arm in enumerate(arms)]
+        changes = [with_gauge if arm else completion if arms[at ^ 1] else 0.0 for at, arm in enumerate(arms)]
         return self.reduce(_imbalance(*changes), 0.0, *inputs)
 
     def shunt_reading(self, shunt_ohm: Numbers, zero: Numbers, *inputs: Numbers) -> Numbers:

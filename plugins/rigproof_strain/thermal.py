@@ -37,12 +37,20 @@ def of_grid(
     return (resistance_per_k / gauge_factor + stretch_per_k) * rise_k
 
 
-def mismatch(part_per_k: Numbers, compensated_per_k: Numbers, rise_k: Numbers) -> Numbers:
-    """Thermal output of a gauge compensated for another material, first order: (a_part - a_compensated) dT.
+def mismatch(
+    part_per_k: Numbers,
+    compensated_per_k: Numbers,
+    rise_k: Numbers,
+    kt: Numbers = 0.0,
+    nu0: float = CALIBRATION_POISSON,
+) -> Numbers:
+    """Thermal output of a gauge compensated for another material: (a_part - a_compensated)(1 + Kt)/(1 - nu0 Kt) dT.
 
-    It adds to the lot's own curve, which is near zero only on the material it was trimmed for.
+    `of_grid` less the same on the material it is trimmed for. It adds to the lot's own curve, which is near zero only
+    there.
     """
-    return (part_per_k - compensated_per_k) * rise_k
+    checks.transverse(kt)
+    return (part_per_k - compensated_per_k) * (1 + kt) / (1 - nu0 * kt) * rise_k
 
 
 def rescaled(strain: Numbers, stated_factor: Numbers, set_factor: Numbers) -> Numbers:

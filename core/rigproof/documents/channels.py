@@ -55,6 +55,9 @@ class Gauge(Named):
         measured = context.measured(name) if context else None
         if measured not in (None, "temperature"):
             raise WrittenError(f"{name!r} measures {measured}", "name a channel that measures temperature")
+        if name is not None and info.data.get("compensated_for", "") is None:
+            what = "nothing can be taken out of the strain while nobody knows what the gauge is compensated for"
+            raise WrittenError(what, "add `compensated for:` with the packet's figure, or leave `temperature` out")
         return name
 
 

@@ -68,8 +68,10 @@ def load_procedure(
     """Read a procedure, as `load_rig` reads a rig. What it asks of a rig is not looked at here, see `fit`."""
     source = _source(path, text, name)
     found = _read(ProcedureDocument, source, partial(Context, _registry(registry)))
-    decision = found.decision
-    rule = Rule(rule=decision.rule, risk=decision.risk.value, coverage=decision.coverage.value)
+    decision, multiple = found.decision, found.decision.multiple
+    rule = Rule(
+        decision.rule, decision.risk.value, decision.coverage.value, None if multiple is None else multiple.value
+    )
     return Procedure(found.name, rule, tuple(found.steps), source.file, source.text, source.sha256)
 
 

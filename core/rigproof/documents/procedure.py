@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Annotated, Any, Literal
 
-from pydantic import Field
+from pydantic import Field, model_validator
 
 from rigproof.documents.chosen import ByKey
 from rigproof.models import DocumentModel
-from rigproof.quantities import Quantity, parse, quantity
+from rigproof.quantities import Quantity, WrittenError, parse, quantity
 from rigproof.uncertainty import Rule
 
 if TYPE_CHECKING:
@@ -17,11 +18,19 @@ if TYPE_CHECKING:
 
 
 class DecisionRule(DocumentModel):
-    """How a check becomes a finding (JCGM 106:2012)."""
+    """How a check becomes a finding (JCGM 106:2012): guard bands by the risk of one decision, or as a multiple of U."""
 
     rule: Literal["guarded acceptance", "simple acceptance", "guarded rejection"] = "guarded acceptance"
     risk: Annotated[Quantity, quantity("ratio", above="0 %", at_most="50 %")] = parse("5 %", "ratio")
+    multiple: Annotated[Quantity | None, quantity("number", at_least="0", at_most="10")] = None  # of U, U = 2 u
     coverage: Annotated[Quantity, quantity("ratio", at_least="50 %", at_most="99.99 %")] = parse("99 %", "ratio")
+
+    @model_validator(mode="before")
+    @classmethod
+    def _one_width(cls, written: Any) -> Any:
+        if isinstance(written, Mapping) and {"risk", "multiple"} <= written.keys():
+            raise WrittenError("`risk` and `multiple` both say how wide a guard band is", "write one of them")
+        return written
 
 
 class ProcedureDocument(DocumentModel):

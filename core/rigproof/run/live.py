@@ -16,6 +16,7 @@ from rigproof.instruments import Driver, FloatArray, Loads, Reads, Shunts, Tests
 from rigproof.journal import Entry, JournalWriter
 from rigproof.quantities import show
 from rigproof.steps.record import StepRecord
+from rigproof.steps.strains import thermometers
 from rigproof.uncertainty import Rule
 
 from .interlocks import Interlocks
@@ -76,24 +77,32 @@ class LiveRig:
     ) -> dict[str, FloatArray]:
         """Read channels into the journal under `label`, raw and in base units: channel -> shape (count,).
 
-        Channels of one instrument are read together, instruments one after the other.
+        Channels of one instrument are read together, instruments one after the other. The temperature that belongs to
+        a gauge is read once beside its strain.
         """
+        beside = thermometers(self.rig, tuple(channels))
+        return self._read(label, {tuple(channels): count, beside: 1}, interval_s, tags)
+
+    def _read(
+        self, label: str, counts: Mapping[tuple[str, ...], int], interval_s: float, tags: Mapping[str, int | str]
+    ) -> dict[str, FloatArray]:
         self._stop.check()
         values: dict[str, FloatArray] = {}
         began: dict[str, float] = {}
         try:
-            for driver, names, inputs in self._by_instrument(tuple(channels)):
-                began |= dict.fromkeys(names, self._journal.elapsed_s())
-                block = driver.read(inputs, count, interval_s)
-                if block.shape != (count, len(inputs)):
-                    raise InstrumentError(
-                        self.rig.channels[names[0]].instrument,
-                        f"gave readings of shape {block.shape}, {(count, len(inputs))} was asked; repair its driver",
-                    )
-                values |= dict(zip(names, block.T, strict=True))
+            for channels, count in counts.items():
+                for driver, names, inputs in self._by_instrument(channels):
+                    began |= dict.fromkeys(names, self._journal.elapsed_s())
+                    block = driver.read(inputs, count, interval_s)
+                    if block.shape != (count, len(inputs)):
+                        wanted = f"{(count, len(inputs))} was asked; repair its driver"
+                        raise InstrumentError(
+                            self.rig.channels[names[0]].instrument, f"gave readings of shape {block.shape}, {wanted}"
+                        )
+                    values |= dict(zip(names, block.T, strict=True))
         finally:  # what was read before an instrument was lost is kept
             if values:
-                self._entries.append(self._journal.samples(began, interval_s, values, label=label, tags=tags))
+                self._entries.append(self._journal.samples(began, interval_s, values, label=label, tags=dict(tags)))
         self._last |= values
         self._interlocks.check(values, self.under_load)
         return values
@@ -209,7 +218,7 @@ class LiveRig:
     def _look(self, label: str, extra: Sequence[str], text: str) -> None:
         """Read what must be watched, and show it."""
         names = list(dict.fromkeys([*self._watched, *extra]))
-        values = self.read(label, names)
+        values = self._read(label, {tuple(names): 1}, 0.0, {})
         if not self._progress.looks:
             return
         shown = {}

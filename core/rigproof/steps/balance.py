@@ -19,7 +19,8 @@ from . import base
 from .checks import Subject, no_reading, specified_check
 from .guard import missing, safely
 from .record import Block, StepRecord
-from .terms import absolute, nominal_strain, strain_between, usable
+from .strains import strain_between
+from .terms import absolute, nominal_strain, usable
 
 if TYPE_CHECKING:
     from rigproof.run.live import LiveRig
@@ -79,7 +80,7 @@ class Balance(base.Step):
         if not (usable(start[name]) and usable(end[name])):
             return [no_reading(record, offset, offset_limits, origin, "reject", "overload or open circuit")]
         output = absolute(channel, end[name], f"{name} output", "V/V").estimate()
-        moved = strain_between(rig, name, end[name], start[name], "end").estimate()
+        moved = strain_between(rig, name, end, start, "end").estimate()
         return [
             specified_check(record, offset, output, offset_limits, rule, origin),
             specified_check(

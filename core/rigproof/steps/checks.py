@@ -2,11 +2,24 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from math import isfinite
 
 from rigproof.models import Numbers
-from rigproof.uncertainty import Decision, Estimate, Rule, Tolerance, decide
+from rigproof.uncertainty import (
+    Decision,
+    Estimate,
+    Improvement,
+    Law,
+    Line,
+    Rule,
+    Settled,
+    Tolerance,
+    decide_by,
+    improvement,
+    settle,
+)
 from rigproof.verdict.record import BudgetLine, Check, Finding, ToleranceRecord
 
 from .record import StepRecord
@@ -27,20 +40,21 @@ def specified_check(
     record: StepRecord, about: Subject, estimate: Estimate, limits: Tolerance, rule: Rule, origin: str, note: str = ""
 ) -> Check:
     """A check against limits that somebody set."""
-    decision = decide(estimate.value, estimate.u, estimate.dof, limits, rule)
-    return _check(record, about, estimate.value, None, estimate, limits, origin, False, decision, note)
+    return _Maker(record, about, estimate, rule, lambda _law, _value: limits, origin, note).check()
 
 
 def agreement_check(
     record: StepRecord, about: Subject, measured: Term, expected: Term, rule: Rule, origin: str, note: str = ""
 ) -> Check:
     """A check whose tolerance is computed: measured and expected must agree within U of their difference."""
-    difference = combine(_minus, measured, expected).estimate()
-    measured_value, expected_value = value_of(measured), value_of(expected)
-    _, expanded = difference.expanded(rule.coverage)
-    limits = Tolerance(expected_value - expanded, expected_value + expanded)
-    decision = decide(measured_value, difference.u, difference.dof, limits, rule, computed=True)
-    return _check(record, about, measured_value, expected_value, difference, limits, origin, True, decision, note)
+    difference, reading = combine(_minus, measured, expected).estimate(), value_of(measured)
+
+    def limits(law: Law, value: float) -> Tolerance:
+        """Readings whose difference from the expected value may be 0, its errors being distributed by `law`."""
+        lowest, highest = law.coverage(rule.coverage)
+        return Tolerance(reading - value - highest, reading - value - lowest)
+
+    return _Maker(record, about, difference, rule, limits, origin, note, reading).check()
 
 
 def value_of(term: Term) -> float:
@@ -77,53 +91,75 @@ def _minus(a: Numbers, b: Numbers) -> Numbers:
     return a - b
 
 
-def _check(
-    record: StepRecord,
-    about: Subject,
-    measured: float,
-    expected: float | None,
-    estimate: Estimate,
-    limits: Tolerance,
-    origin: str,
-    computed: bool,
-    decision: Decision,
-    note: str,
-) -> Check:
-    lines = tuple(
-        BudgetLine(
-            input=line.input,
-            value=line.value,
-            u=line.u,
-            unit=line.unit,
-            dof=_finite(line.dof),
-            sensitivity=line.sensitivity,
-            contribution=line.contribution,
-            share=line.share,
+@dataclass(frozen=True)
+class _Maker:
+    """All that one check is made of. With a `reading`, `estimate` is that of its difference from the expected value."""
+
+    record: StepRecord
+    about: Subject
+    estimate: Estimate
+    rule: Rule
+    limits: Callable[[Law, float], Tolerance]
+    origin: str
+    note: str
+    reading: float | None = None
+
+    def check(self) -> Check:
+        """Judged by first order, or by Monte Carlo where that matters and first order fails its validation."""
+        settled = settle(self.estimate, self.rule, lambda law, value: self.decision(law, value).finding)
+        decision, limits = self.decision(settled.law, settled.value), self.limits(settled.law, settled.value)
+        better = self.improvement(settled) if decision.finding == "undecided" else Improvement("", None, None)
+        return Check(
+            step=self.record.step,
+            step_kind=self.record.kind,
+            name=self.about.name,
+            subject=self.about.subject,
+            at=self.about.at,
+            kind=self.about.kind,
+            measured=settled.value if self.reading is None else self.reading,
+            u=settled.law.u,
+            dof=_finite(settled.dof),
+            method=settled.method,
+            expected=None if self.reading is None else self.reading - settled.value,
+            tolerance=ToleranceRecord(
+                lower=limits.lower, upper=limits.upper, origin=self.origin, computed=self.reading is not None
+            ),
+            guard_band=decision.guard_band,
+            acceptance_lower=decision.acceptance_lower,
+            acceptance_upper=decision.acceptance_upper,
+            conformance_probability=decision.conformance_probability,
+            finding=decision.finding,
+            improve=better.input,
+            improve_to=better.factor,
+            would_be=better.finding,
+            note=self.note,
+            budget=tuple(_line(line) for line in self.estimate.lines),
         )
-        for line in estimate.lines
-    )
-    largest = max(lines, key=lambda line: line.share, default=None)
-    undecided = decision.finding == "undecided"
-    return Check(
-        step=record.step,
-        step_kind=record.kind,
-        name=about.name,
-        subject=about.subject,
-        at=about.at,
-        kind=about.kind,
-        measured=measured,
-        u=estimate.u,
-        dof=_finite(estimate.dof),
-        expected=expected,
-        tolerance=ToleranceRecord(lower=limits.lower, upper=limits.upper, origin=origin, computed=computed),
-        guard_band=decision.guard_band,
-        acceptance_lower=decision.acceptance_lower,
-        acceptance_upper=decision.acceptance_upper,
-        conformance_probability=decision.conformance_probability,
-        finding=decision.finding,
-        improve=largest.input if undecided and largest else "",
-        note=note,
-        budget=lines,
+
+    def decision(self, law: Law, value: float) -> Decision:
+        """On the estimate's `value` with errors by `law`."""
+        computed = self.reading is not None
+        measured = value if self.reading is None else self.reading
+        return decide_by(measured, law, self.limits(law, value), self.rule, computed)
+
+    def improvement(self, settled: Settled) -> Improvement:
+        """The input whose improvement would make the finding definite, were the reading the same."""
+        law, lines = settled.law, self.estimate.lines
+        return improvement(
+            lines, self.estimate.u, lambda scale: self.decision(law.scaled(scale), settled.value).finding
+        )
+
+
+def _line(line: Line) -> BudgetLine:
+    return BudgetLine(
+        input=line.input,
+        value=line.value,
+        u=line.u,
+        unit=line.unit,
+        dof=_finite(line.dof),
+        sensitivity=line.sensitivity,
+        contribution=line.contribution,
+        share=line.share,
     )
 
 

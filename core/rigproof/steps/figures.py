@@ -27,6 +27,7 @@ from .checks import Subject, specified_check, value_of
 from .foresee import Foreseen, foreseen
 from .guard import agreement, missing
 from .record import Block, StepRecord
+from .strains import rise, strain_between, thermometer, thermometers, without_warmth
 from .terms import (
     Term,
     change,
@@ -35,7 +36,6 @@ from .terms import (
     gain_input,
     predicted_strain,
     strain,
-    strain_between,
     usable,
 )
 
@@ -57,10 +57,15 @@ class ChannelSeries:
     top: int
     times: int
 
+    @cached_property
+    def of_strain(self) -> tuple[str, ...]:
+        """The channels the strain is worked out from: its own and, where there is one, that of its temperature."""
+        return self.name, *thermometers(self.rig, (self.name,))
+
     @property
     def usable(self) -> bool:
         """False where a reading of the channel or of the load is missing."""
-        return all(usable(block[name]) for block in self.zeros + self.levels for name in (self.name, self.load))
+        return all(usable(block[name]) for block in self.zeros + self.levels for name in (self.load, *self.of_strain))
 
     def raw(self, channel: str, at: At) -> FloatArray:
         """Raw samples at a level over some cycles, each moved onto the zero of the first cycle."""
@@ -78,7 +83,8 @@ class ChannelSeries:
     @cached_property
     def _moves(self) -> dict[str, list[float]]:
         """By channel: from the zero before each cycle to the first one."""
-        means = {name: [float(np.mean(block[name])) for block in self.zeros] for name in (self.name, self.load)}
+        names = (self.load, *self.of_strain)
+        means = {name: [float(np.mean(block[name])) for block in self.zeros] for name in names}
         return {name: [of_channel[0] - mean for mean in of_channel] for name, of_channel in means.items()}
 
     @property
@@ -91,7 +97,8 @@ class ChannelSeries:
         if where not in self._known:
             level, direction, cycles = where
             label = f"level {level} {direction}, cycle {'-'.join(str(c) for c in cycles)}"
-            strain_now = strain_between(self.rig, self.name, self.raw(self.name, where), self.zero, label)
+            now = {name: self.raw(name, where) for name in self.of_strain}
+            strain_now = strain_between(self.rig, self.name, now, self.zeros[0], label)
             channel, unit = self.rig.channels[self.load], kind_of(self.rig.part.load).base
             load_now = change(channel, self.raw(self.load, where), self.zeros[0][self.load], label, unit)
             self._known[where] = strain_now, load_now
@@ -101,11 +108,6 @@ class ChannelSeries:
     def _known(self) -> dict[At, tuple[Term, Term]]:
         """What `at` has made: several figures look at the same level."""
         return {}
-
-    @property
-    def zero(self) -> FloatArray:
-        """Raw samples of the first zero."""
-        return self.zeros[0][self.name]
 
     @property
     def peak(self) -> Term:
@@ -118,14 +120,31 @@ class ChannelSeries:
         strain_now, load_now = self.at((self.top, "up", self.all_cycles))
         return value_of(strain_now) / value_of(load_now)
 
-    def fit(self) -> StraightLine:
-        """Bridge output against load over all judged cycles, both directions, each point a mean from its own zero."""
+    def fit(self, channel: str) -> StraightLine:
+        """A channel against the load over all judged cycles, both directions, each point a mean from its own zero."""
         loads, outputs = [0.0], [0.0]
         for block in self.levels:
             zero = self.zeros[block.tags["cycle"] - 1]
             loads.append(float(np.mean(block[self.load]) - np.mean(zero[self.load])))
-            outputs.append(float(np.mean(block[self.name]) - np.mean(zero[self.name])))
+            outputs.append(float(np.mean(block[channel]) - np.mean(zero[channel])))
         return fit_line(np.array(loads), np.array(outputs))
+
+    def answer(self, top: float) -> tuple[Term, Term]:
+        """Strain per load up to `top`, measured and expected; what warmed along with the load is taken out."""
+        start = Input(f"{self.name} zero", float(np.mean(self.zeros[0][self.name])), 0.0, inf, "exact", "V/V")
+        line = self.fit(self.name)
+        slope = Input("slope", line.slope, float(np.sqrt(line.covariance[1, 1])), line.dof, "t", "V/V per load")
+        measured, expected = sensitivity_terms(self.rig, self.name, self.load, top, slope, start)
+        beside = thermometer(self.rig, self.name)
+        if beside is None:
+            return measured, expected
+        # the scatter of the temperatures is in that of the outputs already
+        cold = float(np.mean(self.zeros[0][beside]))
+        warm = cold + self.fit(beside).slope * top
+        zero, end = (Input(f"{beside} {at}", value, 0.0, inf, "exact") for at, value in (("zero", cold), ("top", warm)))
+        warmer = rise(self.rig, beside, end, zero, "slope")
+        at_top = combine(lambda per_load: per_load * top, measured)
+        return combine(lambda shown: shown / top, without_warmth(self.rig, self.name, at_top, warmer)), expected
 
 
 def sensitivity_terms(rig: Rig, name: str, load: str, top: float, slope: Input, zero: Input) -> tuple[Term, Term]:
@@ -172,10 +191,7 @@ def figure_checks(
     origin = "computed: part model, gauge, leads, amplifier and load channel"
     if not series.usable:
         return [missing(record, about, "overload or open circuit")]
-    line = series.fit()
-    slope = Input("slope", line.slope, float(np.sqrt(line.covariance[1, 1])), line.dof, "t", "V/V per load")
-    start = Input(f"{series.name} zero", float(np.mean(series.zero)), 0.0, inf, "exact", "V/V")
-    measured, expected = sensitivity_terms(series.rig, series.name, series.load, to.value, slope, start)
+    measured, expected = series.answer(to.value)
     checks = [agreement(record, about, measured, expected, rule, origin)]
     if abs(value_of(measured)) < HARDLY_ANSWERS * abs(value_of(expected)):
         return checks
@@ -218,7 +234,7 @@ def _figures(series: ChannelSeries) -> dict[str, list[tuple[Term, str]]]:
 def _zero_return(series: ChannelSeries, cycle: int) -> tuple[Term, str]:
     """(zero after the cycle - zero before all cycles) / peak, less the strain of whatever load was left."""
     slope, label, channel = series.slope, f"zero {cycle}", series.rig.channels[series.load]
-    left = strain_between(series.rig, series.name, series.zeros[cycle][series.name], series.zero, label)
+    left = strain_between(series.rig, series.name, series.zeros[cycle], series.zeros[0], label)
     load = change(
         channel,
         series.zeros[cycle][series.load],

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 
 from rigproof.errors import RigproofError
-from rigproof.uncertainty import Rule
+from rigproof.uncertainty import Rule, improvement
 from rigproof.verdict.record import Check
 
 from .checks import Subject, agreement_check, no_reading
@@ -38,11 +38,14 @@ def agreement(
     upper, value = check.tolerance.upper, check.expected
     if check.finding != "accept" or upper is None or value is None or upper - value <= CAPABLE_WITHIN * abs(value):
         return check
-    largest = max(check.budget, key=lambda line: line.share).input
+    narrow_from = CAPABLE_WITHIN * abs(value) / (upper - value)
+    better = improvement(check.budget, check.u, lambda scale: "accept" if scale <= narrow_from else "undecided")
     return check.model_copy(
         update={
             "finding": "undecided",
-            "improve": largest,
+            "improve": better.input,
+            "improve_to": better.factor,
+            "would_be": better.finding,
             "note": f"tolerance wider than {CAPABLE_WITHIN:.0%} of the expected value: too poor to show anything",
         }
     )

@@ -8,8 +8,7 @@ from functools import partial
 import numpy as np
 
 from rigproof.instruments import FloatArray
-from rigproof.models import Numbers
-from rigproof.quantities import Quantity, Within, kind_of
+from rigproof.quantities import Quantity, Within
 from rigproof.uncertainty import Rule, Tolerance
 from rigproof.verdict.record import Check
 
@@ -17,16 +16,14 @@ from .checks import Subject, specified_check, value_of
 from .guard import agreement, missing, safely
 from .proof_checks import STRAIN_ORIGIN, ProofReadings
 from .record import Block
+from .strains import rise_between
 from .terms import (
     Term,
     absolute,
     change,
     combine,
-    drift_input,
-    gain_input,
     predicted_strain,
     prefixed,
-    reading_input,
     usable,
 )
 
@@ -109,37 +106,12 @@ def _decay(
     moved = change(channel, end[readings.load], start[readings.load], "end of hold", readings.unit)
     figure = combine(lambda load: load / target, moved)
     if answers:
-        warming = _warming(readings)
-        if warming is None:
-            yield missing(readings.record, about, f"channel {readings.temperature} gave no reading")
+        first = readings.record.block("hold start, temperature")
+        last = readings.record.block("hold end, temperature")
+        if first is None or last is None:
+            yield missing(readings.record, about, f"channel {readings.temperature} was not read")
             return
+        warming = rise_between(readings.rig, readings.temperature, last, first, "end of hold")
         figure = combine(lambda load, kelvin, rate: (load - rate * kelvin) / target, moved, warming, per_kelvin)
     limits = Tolerance(-limit.limit, limit.limit)
     yield specified_check(readings.record, about, figure.estimate(), limits, rule, f"procedure: {limit.text}")
-
-
-def _warming(readings: ProofReadings) -> Term | None:
-    """Change of the filling's temperature over the hold in K, through the channel's reduction; None: not read."""
-    start = readings.record.block("hold start, temperature")
-    end = readings.record.block("hold end, temperature")
-    name = readings.temperature
-    if start is None or end is None or not (usable(start[name]) and usable(end[name])):
-        return None
-    channel = readings.rig.channels[name]
-    model = channel.reduction
-    if model is None:
-        return change(channel, end[name], start[name], "end of hold", "K")
-    unit = kind_of(model.takes).base
-    inputs = (
-        reading_input(f"{name} end of hold", end[name], unit),
-        reading_input(f"{name} zero", start[name], unit),
-        gain_input(channel),
-        drift_input(channel, "end of hold", unit),
-        *prefixed(name, model.inputs(())),
-    )
-
-    def function(now: Numbers, then: Numbers, gain: Numbers, drift: Numbers, *of_model: Numbers) -> Numbers:
-        later = model.reduce(now * (1 + gain) + drift, 0.0, *of_model)
-        return later - model.reduce(then * (1 + gain), 0.0, *of_model)
-
-    return Term(function, inputs)

@@ -19,6 +19,7 @@ from .checks import Subject, specified_check, value_of
 from .foresee import Foreseen, foreseen
 from .guard import agreement, missing, safely
 from .record import Block, StepRecord
+from .strains import strain_between
 from .terms import (
     Term,
     change,
@@ -26,7 +27,6 @@ from .terms import (
     drift_input,
     gain_input,
     predicted_strain,
-    strain_between,
     usable,
 )
 
@@ -59,7 +59,7 @@ class ProofReadings:
 
     def strain(self, name: str, block: Block, label: str) -> Term:
         """Strain of a channel since the zero before the rise."""
-        return strain_between(self.rig, name, block[name], self.before[name], label)
+        return strain_between(self.rig, name, block, self.before, label)
 
     def rise(self, block: Block, label: str) -> Term:
         """Load since the zero before the rise."""

@@ -20,7 +20,8 @@ from .checks import Subject, specified_check
 from .foresee import Foreseen, foreseen
 from .guard import agreement, missing, safely
 from .record import Block, StepRecord
-from .terms import Term, bridge, change, drift_input, gain_input, strain_between, usable
+from .strains import strain_between
+from .terms import Term, bridge, change, drift_input, gain_input, usable
 
 if TYPE_CHECKING:
     from rigproof.run.live import LiveRig
@@ -97,7 +98,7 @@ class Shunt(base.Step):
             return [missing(record, about, "overload or open circuit")]
         step = change(rig.channels[name], closed[name], opened[name], "shunt", "V/V")
         zero = Input(f"{name} start offset", float(np.mean(opened[name])), 0.0, shape="exact", unit="V/V")
-        back = strain_between(rig, name, after[name], opened[name], "after shunt").estimate()
+        back = strain_between(rig, name, after, opened, "after shunt").estimate()
         limit = self.zero_after.limit
         return [
             agreement(record, about, step, self._expected(rig, name, zero), rule, origin),

@@ -136,17 +136,6 @@ def strain(rig: Rig, name: str, reading: Input, zero: Input, label: str) -> Term
     return Term(function, (reading, zero, gain_input(channel), drift_input(channel, label, "V/V"), *inputs))
 
 
-def strain_between(rig: Rig, name: str, samples: FloatArray, zero: FloatArray, label: str) -> Term:
-    """Strain of a bridge channel between two blocks of raw readings."""
-    return strain(
-        rig,
-        name,
-        reading_input(f"{name} {label}", samples, "V/V"),
-        reading_input(f"{name} zero", zero, "V/V"),
-        label,
-    )
-
-
 def nominal_strain(rig: Rig, name: str, outputs: FloatArray, zero: float) -> FloatArray:
     """Strain at nominal inputs: for figures where only differences within one channel matter."""
     _, model, inputs = bridge(rig, name)

@@ -4,10 +4,21 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from typing import NamedTuple
+from typing import NamedTuple, Protocol
 
-from rigproof.uncertainty.budget import Line
 from rigproof.uncertainty.decision import Finding
+
+
+class Contributes(Protocol):
+    """A line of a budget: which input, and |sensitivity| u."""
+
+    @property
+    def input(self) -> str:
+        """Its name."""
+
+    @property
+    def contribution(self) -> float:
+        """In the unit of the result."""
 
 
 class Improvement(NamedTuple):
@@ -22,7 +33,7 @@ class Improvement(NamedTuple):
     finding: Finding | None
 
 
-def improvement(lines: Sequence[Line], u: float, finding_at: Callable[[float], Finding]) -> Improvement:
+def improvement(lines: Sequence[Contributes], u: float, finding_at: Callable[[float], Finding]) -> Improvement:
     """The least improvement of one input that makes the finding definite at the same measured value.
 
     `finding_at(scale)` is the finding with a standard uncertainty scale·`u`, the degrees of freedom and shape left as

@@ -12,6 +12,7 @@ from typing import Literal
 from pydantic import BaseModel, ConfigDict
 
 Finding = Literal["accept", "reject", "undecided"]
+Method = Literal["first order", "Monte Carlo"]
 Outcome = Literal["accept", "reject", "undecided", "void"]
 
 
@@ -55,6 +56,7 @@ class Check(Record):
     measured: float | None  # null: above the range, see `note`
     u: float
     dof: float | None
+    method: Method = "first order"  # of propagation: what value, u, tolerance and finding rest on
     expected: float | None = None
     tolerance: ToleranceRecord
     guard_band: float
@@ -63,6 +65,8 @@ class Check(Record):
     conformance_probability: float
     finding: Finding
     improve: str = ""  # undecided: the input that matters most
+    improve_to: float | None = None  # the share of its present u from which the finding would be definite, …
+    would_be: Finding | None = None  # … and what it would be at the same reading; null: this input alone never decides
     note: str = ""
     budget: tuple[BudgetLine, ...] = ()
 
@@ -140,7 +144,8 @@ class Verdict(Record):
     ended: str
     end: str  # how the run ended, in words
     decision_rule: str
-    risk: float
+    risk: float | None  # of one decision; null where guard bands are a multiple of U
+    multiple: float | None = None  # guard bands of so many U
     coverage: float
     instruments: tuple[InstrumentRecord, ...]
     plugins: tuple[PluginRecord, ...]  # of the run

@@ -78,8 +78,17 @@ def sentence(check: Check) -> str:
     parts.append(f"tolerance {interval(check)} ({check.tolerance.origin})")
     if check.measured is not None:
         parts.append(f"conformance probability {100 * check.conformance_probability:.3g} %")
+    if check.method != "first order":
+        parts.append(f"by {check.method}")
     if check.improve:
-        parts.append(f"improve first: {check.improve}")
+        parts.append(f"improve first: {check.improve}{_enough(check)}")
     if check.note and check.measured is not None:
         parts.append(check.note)
     return "; ".join(parts)
+
+
+def _enough(check: Check) -> str:
+    """How much better the input must be known, and what that would bring."""
+    if check.improve_to is None:
+        return ""
+    return f", to {100 * check.improve_to:.2g} % of its u: {check.would_be} at this reading"

@@ -112,8 +112,8 @@ class OneGauge(BridgeModel):
     def apparent(self, along: Numbers, across: Numbers, *inputs: Numbers) -> Numbers:
         return along
 
-    def thermal(self, output: Numbers, rise_k: Numbers, *inputs: Numbers) -> Numbers:
-        return output
+    def thermal(self, part_per_k: Numbers, compensated_per_k: Numbers, rise_k: Numbers, *inputs: Numbers) -> Numbers:
+        return (part_per_k - compensated_per_k) * rise_k
 
 
 class Wire(ReductionModel):

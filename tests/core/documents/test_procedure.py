@@ -27,7 +27,15 @@ def test_the_decision_has_defaults(kinds: Registry, procedure_text: str) -> None
     assert load_procedure(text=text, registry=kinds).decision == Rule()
 
 
+def test_guard_bands_may_be_a_multiple_of_u_instead(kinds: Registry, procedure_text: str) -> None:
+    """JCGM 106, 8.3.2: w = r U; 1 is the rule of ISO 14253-1 (from memory)."""
+    text = procedure_text.replace("risk: 5 %", "multiple: 1")
+    assert load_procedure(text=text, registry=kinds).decision == Rule("guarded acceptance", multiple=1.0)
+
+
 WRONG = [
+    ("risk: 5 %", "risk: 5 %, multiple: 1", "3:11", "decision", "both say how wide", "write one of them"),
+    ("risk: 5 %", "multiple: -1", "3:48", "decision.multiple", "out of bounds", "at least 0"),
     ("procedure/1", "procedure/2", "1:11", "rigproof", "another version", "write `rigproof: procedure/1`"),
     ("procedure/1", "rig/1", "1:11", "rigproof", "this is no procedure", "begins `rigproof: procedure/1`"),
     (

@@ -13,7 +13,8 @@ from rigproof.documents.rig import Channel
 from rigproof.instruments import FloatArray
 from rigproof.journal import Entry
 from rigproof.run.plan import Plan
-from rigproof.steps.terms import absolute, change, drift_input, fixed_input, reading_input, strain_between
+from rigproof.steps.strains import strain_between
+from rigproof.steps.terms import absolute, change, drift_input, fixed_input, reading_input
 from rigproof.verdict.record import BudgetLine, Check, Verdict
 
 Entries = Sequence[Entry]
@@ -62,7 +63,9 @@ def test_the_resolution_of_a_bridge_stands_in_its_strain(planned: Callable[..., 
     """Quiet readings of a coarse amplifier: without its resolution the strain would count as exact."""
     accuracy = "accuracy: {of reading: 0.05 %, zero drift: 0.05 µV/V, resolution: 0.005 µV/V}"
     rig = planned(NO_STEP, (accuracy, "accuracy: {resolution: 1 µV/V}")).rig
-    now, then = np.full(20, 100e-6), np.zeros(20)
+    ohm = np.full(1, 107.8)
+    now = {"hoop": np.full(20, 100e-6), "wall temperature": ohm}
+    then = {"hoop": np.zeros(20), "wall temperature": ohm}
     lines = {line.input: line for line in strain_between(rig, "hoop", now, then, "end").estimate().lines}
     step = lines["hoop zero drift, end"]
     assert step.u == pytest.approx(1e-6 / sqrt(6), rel=1e-12)

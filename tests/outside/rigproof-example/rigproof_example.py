@@ -16,7 +16,8 @@ from rigproof.quantities import Quantity, Within, quantity, show, within
 from rigproof.reports import ReportWriter
 from rigproof.steps import base
 from rigproof.steps.checks import Subject, no_reading, specified_check
-from rigproof.steps.terms import strain_between, usable
+from rigproof.steps.strains import strain_between
+from rigproof.steps.terms import usable
 from rigproof.uncertainty import Tolerance
 
 if TYPE_CHECKING:
@@ -82,8 +83,8 @@ class Rest(base.Step):
         origin = f"procedure: {self.drift.text}"
         if not all(usable(block[name]) for block in blocks):
             return no_reading(record, about, limits, origin, "reject", "overload or open circuit")
-        first, *later = (block[name] for block in blocks)
-        moved = [strain_between(rig, name, samples, first, "at rest").estimate() for samples in later]
+        first, *later = blocks
+        moved = [strain_between(rig, name, block, first, "at rest").estimate() for block in later]
         farthest = max(moved, key=lambda estimate: abs(estimate.value))
         return specified_check(record, about, farthest, limits, rule, origin)
 

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 
 GF, KT, RG = 2.08, 0.004, 350.0
 COPPER = 0.0039
+KT_FACTOR = (1 + KT) / (1 - 0.285 * KT)  # a grid stretched in all directions answers so (trade.md 2.6)
 
 
 def quarter(wires: int) -> QuarterBridge:
@@ -47,18 +48,21 @@ def test_a_quarter_bridge_shows_its_grid_and_what_its_leads_do(
     volt = solve(circuit(wires, RG * (1 + GF * output), lead, lead * (1 + COPPER * rise)), {"top": 1.0, "bottom": 0.0})
     model = quarter(wires)
     shown = model.reduce(volt["half"] - volt["signal"], 0.0, RG, GF, KT, lead)
-    assert model.thermal(output, rise, RG, GF, KT, lead) == pytest.approx(shown, rel=1e-9, abs=1e-12)
+    assert model.thermal(output / rise / KT_FACTOR, 0.0, rise, RG, GF, KT, lead) == pytest.approx(
+        shown, rel=1e-9, abs=1e-12
+    )
 
 
 def test_two_leads_read_their_own_warming_as_strain() -> None:
-    shown = quarter(2).thermal(0.0, 1.0, RG, GF, KT, 0.8)
+    shown = quarter(2).thermal(11e-6, 11e-6, 1.0, RG, GF, KT, 0.8)
     assert shown == pytest.approx(leads.false_strain_per_k(RG, GF, 0.8), rel=1e-9)
     assert shown == pytest.approx(8.57e-6, rel=1e-3)
 
 
-@given(output=st.floats(-1e-3, 1e-3), rise=st.floats(-50, 50), lead=st.floats(0.0, 5.0))
-def test_three_leads_cancel_to_second_order(output: float, rise: float, lead: float) -> None:
-    shown = quarter(3).thermal(output, rise, RG, GF, KT, lead)
+@given(per_k=st.floats(-20e-6, 20e-6), rise=st.floats(-50, 50), lead=st.floats(0.0, 5.0))
+def test_three_leads_cancel_to_second_order(per_k: float, rise: float, lead: float) -> None:
+    shown = quarter(3).thermal(per_k, 0.0, rise, RG, GF, KT, lead)
+    output = per_k * KT_FACTOR * rise
     grown = leads.COPPER_PER_K * rise * lead / (RG + lead)
     assert shown == pytest.approx(output, abs=1e-14 + 2 * abs(output * grown) + 2 * GF * output**2 * abs(grown))
 
@@ -68,21 +72,21 @@ def test_gauges_in_adjacent_arms_cancel_their_thermal_output(arrangement: str) -
     poisson = {"poisson ratio": "0.29"} if arrangement == "along and across" else {}
     model = HalfBridge.model_validate({"arrangement": arrangement, "lead": "0.8 Ω", **poisson})
     values = (RG, GF, KT, 0.8, *((0.29,) if poisson else ()))
-    assert model.thermal(100e-6, 20.0, *values) == pytest.approx(0.0, abs=1e-15)
+    assert model.thermal(16e-6, 11e-6, 20.0, *values) == pytest.approx(0.0, abs=1e-15)
 
 
 def test_a_full_bridge_cancels_it_too() -> None:
     model = FullBridge.model_validate({"arrangement": "bending", "wires": "4", "lead": "0.8 Ω"})
-    assert model.thermal(100e-6, 20.0, RG, GF, KT, 0.8) == pytest.approx(0.0, abs=1e-15)
+    assert model.thermal(16e-6, 11e-6, 20.0, RG, GF, KT, 0.8) == pytest.approx(0.0, abs=1e-15)
 
 
 def test_gauges_in_opposite_arms_do_not_cancel_it() -> None:
     model = HalfBridge.model_validate({"arrangement": "opposite arms", "lead": "0 Ω"})
-    assert model.thermal(100e-6, 20.0, RG, GF, KT, 0.0) == pytest.approx(100e-6, rel=1e-9)
+    assert model.thermal(16e-6, 11e-6, 20.0, RG, GF, KT, 0.0) == pytest.approx(100e-6 * KT_FACTOR, rel=1e-9)
 
 
 def test_arrays_give_what_numbers_give() -> None:
-    output, rise = np.array([0.0, 10e-6, -30e-6]), np.array([0.0, 5.0, -3.0])
+    part, rise = np.array([11e-6, 12e-6, 23e-6]), np.array([0.0, 5.0, -3.0])
     model = quarter(2)
-    each = [float(model.thermal(float(o), float(r), RG, GF, KT, 0.8)) for o, r in zip(output, rise, strict=True)]
-    assert np.allclose(model.thermal(output, rise, RG, GF, KT, 0.8), each, rtol=1e-12, atol=0)
+    each = [float(model.thermal(float(a), 11e-6, float(r), RG, GF, KT, 0.8)) for a, r in zip(part, rise, strict=True)]
+    assert np.allclose(model.thermal(part, 11e-6, rise, RG, GF, KT, 0.8), each, rtol=1e-12, atol=0)
