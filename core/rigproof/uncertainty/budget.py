@@ -27,6 +27,10 @@ STEP_PER_U = 1 / 32
 STEP_PER_VALUE = 2.0**-24
 LEAST_STEP = 1e-300
 
+# From so many uncertain inputs on, one call on an array is faster than two calls an input. Measured on the budgets of a
+# spool's run: 0.2 times as fast at 3 inputs, 1.2 at 9, 9 at 18, 13 at 24.
+AT_ONCE = 8
+
 
 class Line(NamedTuple):
     """One input's line of a budget.
@@ -128,6 +132,31 @@ class Budget:
 
     def _differentiate(self) -> tuple[float, list[float]]:
         """The function's value and its central differences, one per input."""
+        if sum([i.u > 0 for i in self.inputs]) >= AT_ONCE and (found := self._at_once()) is not None:
+            return found
+        return self._one_by_one()
+
+    def _at_once(self) -> tuple[float, list[float]] | None:
+        """The same in one call on an array; None where that gives no number: one by one then says which and where."""
+        x, u = np.array([(i.value, i.u) for i in self.inputs]).T
+        moving = np.flatnonzero(u)
+        count = moving.size
+        step = np.maximum(u * STEP_PER_U, np.abs(x) * STEP_PER_VALUE + LEAST_STEP)[moving]
+        points = np.repeat(x[:, np.newaxis], 2 * count + 1, axis=1)
+        up, down = x[moving] + step, x[moving] - step
+        columns = np.arange(count)
+        points[moving, columns], points[moving, count + columns] = up, down
+        try:
+            found = self.at(points)
+        except RigproofError:
+            return None
+        if not np.isfinite(found).all():
+            return None
+        slopes = np.zeros(x.size)
+        slopes[moving] = (found[:count] - found[count : 2 * count]) / (up - down)
+        return float(found[-1]), slopes.tolist()
+
+    def _one_by_one(self) -> tuple[float, list[float]]:
         function: Callable[..., Any] = self.function
         values = [i.value for i in self.inputs]
         slopes: list[float] = []

@@ -185,3 +185,21 @@ def test_effective_dof_of_equal_components() -> None:
     assert effective_dof([(1.0, 7.0), (0.0, 2.0)], 1.0) == 7.0
     assert effective_dof([(0.0, 4.0)], 0.0) == INF
     assert effective_dof([(1.0, INF)], 1.0) == effective_dof([], 0.0) == INF
+
+
+@given(st.lists(st.floats(-3, 3), min_size=9, max_size=14), st.floats(1e-6, 0.1))
+def test_many_inputs_at_once_give_what_one_by_one_gives(values: list[float], u: float) -> None:
+    def bent(*x: Any) -> Any:
+        return sum((n + 1) * v + v * v for n, v in enumerate(x)) + x[0] * x[1]
+
+    budget = Budget(bent, [Input(f"x{n}", v, u if n % 3 else 2 * u) for n, v in enumerate(values)])
+    at_once, one_by_one = budget._at_once(), budget._one_by_one()
+    assert at_once is not None
+    assert at_once[0] == approx(one_by_one[0], rel=1e-12, abs=1e-12)
+    assert at_once[1] == approx(one_by_one[1], rel=1e-6, abs=1e-7)
+
+
+def test_many_inputs_where_the_model_gives_no_number_name_the_one_that_fails() -> None:
+    inputs = [Input(f"x{n}", 1.0, 0.1) for n in range(9)] + [Input("low", 1e-3, 0.1)]
+    with pytest.raises(NumberError, match=r"near low ± 0\.1"):
+        Budget(lambda *x: sum(x) + np.sqrt(x[-1]), inputs).evaluate()
