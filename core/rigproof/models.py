@@ -104,6 +104,10 @@ class PartModel(DocumentModel, ABC):
     def yield_load(self) -> float:
         """Load in base units at which the most stressed point starts to yield, from nominal values."""
 
+    def unsuited(self, gauge: Gauge) -> str:  # noqa: ARG002  subclasses use it
+        """What in the entry of a gauge contradicts this part; empty where nothing does."""
+        return ""
+
     def proof_limit(self) -> float:
         """Highest load in base units a proof may go to: nine tenths of the one at which yield starts.
 

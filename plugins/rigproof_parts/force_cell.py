@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from math import inf, sqrt
-from typing import Annotated, ClassVar
+from typing import TYPE_CHECKING, Annotated, ClassVar
 
 from pydantic import ValidationInfo, field_validator
 
@@ -12,6 +12,9 @@ from rigproof.models import Fact, Numbers, PartModel
 from rigproof.quantities import Quantity, Uncertain, WrittenError, quantity, show, uncertain
 from rigproof.uncertainty import Input
 from rigproof_parts.cautions import UNDER_FORCE, against_yield
+
+if TYPE_CHECKING:
+    from rigproof.documents.rig import Gauge
 
 # Poisson's ratio of the material on which gauge factors are found (ASTM E251, OIML R 62, from memory; seen in a course
 # hand-out). Of a strain field with this ratio a gauge reports the strain along the grid, whatever its Kt.
@@ -59,6 +62,16 @@ class ForceCell(PartModel):
                 "write the load up to which the cell takes no permanent shift",
             )
         return limit
+
+    def unsuited(self, gauge: Gauge) -> str:
+        """The gauge factor must be the same number in both entries, and exact: it stands for none of the cell's."""
+        written = gauge.gauge_factor
+        if written.value == self.gauge_factor.value and written.u == 0:
+            return ""
+        return (
+            f"its gauge factor is {written.text!r}, that of the force cell {self.gauge_factor.text!r}, and a cell is "
+            "known by its rated output alone: one exact number stands in both"
+        )
 
     def inputs(self) -> tuple[Input, ...]:
         """Rated output (V/V), combined error (share of the rated output, 0 with limits)."""

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Annotated, Literal
 
-from pydantic import Field
+from pydantic import Field, ValidationInfo, field_validator
 
 from rigproof.documents.accuracy import Accuracy
 from rigproof.documents.bench import Calibration, Instrument, Interlock, Source, WrittenIdentity
@@ -14,6 +14,7 @@ from rigproof.documents.channels import Channel, Gauge
 from rigproof.documents.chosen import ByModel
 from rigproof.documents.named import BY_NAME
 from rigproof.models import DocumentModel, PartModel
+from rigproof.quantities import WrittenError
 
 __all__ = [
     "Accuracy",
@@ -40,6 +41,15 @@ class RigDocument(DocumentModel):
     instruments: Annotated[dict[str, Instrument], BY_NAME, Field(min_length=1)]
     sources: Annotated[dict[str, Source], BY_NAME] = Field(default={}, validate_default=True)
     interlocks: Annotated[dict[str, Interlock], BY_NAME] = Field(default={}, validate_default=True)
+
+    @field_validator("gauges")
+    @classmethod
+    def _suit_the_part(cls, gauges: dict[str, Gauge], info: ValidationInfo) -> dict[str, Gauge]:
+        part: PartModel | None = info.data.get("part")
+        for name, gauge in gauges.items():
+            if part is not None and (what := part.unsuited(gauge)):
+                raise WrittenError(f"{name}: {what}", "make the two agree")
+        return gauges
 
 
 @dataclass(frozen=True)

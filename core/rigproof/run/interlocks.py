@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import isfinite
 
 import numpy as np
@@ -31,7 +31,7 @@ class Interlocks:
     def __init__(self, rig: Rig) -> None:
         self._rig = rig
         self._locks = [Lock(lock.name, lock.channel, lock.above, lock.below) for lock in rig.interlocks.values()]
-        self._locks += [Lock(f"limit of {s.name}", s.channel, s.limit, None) for s in rig.sources.values()]
+        self._locks += [Lock(f"limit of {s.name}", s.channel, s.limit, _turned(s.limit)) for s in rig.sources.values()]
         # Only a bridge waits for a zero: other quantities have one by nature.
         self._zeros = {n: 0.0 for n, about in rig.channels.items() if not isinstance(about.reduction, BridgeModel)}
         self._nominal: dict[str, tuple[float, ...]] = {}  # the models' inputs at their estimates, by channel
@@ -79,3 +79,8 @@ class Interlocks:
             raise Tripped(f"interlock {lock.name!r}: {lock.channel} at {show(highest, kind)}, limit {lock.above.text}")
         if lock.below is not None and lowest < lock.below.value:
             raise Tripped(f"interlock {lock.name!r}: {lock.channel} at {show(lowest, kind)}, limit {lock.below.text}")
+
+
+def _turned(limit: Quantity) -> Quantity:
+    """The same limit for the other direction of load: compression is a force below zero."""
+    return replace(limit, value=-limit.value, text=f"-{limit.text}")

@@ -154,6 +154,8 @@ def source_problems(
     if rig.channels[about.channel].reduction is not None:
         what = f"its channel {about.channel!r} has a reduction, and a load is read as it is"
         problems.append(("source", what, "let the instrument give the load itself"))
+    if to.value == 0:
+        problems.append(("to", "the step loads nothing, and without load nothing is shown", "write the load to go to"))
     top = show(highest, to.kind)
     if abs(highest) > about.limit.value:
         remedy = "lower `to` (or its margin), or raise `limit` of the source if the rig really bears it"

@@ -60,12 +60,14 @@ def _levels(
     if not usable(everything):
         yield missing(readings.record, about, "a reading is missing: overload or no number")
         return
-    lowest = Tolerance(readings.to.value, None)
-    yield _level(readings, rule, about, held.min(), lowest, f"procedure: at least {readings.to.text}")
-    top = Tolerance(None, readings.to.value * at_most.value)
+    to, pushes = readings.to.value, readings.to.value > 0  # compression is a load below zero, and counts by its size
+    lowest, most = (held.min(), everything.max()) if pushes else (held.max(), everything.min())
+    least = Tolerance(to, None) if pushes else Tolerance(None, to)
+    yield _level(readings, rule, about, lowest, least, f"procedure: at least {readings.to.text}")
+    top = to * at_most.value
     highest = Subject("highest load", readings.load, readings.to.kind)
     origin = f"procedure: at most {at_most.text} of {readings.to.text}"
-    yield _level(readings, rule, highest, everything.max(), top, origin)
+    yield _level(readings, rule, highest, most, Tolerance(None, top) if pushes else Tolerance(top, None), origin)
 
 
 def _level(readings: ProofReadings, rule: Rule, about: Subject, value: float, limits: Tolerance, origin: str) -> Check:

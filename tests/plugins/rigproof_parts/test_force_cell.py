@@ -10,7 +10,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pydantic import ValidationError
 
-from rigproof.errors import NumberError
+from rigproof.documents import load_rig
+from rigproof.errors import DocumentError, NumberError
+from rigproof.plugins import Registry
 from rigproof.uncertainty import Budget
 from rigproof_parts.force_cell import ForceCell
 
@@ -121,3 +123,34 @@ def test_what_just_may_be_is_taken() -> None:
 def test_another_place_is_refused() -> None:
     with pytest.raises(NumberError, match="place = 'axial': a force cell has only bridge; write that"):
         cell().strain(1.0, "axial", *nominal(cell()))
+
+
+RIG = """\
+rigproof: rig/1
+name: Force cell on the bench
+part: {{model: force cell, rated load: 50 kN, rated output: 2 mV/V ± 0.1 %, combined error: 0.03 %,
+       safe load limit: 75 kN, gauge factor: 2}}
+gauges:
+  bridge: {{at: bridge, resistance: 350 Ω, gauge factor: {factor}}}
+channels:
+  cell:
+    measures: strain
+    gauge: bridge
+    reduction: {{model: full bridge, arrangement: bending, wires: 6, lead: 0.5 Ω}}
+    instrument: amplifier
+    input: 1
+instruments:
+  amplifier:
+    driver: bridge amplifier
+    resource: TCPIP::192.0.2.11::5025::SOCKET
+    timeout: 5 s
+    settings: {{excitation: 5 V}}
+"""
+
+
+def test_the_gauge_factor_stands_in_both_entries(registry: Registry) -> None:
+    """Another one in the gauge's entry would scale every expected strain in silence."""
+    assert load_rig(text=RIG.format(factor="2"), registry=registry).part.kind == "force cell"
+    for factor in ("2.08", "2 ± 1 %"):
+        with pytest.raises(DocumentError, match=f"gauges: bridge: its gauge factor is '{factor}', .* '2'"):
+            load_rig(text=RIG.format(factor=factor), registry=registry)
