@@ -25,13 +25,18 @@ class Lock:
     below: Quantity | None
 
 
+def locks_of(rig: Rig) -> list[Lock]:
+    """All interlocks of a rig, then the limit of each source."""
+    written = [Lock(lock.name, lock.channel, lock.above, lock.below) for lock in rig.interlocks.values()]
+    return written + [Lock(f"limit of {s.name}", s.channel, s.limit, None) for s in rig.sources.values()]
+
+
 class Interlocks:
     """All interlocks of a rig, and the limit of each source. A strain limit counts from the last zero, not before."""
 
     def __init__(self, rig: Rig) -> None:
         self._rig = rig
-        self._locks = [Lock(lock.name, lock.channel, lock.above, lock.below) for lock in rig.interlocks.values()]
-        self._locks += [Lock(f"limit of {s.name}", s.channel, s.limit, None) for s in rig.sources.values()]
+        self._locks = locks_of(rig)
         # Only a bridge waits for a zero: other quantities have one by nature.
         self._zeros = {n: 0.0 for n, about in rig.channels.items() if not isinstance(about.reduction, BridgeModel)}
         self._nominal: dict[str, tuple[float, ...]] = {}  # the models' inputs at their estimates, by channel
