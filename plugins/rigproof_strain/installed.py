@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from rigproof_strain.strain_bridge import StrainBridge
 
 FALSE_STRAIN = 1e-6  # what poor insulation may add: trade custom, about the resolution of a reading
+NOTICED_PER_K = 0.01e-6  # 1/K: ten kelvin of it are still below what any bridge resolves
 PER_K = "strain per temperature"
 
 
@@ -73,10 +74,10 @@ def _thermal_cautions(bridge: StrainBridge, installed: Installation) -> list[str
     if found is None:
         lacking = "`compensated for:` of the gauge" if installed.expansion else "an expansion of the part"
         return [f"the thermal output is not known for want of {lacking}"]
-    if installed.gauge.temperature is not None:
+    drift = abs(found.value) + 2 * found.u
+    if installed.gauge.temperature is not None or drift < NOTICED_PER_K:
         return []
-    drift = show(abs(found.value) + 2 * found.u, PER_K, 2)
-    return [f"no `temperature:` channel: drift of the bay reads as strain, up to {drift} (k = 2)"]
+    return [f"no `temperature:` channel: drift of the bay reads as strain, up to {show(drift, PER_K, 2)} (k = 2)"]
 
 
 def _heating_facts(installed: Installation) -> list[Fact]:

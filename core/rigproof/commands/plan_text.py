@@ -24,6 +24,7 @@ LEGEND = (
     f"minus expected, also as a share of what is expected: beyond {CAPABLE_WITHIN:.0%} it shows nothing. Of a check "
     "made several times the least capable stands here."
 )
+SCALED = ("length", "energy", "mass")  # what spans so many sizes that each is shown in the unit that fits it
 CAPABLE = 100.0  # a capability beyond this says only: no doubt
 
 
@@ -49,12 +50,12 @@ def text_of(plan: PlanRecord) -> str:
 
 def shown(value: Value, digits: int = 4) -> str:
     """A value for people: with U both to two digits of U, else with `digits`."""
-    if not value.U:
-        return show(value.value, value.kind, digits)
-    number = words.rounded(value.value, value.U, value.kind)
-    symbol = unit(value.kind)
-    expanded = words.rounded(value.U, value.U, kind_of(value.kind).difference)
-    return f"{number.removesuffix(symbol).strip()} ± {expanded.removesuffix(symbol).strip()} {symbol}".strip()
+    if value.U:
+        return words.with_u(value.value, value.U, value.kind)
+    for name, (factor, _) in kind_of(value.kind).units.items() if value.kind in SCALED else ():
+        if 1 <= abs(number := value.value / float(factor)) < 1000:
+            return f"{number:.{digits}g} {name}"
+    return show(value.value, value.kind, digits)
 
 
 def span(value: Value) -> str:
@@ -147,7 +148,7 @@ def _row(what: str, limits: str, accepts: str, tells: str) -> Iterator[str]:
     if len(what) > 34:
         yield f"    {what}"
         what = ""
-    yield f"    {what:<34} {limits:<20} {accepts:<11} {tells}".rstrip()
+    yield f"{f'    {what:<34} {limits:<20} {accepts}':<71} {tells}".rstrip()
 
 
 def _worst(checks: Iterable[PlannedCheck]) -> Iterator[tuple[PlannedCheck, int]]:
@@ -169,18 +170,20 @@ def _limits(check: PlannedCheck) -> str:
     """The tolerance: a computed one around what is expected."""
     if check.computed and check.expected is not None:
         return shown(value_in(check.kind, check.expected, check.U))
+    if check.lower is None and check.upper is None:
+        return check.origin
     return words.between(check.lower, check.upper, check.kind, lambda limit: show(limit, check.kind))
 
 
 def _accepts(check: PlannedCheck) -> str:
-    """The acceptance limits of a specified tolerance, with as many digits as the guard band changes."""
+    """The acceptance limits of a specified tolerance, three digits or four."""
     if check.computed:
         return "computed"
     low, high = check.acceptance_lower, check.acceptance_upper
     if low is None and high is None:
         return "none"
     size = max(abs(limit) for limit in (low, high) if limit is not None)
-    place = max(10 * check.guard_band, size / 100)
+    place = max(min(10 * check.guard_band, size / 10), size / 100)
     text = words.between(low, high, check.kind, lambda limit: words.rounded(limit, place, check.kind))
     return text.removeprefix("at most ").removeprefix("at least ")
 

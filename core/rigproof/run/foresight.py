@@ -16,6 +16,7 @@ from rigproof.steps.base import ALL_STRAIN, strain_channels
 from rigproof.steps.checks import value_of
 from rigproof.steps.terms import absolute, change, predicted_strain
 from rigproof.uncertainty import Rule
+from rigproof.verdict import words
 
 from .interlocks import Lock, locks_of
 
@@ -112,9 +113,9 @@ def _trip(rig: Rig, load: float, standing: Standing) -> str:
     high = lock.above is not None and lock.above.value - found.high - found.u_high < 0
     limit: Quantity | None = lock.above if high else lock.below
     value, expanded = (found.high, found.u_high) if high else (found.low, found.u_low)
-    u = f" ± {show(expanded, kind_of(kind).difference, 2)}" if expanded else ""
+    foreseen = words.with_u(value, expanded, kind)
     return (
         f"Interlock {lock.name!r} {'would' if standing.trips == 'trips' else 'may'} trip before the highest load of "
-        f"{show(load, rig.part.load, 4)}: {lock.channel} is foreseen at {show(value, kind, 4)}{u}, and its limit is "
+        f"{show(load, rig.part.load, 4)}: {lock.channel} is foreseen at {foreseen}, and its limit is "
         f"{limit.text if limit else ''}."
     )

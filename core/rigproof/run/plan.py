@@ -35,7 +35,8 @@ class Plan:
     @property
     def highest_load(self) -> float | None:
         """The highest load that any step aims at, base unit; None where nothing is loaded."""
-        return max((step.highest_load() for step in self.procedure.steps if step.loads), default=None)
+        loads = (step.highest_load() for step in self.procedure.steps if step.loads)
+        return max(loads, key=abs, default=None)
 
     def cautions(self) -> tuple[str, ...]:
         """What people must mind, for the highest load of the procedure: this rig's own first."""

@@ -61,12 +61,14 @@ def _gauge(plan: Plan, name: str) -> PlannedGauge:
 
 
 def _predicted(plan: Plan, steps: Iterable[Rehearsed]) -> Iterator[PredictedStrain]:
-    """At every load that any step goes to, rising."""
+    """At every load that any step goes to, rising, and at the highest one in any case."""
     rig, rule = plan.rig, plan.procedure.decision
-    loads = sorted({(load, source) for step in steps for source, load in step.targets})
-    for load, source in loads:
+    channels = {load: rig.sources[source].channel for step in steps for source, load in step.targets}
+    if plan.highest_load is not None and rig.sources:
+        channels.setdefault(plan.highest_load, next(iter(rig.sources.values())).channel)
+    for load, channel in sorted(channels.items()):
         for name in bridges(rig):
-            strain, expanded = strain_at(rig, name, rig.sources[source].channel, load, rule)
+            strain, expanded = strain_at(rig, name, channel, load, rule)
             yield PredictedStrain(
                 channel=name, load=value_in(rig.part.load, load), strain=value_in("strain", strain, expanded)
             )

@@ -21,6 +21,12 @@ def rounded(value: float, u: float, kind: str) -> str:
     return f"{number:.{places}f} {unit(kind)}".strip()
 
 
+def with_u(value: float, expanded: float, kind: str) -> str:
+    """A value and its expanded uncertainty, both to two digits of the latter: `36.108 ± 0.061 bar`."""
+    number = rounded(value, expanded, kind).removesuffix(unit(kind)).strip()
+    return f"{number} ± {rounded(expanded, expanded, kind_of(kind).difference)}"
+
+
 def title(check: Check) -> str:
     """What was checked, of what, and where in the step."""
     return f"{check.name} of {check.subject}" + (f" ({check.at})" if check.at else "")
