@@ -101,7 +101,7 @@ def test_check_plan_flaws_and_schema(spool_folder: Path, capsys: pytest.CaptureF
     assert "relief device" in plan
     assert run(["flaws", "--json"]) == ExitCode.ACCEPT
     assert {"soft-bond", "slow-leak"} <= {flaw["name"] for flaw in json.loads(capsys.readouterr().out)}
-    for kind in ("rig", "procedure", "verdict"):
+    for kind in ("rig", "procedure", "plan", "verdict"):
         assert run(["schema", kind]) == ExitCode.ACCEPT
         assert json.loads(capsys.readouterr().out)["$schema"].endswith("2020-12/schema")
 

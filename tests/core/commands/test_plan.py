@@ -11,7 +11,9 @@ import pytest
 
 from rigproof.__main__ import run
 from rigproof.commands.plan_text import shown, text_of
+from rigproof.documents import schema
 from rigproof.errors import ExitCode
+from rigproof.plugins import Registry
 from rigproof.quantities import kind_of
 from rigproof.run.plan import Plan
 from rigproof.run.plan_record import PlanRecord, value_in
@@ -67,6 +69,12 @@ def test_every_value_of_the_json_has_its_unit(spool: Plan) -> None:
     assert {"steps", "predicted", "gauges", "part_facts", "interlocks", "cannot_be_accepted", "cautions"} <= set(record)
 
 
+def test_the_schema_knows_every_key_and_says_what_it_is(spool: Plan, registry: Registry) -> None:
+    found = schema("plan", registry)
+    assert set(found["required"]) | {"format"} == set(planned_record(spool).model_dump())
+    assert "C_m = T/(4 u)" in found["$defs"]["PlannedCheck"]["description"]
+
+
 def test_gas_shows_stored_energy_and_stand_off(planned: Planned) -> None:
     """Nitrogen, 60 l, 6.06 bar absolute: 2.5 p V (1 - (p0/p)^0.2857) with p0 = 101 kPa (ASME PCC-2-2008, II-2)."""
     absolute = 5.05e5 + 101e3
@@ -104,7 +112,7 @@ def test_an_interlock_that_would_trip_is_shown(planned: Planned) -> None:
 def test_a_procedure_without_load_has_no_part_and_no_interlocks(planned: Planned) -> None:
     record = planned_record(planned("  - balance: {}\n"))
     assert record.highest_load is None
-    assert not (record.predicted or record.interlocks or record.part_facts)
+    assert len(record.predicted) + len(record.interlocks) + len(record.part_facts) == 0
     assert "PART" not in text_of(record)
     assert "a relief device" in text_of(record)
 
