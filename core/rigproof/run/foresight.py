@@ -23,11 +23,11 @@ from .interlocks import Lock, locks_of
 
 @dataclass(frozen=True)
 class Range:
-    """What a channel is foreseen to read between no load and the highest one, U included on either side."""
+    """What a channel is foreseen to read between no load and the highest one, with U at either end."""
 
     low: float
     high: float
-    u_low: float  # U at `low`
+    u_low: float
     u_high: float
 
 

@@ -3,18 +3,24 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from math import sqrt
 from pathlib import Path
 
 import numpy as np
 import pytest
 
+from rigproof.documents.rig import Rig
+from rigproof.run.live import LiveRig
 from rigproof.run.paper import output_under
 from rigproof.run.plan import Plan
 from rigproof.run.rehearsal import Rehearsed
+from rigproof.steps.balance import Balance
 from rigproof.steps.foresee import Foreseen
+from rigproof.steps.record import StepRecord
 from rigproof.steps.terms import nominal_strain
-from rigproof.verdict.record import Verdict
+from rigproof.uncertainty import Rule
+from rigproof.verdict.record import Check, Verdict
 
 Planned = Callable[..., Plan]
 PROOF = (
@@ -140,6 +146,29 @@ def test_a_driver_without_the_ability_is_found_on_paper(planned: Planned) -> Non
     shunt, after = planned("  - shunt: {resistor: 174.8 kΩ, channels: hoop}\n  - balance: {}\n", change).rehearse()
     assert "its driver 'thermometer' cannot switch a shunt resistor" in shunt.trouble
     assert after.trouble == ""
+
+
+class Broken(Balance):
+    """A plugin's step with a defect."""
+
+    def acquire(self, live: LiveRig) -> None:
+        raise ZeroDivisionError("by nothing")
+
+
+class Blind(Balance):
+    """A plugin's step that cannot judge what it took."""
+
+    def judge(self, rig: Rig, rule: Rule, record: StepRecord) -> Sequence[Check]:
+        raise KeyError("readings")
+
+
+def test_a_plugins_defect_is_told_and_hides_no_other_step(spool: Plan) -> None:
+    steps = (Broken(), Blind(), Balance())
+    broken, blind, sound = replace(spool, procedure=replace(spool.procedure, steps=steps)).rehearse()
+    assert broken.trouble == "cannot be taken: ZeroDivisionError: by nothing"
+    assert blind.trouble == "cannot be judged: KeyError: 'readings'"
+    assert sound.trouble == ""
+    assert len(sound.checks) == 6
 
 
 def test_noise_and_insulation_are_looked_at_where_their_limit_is(planned: Planned) -> None:
