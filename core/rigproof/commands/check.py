@@ -38,6 +38,7 @@ def command(rig: Path, connect: bool, simulated: bool, bench: str | None, as_jso
                     "steps": len(plan.procedure.steps),
                     "checks": count,
                     "trouble": trouble,
+                    "cautions": plan.of_rig(),
                     "instruments": rows,
                 }
             )
@@ -45,7 +46,7 @@ def command(rig: Path, connect: bool, simulated: bool, bench: str | None, as_jso
     else:
         click.echo(f"{plan.rig.name}: {len(plan.rig.channels)} channels, {len(plan.rig.instruments)} instruments")
         click.echo(f"{plan.procedure.name}: {len(plan.procedure.steps)} steps, {count} checks resolve on paper")
-        for text in trouble:
+        for text in (*trouble, *plan.of_rig()):
             click.echo(f"  {text}")
         for row in rows:
             click.echo(f"  {row['instrument']:20} {row['answer']}")

@@ -42,8 +42,13 @@ class Plan:
         """What people must mind, for the highest load of the procedure: this rig's own first."""
         load = self.highest_load
         of_part = () if load is None else self.rig.part.cautions(load)
+        return (*self.of_rig(), *(of_part or GENERAL_CAUTIONS))
+
+    def of_rig(self) -> tuple[str, ...]:
+        """What is amiss or unsaid in the two documents, of all cautions."""
+        load = self.highest_load
         trips = [] if load is None else trip_cautions(self.rig, load, self.procedure.decision)
-        return (*trips, *self._of_gauges(), *self._unproved(), *(of_part or GENERAL_CAUTIONS))
+        return (*trips, *self._of_gauges(), *self._unproved())
 
     def highest_strain(self, name: str) -> float:
         """Predicted strain of a channel at the highest load; 0 where nothing is loaded."""

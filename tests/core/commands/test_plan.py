@@ -158,6 +158,21 @@ def test_bad_documents_give_their_faults_and_exit_4(
     assert shown_to_user.out == ""
 
 
+def test_check_shows_what_is_amiss_in_the_documents_and_not_the_general_cautions(
+    spool_folder: Path, tmp_path: Path, capsys: Capture
+) -> None:
+    rig = tmp_path / "rig"
+    shutil.copytree(spool_folder, rig)
+    written = (rig / "rig.yaml").read_text("utf-8").replace("excitation: 2.5 V", "excitation: 12 V")
+    (rig / "rig.yaml").write_text(written, "utf-8")
+    assert run(["check", str(rig)]) == ExitCode.ACCEPT
+    said = capsys.readouterr().out
+    assert "12 V leaves 5.7 kW/m² in the grid" in said
+    assert "relief device" not in said
+    assert run(["check", str(rig), "--json"]) == ExitCode.ACCEPT
+    assert any("12 V leaves" in caution for caution in json.loads(capsys.readouterr().out)["cautions"])
+
+
 def test_a_step_no_driver_can_take_is_said_by_plan_and_refused_by_check(
     spool_folder: Path, tmp_path: Path, capsys: Capture
 ) -> None:
