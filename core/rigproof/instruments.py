@@ -90,6 +90,11 @@ class Excites(ABC):
     def excitation_v(self, channel_input: int) -> float:
         """The excitation voltage of an input as the instrument reports it."""
 
+    @classmethod
+    def set_excitation_v(cls, settings: Settings) -> float | None:  # noqa: ARG003  drivers use it
+        """The excitation voltage that `settings` ask for, before any hardware; None where they do not say."""
+        return None
+
 
 class Shunts(ABC):
     """The instrument can put a calibration resistor across the active arm of an input."""

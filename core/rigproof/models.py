@@ -53,6 +53,27 @@ class ReductionModel(DocumentModel, ABC):
         """The quantity that `reading` stands for, counted from the reading `zero` (ignored where it has no meaning)."""
 
 
+@dataclass(frozen=True)
+class Fact:
+    """One number people want to know before any load: a name, a value in the base unit of `kind`, where it is from."""
+
+    name: str
+    value: float
+    kind: str
+    note: str = ""
+    u: float = 0.0  # standard uncertainty in the same unit; 0 where it is exact or not stated
+
+
+@dataclass(frozen=True)
+class Installation:
+    """A gauge on its part, fed by its instrument, as the documents state it before any hardware."""
+
+    gauge: Gauge
+    excitation_v: float | None  # as set in rig.yaml; None where its driver says nothing of it
+    expansion: Input | None  # of the part under the gauge, 1/K; None where the part model states none
+    highest_strain: float  # predicted at the highest load of the procedure; 0 where nothing is loaded
+
+
 class BridgeModel(ReductionModel, ABC):
     """A reduction of a Wheatstone bridge output (V/V) to strain."""
 
@@ -74,15 +95,13 @@ class BridgeModel(ReductionModel, ABC):
         The part expands by `part_per_k` (1/K); its gauges are compensated for a material of `compensated_per_k`.
         """
 
+    def facts(self, installed: Installation) -> tuple[Fact, ...]:  # noqa: ARG002  subclasses use it
+        """What the plan prints of the gauge as installed: leads, heating, temperature, insulation."""
+        return ()
 
-@dataclass(frozen=True)
-class Fact:
-    """One number people want to know before any load: a name, a value in the base unit of `kind`, where it is from."""
-
-    name: str
-    value: float
-    kind: str
-    note: str = ""
+    def cautions(self, installed: Installation) -> tuple[str, ...]:  # noqa: ARG002  subclasses use it
+        """What people must mind about the gauge as installed, or state before anybody can tell; whole sentences."""
+        return ()
 
 
 class PartModel(DocumentModel, ABC):

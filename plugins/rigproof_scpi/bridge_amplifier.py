@@ -73,6 +73,11 @@ class BridgeAmplifier(ScpiDriver, Reads, Excites, Shunts):
         )
         self._prepared = (listed, count, interval_s)
 
+    @classmethod
+    def set_excitation_v(cls, settings: Settings) -> float | None:
+        """The same voltage for every input."""
+        return settings.excitation.value if isinstance(settings, BridgeSettings) else None
+
     def excitation_v(self, channel_input: int) -> float:
         """The excitation voltage as read back."""
         self._feed([channel_input])

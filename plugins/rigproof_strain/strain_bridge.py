@@ -7,9 +7,10 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Literal
 
 from rigproof.errors import NumberError
-from rigproof.models import BridgeModel, Numbers
+from rigproof.models import BridgeModel, Fact, Installation, Numbers
 from rigproof.uncertainty import Input
 from rigproof_strain import bridge, checks, leads, shunt, thermal, transverse
+from rigproof_strain.installed import cautions_of, facts_of
 from rigproof_strain.layouts import Layout
 from rigproof_strain.packet import Lead, packet_inputs
 
@@ -82,6 +83,18 @@ class StrainBridge(BridgeModel):
         arms = self.layout.arms
         changes = [with_gauge if arm else completion if arms[at ^ 1] else 0.0 for at, arm in enumerate(arms)]
         return self.reduce(_imbalance(*changes), 0.0, *inputs)
+
+    def facts(self, installed: Installation) -> tuple[Fact, ...]:
+        """Leads, temperature, heating, the linear law and insulation; see `installed`."""
+        return facts_of(self, installed)
+
+    def cautions(self, installed: Installation) -> tuple[str, ...]:
+        """Too much power, drift that reads as strain, and what nobody stated."""
+        return cautions_of(self, installed)
+
+    def desensitisation(self, *inputs: Numbers) -> Numbers:
+        """Share of a gauge's relative resistance change that its arm shows, leads in series with it."""
+        return leads.desensitisation(inputs[0], self._in_arm(inputs[3]))
 
     def shunt_reading(self, shunt_ohm: Numbers, zero: Numbers, *inputs: Numbers) -> Numbers:
         """Change of output (V/V) when `shunt_ohm` is closed at the instrument across arm 1, from the output `zero`."""
@@ -159,8 +172,7 @@ class StrainBridge(BridgeModel):
 
     def _sensitivity(self, *inputs: Numbers) -> Numbers:
         """Relative resistance change of an arm, leads included, per strain of its gauge."""
-        gauge_ohm, factor, _kt, lead_ohm = inputs[:4]
-        return factor * leads.desensitisation(gauge_ohm, self._in_arm(lead_ohm))
+        return inputs[1] * self.desensitisation(*inputs)
 
 
 def _imbalance(x1: Numbers, x2: Numbers, x3: Numbers, x4: Numbers) -> Numbers:

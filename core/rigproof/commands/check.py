@@ -26,15 +26,32 @@ from .simulated import bench_reach, reach_of, simulation
 def command(rig: Path, connect: bool, simulated: bool, bench: str | None, as_json: bool) -> int:
     """Read the two documents of RIG with all their faults at once, and resolve every budget."""
     plan = make_plan(rig, load_registry())
-    count = sum(len(found) for _, _, found in plan.foresee())
+    rehearsed = plan.rehearse()
+    count = sum(len(step.checks) for step in rehearsed)
+    trouble = [f"step {step.number} {step.step.kind} {step.trouble}" for step in rehearsed if step.trouble]
     rows = _connect(plan, rig, simulated, bench) if connect else []
     if as_json:
-        click.echo(json.dumps({"rig": plan.rig.name, "steps": len(plan.procedure.steps), "instruments": rows}))
+        click.echo(
+            json.dumps(
+                {
+                    "rig": plan.rig.name,
+                    "steps": len(plan.procedure.steps),
+                    "checks": count,
+                    "trouble": trouble,
+                    "cautions": plan.of_rig(),
+                    "instruments": rows,
+                }
+            )
+        )
     else:
         click.echo(f"{plan.rig.name}: {len(plan.rig.channels)} channels, {len(plan.rig.instruments)} instruments")
-        click.echo(f"{plan.procedure.name}: {len(plan.procedure.steps)} steps, {count} computed tolerances resolve")
+        click.echo(f"{plan.procedure.name}: {len(plan.procedure.steps)} steps, {count} checks resolve on paper")
+        for text in (*trouble, *plan.of_rig()):
+            click.echo(f"  {text}")
         for row in rows:
             click.echo(f"  {row['instrument']:20} {row['answer']}")
+    if trouble:
+        return ExitCode.WRONG_INPUT
     return ExitCode.VOID if any(not row["well"] for row in rows) else ExitCode.ACCEPT
 
 

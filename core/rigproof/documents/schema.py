@@ -1,4 +1,4 @@
-"""JSON Schema (draft 2020-12) of the documents and the verdict, with the kinds of the installed plugins in it."""
+"""JSON Schema (draft 2020-12) of documents, plan and verdict, with the kinds of the installed plugins in it."""
 
 from __future__ import annotations
 
@@ -23,15 +23,22 @@ Schema = dict[str, Any]
 
 
 def schema(kind: str, registry: Registry) -> Schema:
-    """The JSON Schema of a "rig", a "procedure" or a "verdict"; UsageError for another word."""
+    """The JSON Schema of a "rig", a "procedure", a "plan" or a "verdict"; UsageError for another word."""
     makers: Mapping[str, Callable[[], Schema]] = {
         "rig": lambda: _document("rig", RigDocument, registry),
         "procedure": lambda: _document("procedure", ProcedureDocument, registry),
+        "plan": _plan,
         "verdict": _verdict,
     }
     if kind not in makers:
         raise UsageError(f"{kind!r} has no schema; {did_you_mean(kind, makers)}")
     return {"$schema": DIALECT} | makers[kind]()
+
+
+def _plan() -> Schema:
+    from rigproof.run.plan_record import PlanRecord
+
+    return PlanRecord.model_json_schema(mode="serialization")
 
 
 def _verdict() -> Schema:

@@ -12,7 +12,7 @@ from rigproof.documents.rig import Rig
 from rigproof.errors import Tripped
 from rigproof.instruments import FloatArray
 from rigproof.models import BridgeModel
-from rigproof.quantities import Quantity, show
+from rigproof.quantities import Quantity, kind_of, show
 
 
 @dataclass(frozen=True)
@@ -25,13 +25,28 @@ class Lock:
     below: Quantity | None
 
 
+def locks_of(rig: Rig) -> list[Lock]:
+    """All interlocks of a rig, then the limit of each source."""
+    written = [Lock(lock.name, lock.channel, lock.above, lock.below) for lock in rig.interlocks.values()]
+    return written + [Lock(f"limit of {s.name}", s.channel, s.limit, _turned(s.limit)) for s in rig.sources.values()]
+
+
+def _turned(limit: Quantity) -> Quantity | None:
+    """The same limit for the other direction of load, compression; None where no such load is possible."""
+    lowest = kind_of(limit.kind).lowest
+    return (
+        None
+        if lowest is not None and -limit.value < lowest
+        else replace(limit, value=-limit.value, text=f"-{limit.text}")
+    )
+
+
 class Interlocks:
     """All interlocks of a rig, and the limit of each source. A strain limit counts from the last zero, not before."""
 
     def __init__(self, rig: Rig) -> None:
         self._rig = rig
-        self._locks = [Lock(lock.name, lock.channel, lock.above, lock.below) for lock in rig.interlocks.values()]
-        self._locks += [Lock(f"limit of {s.name}", s.channel, s.limit, _turned(s.limit)) for s in rig.sources.values()]
+        self._locks = locks_of(rig)
         # Only a bridge waits for a zero: other quantities have one by nature.
         self._zeros = {n: 0.0 for n, about in rig.channels.items() if not isinstance(about.reduction, BridgeModel)}
         self._nominal: dict[str, tuple[float, ...]] = {}  # the models' inputs at their estimates, by channel
@@ -79,8 +94,3 @@ class Interlocks:
             raise Tripped(f"interlock {lock.name!r}: {lock.channel} at {show(highest, kind)}, limit {lock.above.text}")
         if lock.below is not None and lowest < lock.below.value:
             raise Tripped(f"interlock {lock.name!r}: {lock.channel} at {show(lowest, kind)}, limit {lock.below.text}")
-
-
-def _turned(limit: Quantity) -> Quantity:
-    """The same limit for the other direction of load: compression is a force below zero."""
-    return replace(limit, value=-limit.value, text=f"-{limit.text}")

@@ -13,7 +13,7 @@ from rigproof.clock import Clock
 from rigproof.documents.rig import Rig
 from rigproof.errors import InstrumentError
 from rigproof.instruments import Driver, FloatArray, Loads, Reads, Shunts, TestsInsulation, able
-from rigproof.journal import Entry, JournalWriter
+from rigproof.journal import Entry, Keeps
 from rigproof.quantities import show
 from rigproof.steps.record import StepRecord
 from rigproof.steps.strains import thermometers
@@ -38,7 +38,7 @@ class LiveRig:
         rig: Rig,
         rule: Rule,
         drivers: Mapping[str, Driver],
-        journal: JournalWriter,
+        journal: Keeps,
         clock: Clock,
         stop: StopSignals,
         progress: Progress,

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
+from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
 
 from rigproof.documents import Procedure, Rig, load_both
 from rigproof.documents.rig import Accuracy
 from rigproof.plugins import Registry
-from rigproof.steps.base import Step
-from rigproof.steps.foresee import Foreseen
+
+from .foresight import bridges, installation, strain_at, trip_cautions
+from .rehearsal import Rehearsed, rehearse
 
 GENERAL_CAUTIONS = (
     "A software interlock is no protective device: a relief device that was set and proved, a barrier and a competent "
@@ -25,16 +28,45 @@ class Plan:
     procedure: Procedure
     registry: Registry
 
-    def foresee(self) -> list[tuple[int, Step, tuple[Foreseen, ...]]]:
-        """Expected values and tolerances, step by step."""
-        rule = self.procedure.decision
-        return [(n, step, tuple(step.foresee(self.rig, rule))) for n, step in enumerate(self.procedure.steps, 1)]
+    def rehearse(self) -> tuple[Rehearsed, ...]:
+        """Every step on paper, with its checks as the budgets foresee them."""
+        return rehearse(self.rig, self.procedure)
+
+    @property
+    def highest_load(self) -> float | None:
+        """The highest load that any step aims at, base unit; None where nothing is loaded."""
+        loads = (step.highest_load() for step in self.procedure.steps if step.loads)
+        return max(loads, key=abs, default=None)
 
     def cautions(self) -> tuple[str, ...]:
-        """What people must mind, for the highest load of the procedure."""
-        loads = [step.highest_load() for step in self.procedure.steps if step.loads]
-        of_part = (self.rig.part.cautions(max(loads)) if loads else ()) or GENERAL_CAUTIONS
-        return (*of_part, *self._unproved())
+        """What people must mind, for the highest load of the procedure: this rig's own first."""
+        load = self.highest_load
+        of_part = () if load is None else self.rig.part.cautions(load)
+        return (*self.of_rig(), *(of_part or GENERAL_CAUTIONS))
+
+    def of_rig(self) -> tuple[str, ...]:
+        """What is amiss or unsaid in the two documents, of all cautions."""
+        load = self.highest_load
+        trips = [] if load is None else trip_cautions(self.rig, load, self.procedure.decision)
+        return (*trips, *self._of_gauges(), *self._unproved())
+
+    def highest_strain(self, name: str) -> float:
+        """Predicted strain of a channel at the highest load; 0 where nothing is loaded."""
+        load = self.highest_load
+        if load is None or not self.rig.sources:
+            return 0.0
+        return strain_at(self.rig, name, next(iter(self.rig.sources.values())).channel, load, self.procedure.decision)[
+            0
+        ]
+
+    def _of_gauges(self) -> list[str]:
+        """What the bridge models say of the gauges, one sentence for all channels of which it is true."""
+        by_text: dict[str, list[str]] = defaultdict(list)
+        for name in bridges(self.rig):
+            model, installed = installation(self.rig, name, self.highest_strain(name))
+            for text in model.cautions(installed):
+                by_text[text].append(name)
+        return [f"{', '.join(names)}: {text}." for text, names in by_text.items()]
 
     def _unproved(self) -> list[str]:
         """What the rig leaves unsaid, so that nobody checks it and the budgets take it as perfect."""
@@ -44,7 +76,16 @@ class Plan:
             f"For want of `identity:` nobody checks who answers: {', '.join(unknown)}.": unknown,
             f"For want of `accuracy:` these channels count as without error: {', '.join(perfect)}.": perfect,
         }
-        return [text for text, names in found.items() if names]
+        return [text for text, names in found.items() if names] + list(self._shared())
+
+    def _shared(self) -> Iterable[str]:
+        """Inputs that several channels claim: one of them reads the other's gauge."""
+        by_input: dict[tuple[str, int], list[str]] = defaultdict(list)
+        for channel in self.rig.channels.values():
+            by_input[channel.instrument, channel.input].append(channel.name)
+        for (instrument, number), names in by_input.items():
+            if len(names) > 1:
+                yield f"{', '.join(names)} read the same input {number} of {instrument}: correct one of them."
 
 
 def make_plan(folder: Path, registry: Registry) -> Plan:

@@ -17,6 +17,7 @@ from rigproof.verdict.record import Check
 
 from . import base
 from .checks import Subject, no_reading, specified_check
+from .foresee import Foreseen, expanded, foreseen
 from .guard import missing, safely
 from .record import Block, StepRecord
 from .strains import strain_between
@@ -50,6 +51,19 @@ class Balance(base.Step):
     def problems(self, rig: Rig) -> Sequence[tuple[str, str, str]]:
         """Only strain channels can be balanced."""
         return base.channel_problems(rig, self.channels)
+
+    def foresee(self, rig: Rig, rule: Rule, record: StepRecord) -> Sequence[Foreseen]:
+        """Noise is foreseen at its limit, where the guard band counts: on paper there is none."""
+        others = [check for check in self.judge(rig, rule, record) if check.name != "noise"]
+        names = dict.fromkeys(check.subject for check in others)
+        noisy = [self._noise(rig, rule, record, name, self._noisy(rig, name)) for name in names]
+        return [*foreseen(others, rule), *(Foreseen(check, expanded(check, rule), True) for check in noisy)]
+
+    def _noisy(self, rig: Rig, name: str) -> Block:
+        """Readings whose strain has the standard deviation that the limit allows: half of them above, half below."""
+        per_output = float(nominal_strain(rig, name, np.array([1e-6]), 0.0)[0]) / 1e-6
+        size = self.noise.limit / per_output * sqrt((READINGS - 1) / READINGS)
+        return Block("end", 0.0, {name: np.tile([size, -size], READINGS // 2)}, {})
 
     def acquire(self, live: LiveRig) -> None:
         """Read at the start, let the rig rest, read again; the second block is the zero for the interlocks."""

@@ -10,12 +10,12 @@ from pydantic import BeforeValidator, Field, WithJsonSchema
 
 from rigproof.models import DocumentModel
 from rigproof.quantities import Quantity, did_you_mean, quantity, show
+from rigproof.steps.foresee import Assumed, Foreseen, foreseen
 from rigproof.verdict.record import Finding
 
 if TYPE_CHECKING:
     from rigproof.documents.rig import Rig
     from rigproof.run.live import LiveRig
-    from rigproof.steps.foresee import Foreseen
     from rigproof.steps.record import StepRecord
     from rigproof.uncertainty import Rule
     from rigproof.verdict.record import Check
@@ -81,9 +81,13 @@ class Step(DocumentModel, ABC):
         """What in the parameters does not fit the rig: (key as written, what is wrong, remedy)."""
         return ()
 
-    def foresee(self, rig: Rig, rule: Rule) -> Sequence[Foreseen]:  # noqa: ARG002  subclasses use it
-        """Values and tolerances known before any hardware."""
-        return ()
+    def assumes(self) -> Assumed:
+        """What the step brings to a rehearsal on paper."""
+        return Assumed()
+
+    def foresee(self, rig: Rig, rule: Rule, record: StepRecord) -> Sequence[Foreseen]:
+        """Its checks from the record of a rehearsal, in which a sound rig gives what it must without scatter."""
+        return foreseen(self.judge(rig, rule, record), rule)
 
     def reaches(self, rig: Rig) -> tuple[str, ...]:
         """The strain channels whose state the step shows; all of the rig where it has no `channels`."""

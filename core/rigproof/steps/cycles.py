@@ -15,8 +15,7 @@ from rigproof.verdict.record import Check, Finding
 
 from . import base
 from .checks import Subject
-from .figures import SENSITIVITY_KINDS, ChannelSeries, expected_answer, figure_checks
-from .foresee import Foreseen
+from .figures import SENSITIVITY_KINDS, ChannelSeries, figure_checks
 from .guard import missing, safely
 from .record import StepRecord
 
@@ -62,11 +61,6 @@ class Cycles(base.Step):
     def highest_load(self) -> float:
         """The top of the step, base unit."""
         return self.to.value
-
-    def foresee(self, rig: Rig, rule: Rule) -> Sequence[Foreseen]:
-        """The strain at top load each channel ought to show."""
-        names = base.strain_channels(rig, self.channels)
-        return [expected_answer(rig, name, rig.sources[self.source].channel, self.to.value, rule) for name in names]
 
     def acquire(self, live: LiveRig) -> None:
         """Exercise, zero, then the judged cycles; every level is held for `dwell` before it is read."""

@@ -24,7 +24,6 @@ from rigproof.uncertainty import Input, Rule, StraightLine, Tolerance, fit_line
 from rigproof.verdict.record import Check
 
 from .checks import Subject, specified_check, value_of
-from .foresee import Foreseen, foreseen
 from .guard import agreement, missing
 from .record import Block, StepRecord
 from .strains import rise, strain_between, thermometer, thermometers, without_warmth
@@ -162,18 +161,6 @@ def sensitivity_terms(rig: Rig, name: str, load: str, top: float, slope: Input, 
     )
     expected = combine(lambda value: value / top, predicted_strain(rig, name, true_load))
     return Term(measured, full.inputs), expected
-
-
-def expected_answer(rig: Rig, name: str, load: str, top: float, rule: Rule) -> Foreseen:
-    """Strain per load foreseen from the part model, with U of measured minus expected so far as known."""
-    zero = Input(f"{name} zero", 0.0, 0.0, shape="exact", unit="V/V")
-    _, expected = sensitivity_terms(rig, name, load, top, Input("slope", 0.0, 0.0), zero)
-    per_load = value_of(expected)
-    # the output slope that would give exactly the expected strain, by one secant step on the reduction
-    trial, _ = sensitivity_terms(rig, name, load, top, Input("slope", 1e-3 / top, 0.0), zero)
-    slope = 1e-3 / top * per_load / value_of(trial)
-    measured, _ = sensitivity_terms(rig, name, load, top, Input("slope", slope, 0.0, shape="exact"), zero)
-    return foreseen("sensitivity", name, SENSITIVITY_KINDS[rig.part.load], measured, expected, rule)
 
 
 SENSITIVITY_KINDS = {

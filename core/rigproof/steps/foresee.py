@@ -1,29 +1,83 @@
-"""What can be said before any hardware: expected values with their computed tolerances."""
+"""What can be said of a check before any hardware: judged on paper, from what a sound rig would read."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
-from rigproof.uncertainty import Rule
+from rigproof.uncertainty import Estimate, Rule
+from rigproof.verdict.record import Check
 
-from .checks import value_of
-from .terms import Term, combine
+
+@dataclass(frozen=True)
+class Assumed:
+    """What a step brings to its own rehearsal: a paper rig takes the rest from the documents."""
+
+    shunt_ohm: float | None = None  # the resistor that its relay closes; None: the relay changes nothing
+    insulation_ohm: float | None = None  # what an insulation tester reads; None: above its range
 
 
 @dataclass(frozen=True)
 class Foreseen:
-    """An expected value; `expanded` is U of measured minus expected, so far as it is known before measuring."""
+    """A check as the budgets foresee it; `expanded` is U at the procedure's coverage, without the readings' scatter.
 
-    name: str
-    subject: str
-    kind: str
-    expected: float
-    u: float
+    `capability` of a specified two-sided tolerance is C_m = T/(4 u), T its whole width: half of it over U with k = 2
+    (JCGM 106:2012, 7.6.3, from memory). Of a computed tolerance it is None, and `expanded` over `expected` tells.
+    """
+
+    check: Check
     expanded: float
+    acceptable: bool  # false: not even a sound rig, read without scatter, would be accepted
+
+    @property
+    def reads(self) -> float | None:
+        """What a sound rig reads; None where there is no number, or where the limit itself was looked at."""
+        check = self.check
+        if check.expected is not None:
+            return check.expected
+        if check.measured is None or (self.acceptable and check.finding != "accept"):
+            return None
+        return check.measured if abs(check.measured) > check.u / 1000 else 0.0
+
+    @property
+    def capability(self) -> float | None:
+        """C_m; None where a side is open, nothing was read, or nothing is uncertain."""
+        limits, check = self.check.tolerance, self.check
+        if limits.computed or limits.lower is None or limits.upper is None or check.measured is None or not check.u:
+            return None
+        return (limits.upper - limits.lower) / (4 * check.u)
+
+    @property
+    def share(self) -> float | None:
+        """Half a computed tolerance as a share of the expected value; None where there is none."""
+        expected = self.check.expected
+        return self.expanded / abs(expected) if self.check.tolerance.computed and expected else None
+
+    @property
+    def why(self) -> str:
+        """Why it cannot be accepted; "" where it can."""
+        check = self.check
+        if self.acceptable:
+            return ""
+        if check.note:
+            return check.note
+        if check.acceptance_lower is None and check.acceptance_upper is None:
+            return "the guard bands leave nothing of the tolerance"
+        return "a sound rig would read outside the acceptance limits"
+
+    @property
+    def improve(self) -> str:
+        """The input with the largest share of the variance; "" where nothing is uncertain."""
+        largest = max(self.check.budget, key=lambda line: line.share, default=None)
+        return largest.input if largest and largest.share > 0 else ""
 
 
-def foreseen(name: str, subject: str, kind: str, measured: Term, expected: Term, rule: Rule) -> Foreseen:
-    """Foresee an agreement check from a measured term at its expected reading."""
-    difference = combine(lambda a, b: a - b, measured, expected).estimate()
-    _, expanded = difference.expanded(rule.coverage)
-    return Foreseen(name, subject, kind, value_of(expected), difference.u, expanded)
+def foreseen(checks: Sequence[Check], rule: Rule) -> tuple[Foreseen, ...]:
+    """Checks of a rehearsal, in which a sound rig gives what it must: what is not accepted there never will be."""
+    return tuple(Foreseen(check, expanded(check, rule), check.finding == "accept") for check in checks)
+
+
+def expanded(check: Check, rule: Rule) -> float:
+    """U of a check at the rule's coverage."""
+    dof = float("inf") if check.dof is None else check.dof
+    return Estimate(0.0, check.u, dof).expanded(rule.coverage)[1]

@@ -16,6 +16,7 @@ from rigproof.verdict.record import Check
 
 from . import base
 from .checks import Subject, no_reading, specified_check
+from .foresee import Assumed, Foreseen, expanded
 from .guard import missing, safely
 from .record import StepRecord
 from .terms import Term, combine, fixed_input, gain_input
@@ -59,6 +60,21 @@ class Insulation(base.Step):
         return base.channel_problems(rig, self.channels) or base.companion_problems(
             rig, self.channels, "insulation resistance"
         )
+
+    def assumes(self) -> Assumed:
+        """A gauge that has just the insulation asked for: the guard band counts there."""
+        return Assumed(insulation_ohm=self.at_least.value)
+
+    def foresee(self, rig: Rig, rule: Rule, record: StepRecord) -> Sequence[Foreseen]:
+        """Acceptable where the tester's range reaches beyond what is asked, guard band included."""
+        found = []
+        for check in self.judge(rig, rule, record):
+            highest = rig.channels[base.companion(rig, check.subject, "insulation resistance")].highest_reading
+            enough = check.acceptance_lower
+            reaches = highest is None or (enough is not None and highest.value >= enough)
+            note = "" if reaches or highest is None else f"the tester's range ends at {highest.text}"
+            found.append(Foreseen(check.model_copy(update={"note": note}), expanded(check, rule), reaches))
+        return found
 
     def acquire(self, live: LiveRig) -> None:
         """Measure each gauge at plus and minus the test voltage."""

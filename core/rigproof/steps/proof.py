@@ -15,10 +15,9 @@ from rigproof.verdict.record import Check, Finding
 
 from . import base
 from .checks import Subject
-from .foresee import Foreseen
 from .guard import missing
 from .hold_checks import hold_checks
-from .proof_checks import ProofReadings, foreseen_strain, set_checks, stage_checks
+from .proof_checks import ProofReadings, set_checks, stage_checks
 from .record import StepRecord
 
 if TYPE_CHECKING:
@@ -94,12 +93,6 @@ class Proof(base.Step):
     def highest_load(self) -> float:
         """The top of the step, base unit."""
         return self.aim
-
-    def foresee(self, rig: Rig, rule: Rule) -> Sequence[Foreseen]:
-        """The strain each channel ought to show at the proof load."""
-        load = rig.sources[self.source].channel
-        names = base.strain_channels(rig, self.channels)
-        return [foreseen_strain(rig, name, load, self.to.value, rule) for name in names]
 
     def acquire(self, live: LiveRig) -> None:
         """Zero, stages with their gate, hold, lowering, zero again."""

@@ -15,8 +15,7 @@ from rigproof.quantities import Quantity, Within, kind_of, show
 from rigproof.uncertainty import Rule, Tolerance
 from rigproof.verdict.record import Check
 
-from .checks import Subject, specified_check, value_of
-from .foresee import Foreseen, foreseen
+from .checks import Subject, specified_check
 from .guard import agreement, missing, safely
 from .record import Block, StepRecord
 from .strains import strain_between
@@ -24,8 +23,6 @@ from .terms import (
     Term,
     change,
     combine,
-    drift_input,
-    gain_input,
     predicted_strain,
     usable,
 )
@@ -69,20 +66,6 @@ class ProofReadings:
     def unit(self) -> str:
         """Base unit of the load."""
         return kind_of(self.to.kind).base
-
-
-def foreseen_strain(rig: Rig, name: str, load: str, top: float, rule: Rule) -> Foreseen:
-    """Strain at the proof load from the part model."""
-    channel = rig.channels[load]
-    true_load = Term(
-        lambda gain, drift: top * (1 + gain) + drift,
-        (gain_input(channel), drift_input(channel, "stage", kind_of(rig.part.load).base)),
-    )
-    expected = predicted_strain(rig, name, true_load)
-    strain = value_of(expected)
-    gain = gain_input(rig.channels[name])
-    measured = Term(lambda error: strain * (1 + error), (gain,))
-    return foreseen("strain at proof load", name, "strain", measured, expected, rule)
 
 
 def stage_checks(readings: ProofReadings, rule: Rule, number: int, limit: Within) -> list[Check]:

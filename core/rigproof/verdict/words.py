@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from math import floor, isfinite, log10
 
 from rigproof.quantities import kind_of, shown, unit
@@ -18,6 +19,12 @@ def rounded(value: float, u: float, kind: str) -> str:
     places = max(0, 1 - floor(log10(width)))
     number = round(float(shown(value, kind)), places) + 0.0  # + 0.0: no minus zero
     return f"{number:.{places}f} {unit(kind)}".strip()
+
+
+def with_u(value: float, expanded: float, kind: str) -> str:
+    """A value and its expanded uncertainty, both to two digits of the latter: `36.108 ± 0.061 bar`."""
+    number = rounded(value, expanded, kind).removesuffix(unit(kind)).strip()
+    return f"{number} ± {rounded(expanded, expanded, kind_of(kind).difference)}"
 
 
 def title(check: Check) -> str:
@@ -53,14 +60,18 @@ def uncertainty(check: Check) -> str:
 
 def interval(check: Check) -> str:
     """The tolerance: the limits on the true value."""
-    lower, upper, kind = check.tolerance.lower, check.tolerance.upper, check.kind
+    return between(check.tolerance.lower, check.tolerance.upper, check.kind, lambda limit: _limit(limit, check))
+
+
+def between(lower: float | None, upper: float | None, kind: str, text: Callable[[float], str]) -> str:
+    """An interval in words; `text` writes one limit with the unit of `kind`."""
     if lower is None and upper is None:
         return "without limits"
     if lower is None or upper is None:
-        return f"at most {_limit(upper, check)}" if upper is not None else f"at least {_limit(lower or 0.0, check)}"
+        return f"at most {text(upper)}" if upper is not None else f"at least {text(lower or 0.0)}"
     if lower == -upper:
-        return f"± {_limit(upper, check)}"
-    return f"{_limit(lower, check).removesuffix(unit(kind)).strip()} to {_limit(upper, check)}"
+        return f"± {text(upper)}"
+    return f"{text(lower).removesuffix(unit(kind)).strip()} to {text(upper)}"
 
 
 def _limit(limit: float, check: Check) -> str:

@@ -97,11 +97,11 @@ def test_check_plan_flaws_and_schema(spool_folder: Path, capsys: pytest.CaptureF
     assert "B-0107" in capsys.readouterr().out
     assert run(["plan", str(spool_folder)]) == ExitCode.ACCEPT
     plan = capsys.readouterr().out
-    assert "shunt reading of hoop" in plan
+    assert "shunt reading: hoop, axial" in plan
     assert "relief device" in plan
     assert run(["flaws", "--json"]) == ExitCode.ACCEPT
     assert {"soft-bond", "slow-leak"} <= {flaw["name"] for flaw in json.loads(capsys.readouterr().out)}
-    for kind in ("rig", "procedure", "verdict"):
+    for kind in ("rig", "procedure", "plan", "verdict"):
         assert run(["schema", kind]) == ExitCode.ACCEPT
         assert json.loads(capsys.readouterr().out)["$schema"].endswith("2020-12/schema")
 

@@ -43,7 +43,7 @@ def check(node: Any, defs: dict[str, Any]) -> None:
             check(node[word], defs)
 
 
-@pytest.mark.parametrize("kind", ["rig", "procedure", "verdict"])
+@pytest.mark.parametrize("kind", ["rig", "procedure", "plan", "verdict"])
 def test_is_a_schema_and_json(kinds: Registry, kind: str) -> None:
     found = schema(kind, kinds)
     assert found["$schema"] == DIALECT

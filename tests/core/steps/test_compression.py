@@ -4,14 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+import numpy as np
 import pytest
 
 from rigproof.documents import load_procedure, load_rig
 from rigproof.documents.rig import Rig
-from rigproof.errors import DocumentError
+from rigproof.errors import DocumentError, Tripped
 from rigproof.journal import Entry
 from rigproof.plugins import Registry
 from rigproof.quantities import parse
+from rigproof.run.interlocks import Interlocks, locks_of
 from rigproof.run.plan import Plan
 from rigproof.steps.hold_checks import hold_checks
 from rigproof.steps.proof import Proof
@@ -86,3 +88,13 @@ def test_too_little_and_too_much_compression_is_rejected(
 def test_a_step_that_loads_nothing_is_refused(planned: Callable[..., Plan], step: str) -> None:
     with pytest.raises(DocumentError, match="without load nothing is shown"):
         planned(f"  - {step}: {{source: pump, to: 0 bar}}\n")
+
+
+@pytest.mark.parametrize("force_kn", [60.1, -60.1])
+def test_the_limit_of_a_source_holds_in_both_directions(strut: Rig, force_kn: float) -> None:
+    with pytest.raises(Tripped, match="'limit of press': force at -?60.1 kN, limit -?60 kN"):
+        Interlocks(strut).check({"force": np.array([force_kn * 1e3])}, under_load=True)
+
+
+def test_there_is_no_pressure_so_far_below_zero(spool: Plan) -> None:
+    assert [lock.below for lock in locks_of(spool.rig) if lock.name == "limit of pump"] == [None]

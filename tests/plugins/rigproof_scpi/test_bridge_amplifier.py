@@ -210,3 +210,8 @@ def test_settings_are_required_and_known() -> None:
 def test_settings_of_another_driver(bench: Bench) -> None:
     with pytest.raises(TypeError, match="BridgeSettings"):
         BridgeAmplifier(bench.connection(WHERE), Settings())
+
+
+def test_the_excitation_is_known_before_any_hardware() -> None:
+    assert BridgeAmplifier.set_excitation_v(BridgeSettings(excitation="2.5 V")) == 2.5
+    assert BridgeAmplifier.set_excitation_v(Settings()) is None

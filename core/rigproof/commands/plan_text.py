@@ -1,0 +1,210 @@
+"""The plan as text: sections of plain lines that fit 80 columns."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterable, Iterator, Sequence
+
+from rigproof.quantities import kind_of, show, unit
+from rigproof.run.plan_record import (
+    PlannedCheck,
+    PlannedFact,
+    PlannedInterlock,
+    PlannedStep,
+    PlanRecord,
+    Value,
+    value_in,
+)
+from rigproof.steps.guard import CAPABLE_WITHIN
+from rigproof.verdict import words
+
+COLUMNS = 80
+LEGEND = (
+    "Tolerance, then what is accepted of it, then C = T/(4 u), the capability. A computed tolerance is U of measured "
+    f"minus expected, also as a share of what is expected: beyond {CAPABLE_WITHIN:.0%} it shows nothing. Of a check "
+    "made several times the least capable stands here."
+)
+SCALED = ("length", "energy", "mass")  # what spans so many sizes that each is shown in the unit that fits it
+CAPABLE = 100.0  # a capability beyond this says only: no doubt
+
+
+def text_of(plan: PlanRecord) -> str:
+    """The whole plan; everything in it is in the record, which has more digits and every stage and level."""
+    about = (
+        f"U holds at {100 * plan.coverage:.4g} % coverage and leaves out the scatter of readings, unknown until they "
+        f"are taken. Decision: {plan.decision_rule}, risk {100 * plan.risk:.4g} %. About {span(plan.duration)} in all."
+    )
+    at = f" at {shown(plan.highest_load, 4)}, the highest load" if plan.highest_load else ""
+    sections = {
+        f"{plan.procedure}\non {plan.rig}": _wrapped(about),
+        f"PART{at}": _facts(plan.part_facts),
+        "PREDICTED STRAIN with U": _strains(plan),
+        "GAUGES as installed": _gauges(plan),
+        "STEPS": [*_wrapped(LEGEND, "  ", "  "), *(line for step in plan.steps for line in _step(step))],
+        "INTERLOCKS": [line for lock in plan.interlocks for line in _lock(lock)],
+        "CANNOT BE ACCEPTED as planned, not even on a sound rig": _listed(plan.cannot_be_accepted),
+        "CAUTIONS": _listed(plan.cautions),
+    }
+    return "\n\n".join("\n".join([title, *lines]) for title, lines in sections.items() if lines)
+
+
+def shown(value: Value, digits: int = 4) -> str:
+    """A value for people: with U both to two digits of U, else with `digits`."""
+    if value.U:
+        return words.with_u(value.value, value.U, value.kind)
+    for name, (factor, _) in kind_of(value.kind).units.items() if value.kind in SCALED else ():
+        if 1 <= abs(number := value.value / float(factor)) < 1000:
+            return f"{number:.{digits}g} {name}"
+    return show(value.value, value.kind, digits)
+
+
+def span(value: Value) -> str:
+    """A time as people say it."""
+    minutes = round(value.value / 60)
+    if minutes < 2:
+        return f"{value.value:.0f} s"
+    return f"{minutes} min" if minutes < 120 else f"{minutes // 60} h {minutes % 60} min"
+
+
+def _wrapped(text: str, first: str = "", then: str = "") -> list[str]:
+    return textwrap.wrap(
+        text, COLUMNS, initial_indent=first, subsequent_indent=then, break_long_words=False, break_on_hyphens=False
+    )
+
+
+def _listed(texts: Iterable[str]) -> list[str]:
+    return [line for text in texts for line in _wrapped(text, "  - ", "    ")]
+
+
+def _facts(facts: Iterable[PlannedFact]) -> list[str]:
+    return _table([(fact.name, shown(fact.value), fact.note) for fact in facts])
+
+
+def _table(rows: Sequence[tuple[str, str, str]]) -> list[str]:
+    """Name, value and note; a note that does not fit stands below."""
+    width = max((len(name) for name, _, _ in rows), default=0)
+    lines = []
+    for name, value, note in rows:
+        line = f"  {name:<{width}}  {value}"
+        beside = f"{line}  ({note})" if note else line
+        lines += [beside] if len(beside) <= COLUMNS else [line, *_wrapped(f"({note})", "      ", "      ")]
+    return lines
+
+
+def _strains(plan: PlanRecord) -> list[str]:
+    """One row per load; channels side by side as far as the columns reach, then below."""
+    names = list(dict.fromkeys(found.channel for found in plan.predicted))
+    lines: list[str] = []
+    for block in (names[i : i + 3] for i in range(0, len(names), 3)):
+        rows: dict[str, list[str]] = {}
+        for found in plan.predicted:
+            if found.channel in block:
+                rows.setdefault(shown(found.load), []).append(shown(found.strain))
+        lines.append(_columns("load", block))
+        lines += [_columns(load, cells) for load, cells in rows.items()]
+    return lines
+
+
+def _columns(first: str, cells: Sequence[str]) -> str:
+    return f"  {first:<14} {' '.join(f'{cell:<20}' for cell in cells)}".rstrip()
+
+
+def _gauges(plan: PlanRecord) -> list[str]:
+    """One line per fact; channels whose value is the same share it."""
+    merged: dict[tuple[str, str], dict[str, list[str]]] = {}
+    for gauge in plan.gauges:
+        for fact in gauge.facts:
+            of_value = merged.setdefault((fact.name, fact.note), {})
+            of_value.setdefault(shown(fact.value, 3), []).append(gauge.channel)
+    everywhere = len(plan.gauges)
+    rows = []
+    for (name, note), values in merged.items():
+        texts = [v if len(c) == everywhere else f"{', '.join(c)} {v}" for v, c in values.items()]
+        rows.append((name, "; ".join(texts), note))
+    return _table(rows)
+
+
+def _step(step: PlannedStep) -> Iterator[str]:
+    head = [f"{step.step} {step.kind}: {span(step.duration)}"]
+    if step.loads and step.rate:
+        symbol = unit(step.loads[0].kind)
+        loads = ", ".join(shown(load).removesuffix(symbol).strip() for load in step.loads)
+        head.append(f"to {loads} {symbol} at {shown(step.rate)}")
+    if step.shut_in:
+        head.append(f"shut in for {span(step.shut_in)}")
+    yield from _wrapped(", ".join(head), "  ", "      ")
+    if step.trouble:
+        yield from _wrapped(step.trouble, "      ! ", "        ")
+    rows: dict[tuple[str, ...], list[str]] = {}
+    for check, count in _worst(step.checks):
+        name = f"{check.name}, {count} times" if count > 1 else check.name
+        rows.setdefault((name, _limits(check), _accepts(check), _tells(check)), []).append(check.subject)
+    for (name, limits, accepts, tells), subjects in rows.items():
+        what = f"{name}: {', '.join(subjects)}"
+        yield from _row(what, limits, accepts, tells)
+
+
+def _row(what: str, limits: str, accepts: str, tells: str) -> Iterator[str]:
+    if len(what) > 34:
+        yield f"    {what}"
+        what = ""
+    yield f"{f'    {what:<34} {limits:<20} {accepts}':<71} {tells}".rstrip()
+
+
+def _worst(checks: Iterable[PlannedCheck]) -> Iterator[tuple[PlannedCheck, int]]:
+    """Of one check at several places the least capable one, and at how many."""
+    groups: dict[tuple[str, str], list[PlannedCheck]] = {}
+    for check in checks:
+        groups.setdefault((check.name, check.subject), []).append(check)
+    for group in groups.values():
+        yield min(group, key=_standing), len(group)
+
+
+def _standing(check: PlannedCheck) -> tuple[bool, float, float]:
+    """The least capable first; among equals the largest value, which is what people look for."""
+    capable = -round(check.share or 0.0, 3) if check.computed else check.capability or 0.0
+    return check.can_be_accepted, capable, -abs(check.expected or 0.0)
+
+
+def _limits(check: PlannedCheck) -> str:
+    """The tolerance: a computed one around what is expected."""
+    if check.computed and check.expected is not None:
+        return shown(value_in(check.kind, check.expected, check.U))
+    if check.lower is None and check.upper is None:
+        return check.origin
+    return words.between(check.lower, check.upper, check.kind, lambda limit: show(limit, check.kind))
+
+
+def _accepts(check: PlannedCheck) -> str:
+    """The acceptance limits of a specified tolerance, three digits or four."""
+    if check.computed:
+        return "computed"
+    low, high = check.acceptance_lower, check.acceptance_upper
+    if low is None and high is None:
+        return "none"
+    size = max(abs(limit) for limit in (low, high) if limit is not None)
+    place = max(min(10 * check.guard_band, size / 10), size / 100)
+    text = words.between(low, high, check.kind, lambda limit: words.rounded(limit, place, check.kind))
+    return text.removeprefix("at most ").removeprefix("at least ")
+
+
+def _tells(check: PlannedCheck) -> str:
+    if not check.can_be_accepted:
+        return "CANNOT"
+    if check.share is not None:
+        return f"U {100 * check.share:.2g} %"
+    if check.capability is None:
+        return ""
+    return f"C {check.capability:.2g}" if check.capability < CAPABLE else "C > 100"
+
+
+def _lock(lock: PlannedInterlock) -> Iterator[str]:
+    limits = [f"above {shown(lock.above)}"] if lock.above else []
+    limits += [f"below {shown(lock.below)}"] if lock.below else []
+    if lock.highest is None or lock.lowest is None or lock.distance is None:
+        said = "what it will read is not foreseen"
+    else:
+        reads = shown(lock.highest) if lock.above else shown(lock.lowest)
+        said = f"foreseen {reads}, {shown(lock.distance, 2)} left"
+        said += f": {lock.trips.upper()}" if lock.trips else ""
+    yield from _wrapped(f"{lock.name}: {lock.channel} {' or '.join(limits)}; {said}", "  ", "      ")

@@ -1,0 +1,203 @@
+"""A rig on paper: every instrument reads what the documents and the models say, time jumps, the journal is a list.
+
+Steps meet it as the `LiveRig` they always meet, so that what they do on it is what they will do on the bench.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from datetime import UTC, datetime
+from typing import Any, TypeVar, cast
+
+import numpy as np
+
+from rigproof.documents.rig import Channel, Rig
+from rigproof.errors import InstrumentError
+from rigproof.instruments import Driver, FloatArray
+from rigproof.journal import Entry
+from rigproof.models import BridgeModel, ReductionModel
+from rigproof.steps.checks import value_of
+from rigproof.steps.foresee import Assumed
+from rigproof.steps.terms import Term, bridge, predicted_strain
+from rigproof.uncertainty import Rule
+
+from .live import LiveRig
+from .progress import Silent
+from .signals import StopSignals
+
+T = TypeVar("T")
+
+ROOM_C = 20.0  # the temperature on paper; nothing follows from it but the size of a sensor's reading
+SCATTER = 1e-12  # V/V: no bridge reads twice the same, and a check that looks for frozen ones must not find any here
+
+
+class PaperClock:
+    """A clock that jumps."""
+
+    def __init__(self) -> None:
+        self._now = 0.0
+
+    def now(self) -> float:
+        """Seconds since the rehearsal began."""
+        return self._now
+
+    def wait(self, seconds: float) -> None:
+        """Jump."""
+        self._now += max(0.0, seconds)
+
+    def utc(self) -> datetime:
+        """No date: a plan does not know when it will be carried out."""
+        return datetime.fromtimestamp(self._now, UTC)
+
+
+class PaperJournal:
+    """A journal that nobody keeps."""
+
+    def __init__(self, clock: PaperClock) -> None:
+        self._clock = clock
+        self._count = 0
+
+    def elapsed_s(self) -> float:
+        """Seconds since the rehearsal began."""
+        return self._clock.now()
+
+    def write(self, kind: str, /, **fields: Any) -> Entry:
+        """The entry."""
+        self._count += 1
+        return Entry(self._count, self._clock.now(), kind, fields)
+
+    def samples(self, t0: Mapping[str, float], dt: float, values: Mapping[str, FloatArray], **fields: Any) -> Entry:
+        """The block's entry."""
+        return self.write("samples", t0=dict(t0), dt=dt, values=values, **fields)
+
+
+class PaperBench:
+    """What is on the part, and what each channel must therefore read."""
+
+    def __init__(self, rig: Rig, clock: PaperClock) -> None:
+        self.rig = rig
+        self.clock = clock
+        self.assumed = Assumed()
+        self.loads = dict.fromkeys(rig.sources, 0.0)
+        self.shunted: set[tuple[str, int]] = set()  # instrument and input
+        self._outputs: dict[tuple[str, float], float] = {}  # by channel and load: steps come back to the same loads
+        self._random = np.random.default_rng(0)
+
+    def readings(self, about: Channel, count: int) -> FloatArray:
+        """Raw readings of a channel now."""
+        if isinstance(about.reduction, BridgeModel):
+            return self._bridge_output(about) + SCATTER * self._random.standard_normal(count)
+        return np.full(count, self._plain(about))
+
+    def _plain(self, about: Channel) -> float:
+        """Reading of a channel without a bridge."""
+        loads = [load for name, load in self.loads.items() if self.rig.sources[name].channel == about.name]
+        if loads:
+            return sum(loads)
+        if about.measures == "resistance" and about.gauge:
+            return self.rig.gauges[about.gauge].resistance.value
+        wanted = ROOM_C if about.measures == "temperature" else 0.0
+        return wanted if about.reduction is None else self._near(about, about.reduction, wanted)
+
+    def _near(self, about: Channel, model: ReductionModel, wanted: float) -> float:
+        """A reading that stands for about `wanted`: the nearest of many of all sizes."""
+        inputs = model.inputs([self.rig.gauges[about.gauge]] if about.gauge else [])
+        readings = np.logspace(-6, 9, 3001)
+        with np.errstate(all="ignore"):
+            found = np.asarray(model.reduce(readings, 0.0, *(item.value for item in inputs)), dtype=np.float64)
+        return float(readings[np.nanargmin(np.abs(found - wanted))])
+
+    def _bridge_output(self, about: Channel) -> float:
+        load = sum(self.loads.values())
+        if (about.name, load) not in self._outputs:
+            self._outputs[about.name, load] = output_under(self.rig, about.name, load)
+        output = self._outputs[about.name, load]
+        ohm = self.assumed.shunt_ohm
+        if ohm is None or (about.instrument, about.input) not in self.shunted:
+            return output
+        _, model, inputs = bridge(self.rig, about.name)
+        return output + float(model.shunt_reading(ohm, output, *(item.value for item in inputs)))
+
+
+class PaperInstrument:
+    """One instrument of a paper bench; it can do whatever it is asked."""
+
+    def __init__(self, bench: PaperBench, name: str) -> None:
+        self._bench, self._name = bench, name
+        self._channels = {c.input: c for c in bench.rig.channels.values() if c.instrument == name}
+
+    def read(self, inputs: Sequence[int], count: int, interval_s: float) -> FloatArray:
+        """What each input must show now, shape (count, inputs)."""
+        self._bench.clock.wait(count * interval_s)
+        return np.array([self._bench.readings(self._channels[number], count) for number in inputs]).T
+
+    def insulation_ohm(self, _input: int, _test_voltage_v: float, electrification_s: float) -> float:
+        """What the step takes for granted."""
+        self._bench.clock.wait(electrification_s)
+        ohm = self._bench.assumed.insulation_ohm
+        return float("inf") if ohm is None else ohm
+
+    def shunt(self, channel_input: int, closed: bool) -> None:
+        """Put the step's resistor across the arm, or take it off."""
+        change = self._bench.shunted.add if closed else self._bench.shunted.discard
+        change((self._name, channel_input))
+
+    def rise_to(self, target: float, rate_per_s: float) -> None:
+        """The load is there when its rate allows."""
+        for name, source in self._bench.rig.sources.items():
+            if source.instrument == self._name:
+                self._bench.clock.wait(abs(target - self._bench.loads[name]) / rate_per_s)
+                self._bench.loads[name] = target
+
+    def settled(self) -> bool:
+        """Time has jumped."""
+        return True
+
+    def isolate(self, _isolated: bool) -> None:
+        """Nothing leaks on paper."""
+
+
+class PaperRig(LiveRig):
+    """A live rig over paper instruments. Interlocks are left out: the plan tells their distance by itself."""
+
+    def __init__(self, rig: Rig, rule: Rule) -> None:
+        unlocked = replace(rig, interlocks={})
+        clock = PaperClock()
+        self._bench = PaperBench(unlocked, clock)
+        super().__init__(unlocked, rule, {}, PaperJournal(clock), clock, StopSignals(), Silent())
+
+    def assume(self, assumed: Assumed) -> None:
+        """What the next step brings."""
+        self._bench.assumed = assumed
+
+    def wait(self, seconds: float, text: str, label: str = "watch", extra: Sequence[str] = ()) -> None:
+        """One look, and time jumps: on paper nothing changes while the rig waits."""
+        if self.under_load:
+            self._look(label, extra, text)
+        self.clock.wait(seconds)
+
+    def _able(self, instrument: str, ability: type[T], what: str) -> T:
+        """A paper instrument that stands for whatever its own driver can do."""
+        driver: type[Driver] = self.rig.instruments[instrument].driver
+        if not issubclass(driver, ability):
+            raise InstrumentError(instrument, f"its driver {driver.kind!r} cannot {what}; take another in rig.yaml")
+        return cast("T", PaperInstrument(self._bench, instrument))
+
+
+def output_under(rig: Rig, name: str, load: float) -> float:
+    """Bridge output (V/V) from balance that a sound channel gives under `load`: the reduction, turned round.
+
+    By secants, since any model may stand there; they end when rounding does.
+    """
+    wanted = value_of(predicted_strain(rig, name, Term(lambda: load, ())))
+    _, model, inputs = bridge(rig, name)
+    nominal = [item.value for item in inputs]
+    low, high = 0.0, 1e-4
+    at_low, at_high = (float(model.reduce(r, 0.0, *nominal)) - wanted for r in (low, high))
+    for _ in range(20):
+        if at_high in (0.0, at_low):
+            break
+        low, high, at_low = high, high - at_high * (high - low) / (at_high - at_low), at_high
+        at_high = float(model.reduce(high, 0.0, *nominal)) - wanted
+    return high

@@ -1,0 +1,132 @@
+"""The plan as data: what `rigproof plan --json` prints, and what its text is made of.
+
+Every number stands with its unit, the base unit of its `kind` (see `rigproof.quantities.KINDS`). U is the expanded
+uncertainty at `coverage`, so far as it is known before anything is measured: the scatter of readings comes on top.
+"""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from rigproof.quantities import kind_of
+from rigproof.verdict.record import Record
+
+DIGITS = 7  # significant ones: beyond them processors differ
+
+
+class Value(Record):
+    """A number with its unit; `U` is null where the number is exact, a limit, or of no stated uncertainty."""
+
+    value: float
+    U: float | None = None
+    unit: str
+    kind: str
+
+
+def value_in(kind: str, value: float, expanded: float = 0.0) -> Value:
+    """A value in the base unit of `kind`, with its U where it has one."""
+    return Value(value=rounded(value), U=rounded(expanded) if expanded else None, unit=kind_of(kind).base, kind=kind)
+
+
+def rounded(number: float) -> float:
+    """To the digits that are the same everywhere."""
+    return float(f"{number:.{DIGITS}g}")
+
+
+class PlannedFact(Record):
+    """One number people want to know before any load."""
+
+    name: str
+    value: Value
+    note: str
+
+
+class PlannedGauge(Record):
+    """What is known of a gauge as installed."""
+
+    channel: str
+    facts: tuple[PlannedFact, ...]
+
+
+class PredictedStrain(Record):
+    """What a channel ought to show while the load channel reads `load`."""
+
+    channel: str
+    load: Value
+    strain: Value
+
+
+class PlannedCheck(Record):
+    """A check as the budgets foresee it; all its values in the base unit of `kind`.
+
+    `capability` is C_m = T/(4 u) of a specified two-sided tolerance (JCGM 106:2012, 7.6.3); `share` is U over the
+    expected value of a computed one.
+    """
+
+    name: str
+    subject: str
+    at: str
+    kind: str
+    unit: str
+    expected: float | None  # what a sound rig reads; null where the limit itself was looked at
+    u: float
+    U: float
+    lower: float | None  # of the tolerance; null: open
+    upper: float | None
+    computed: bool
+    origin: str
+    guard_band: float
+    acceptance_lower: float | None
+    acceptance_upper: float | None
+    capability: float | None
+    share: float | None
+    can_be_accepted: bool
+    why: str  # "" where it can be accepted
+    improve: str  # the input with the largest share; "" where none is uncertain
+
+
+class PlannedStep(Record):
+    """One step as it will be taken."""
+
+    step: int
+    kind: str
+    duration: Value  # without what instruments need to answer
+    loads: tuple[Value, ...]  # as the sources are told, margin included, rising
+    rate: Value | None
+    shut_in: Value | None  # how long the part is shut off from its source
+    trouble: str  # why it cannot be taken or judged whole
+    checks: tuple[PlannedCheck, ...]
+
+
+class PlannedInterlock(Record):
+    """A limit that is watched, and how near the procedure comes to it."""
+
+    name: str
+    channel: str
+    above: Value | None
+    below: Value | None
+    highest: Value | None  # foreseen at the highest load; null where the documents do not tell
+    lowest: Value | None
+    distance: Value | None  # from what is foreseen, U included, to the nearest limit; negative: it would trip
+    trips: Literal["", "may trip", "trips"]
+
+
+class PlanRecord(Record):
+    """The whole plan."""
+
+    format: Literal["rigproof: plan/1"] = "rigproof: plan/1"
+    rig: str
+    procedure: str
+    part: str
+    decision_rule: str
+    risk: float
+    coverage: float
+    duration: Value
+    highest_load: Value | None
+    part_facts: tuple[PlannedFact, ...]  # at the highest load
+    gauges: tuple[PlannedGauge, ...]
+    predicted: tuple[PredictedStrain, ...]
+    steps: tuple[PlannedStep, ...]
+    interlocks: tuple[PlannedInterlock, ...]
+    cannot_be_accepted: tuple[str, ...]
+    cautions: tuple[str, ...]

@@ -1,0 +1,154 @@
+"""From a plan to its record: the rehearsal, the models' facts and the interlocks as data with units."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+from rigproof.models import Fact
+from rigproof.quantities import Quantity, kind_of
+from rigproof.steps.foresee import Foreseen
+from rigproof.uncertainty import Estimate, Rule
+
+from .foresight import Standing, bridges, installation, standings, strain_at
+from .plan import Plan
+from .plan_record import (
+    PlannedCheck,
+    PlannedFact,
+    PlannedGauge,
+    PlannedInterlock,
+    PlannedStep,
+    PlanRecord,
+    PredictedStrain,
+    Value,
+    rounded,
+    value_in,
+)
+from .rehearsal import Rehearsed
+
+
+def planned(plan: Plan) -> PlanRecord:
+    """Everything that can be said before any hardware."""
+    rig, rule, top = plan.rig, plan.procedure.decision, plan.highest_load
+    steps = plan.rehearse()
+    return PlanRecord(
+        rig=rig.name,
+        procedure=plan.procedure.name,
+        part=f"{rig.part.kind}, load: {rig.part.load}",
+        decision_rule=rule.rule,
+        risk=rule.risk,
+        coverage=rule.coverage,
+        duration=value_in("time", sum(step.duration_s for step in steps)),
+        highest_load=None if top is None else value_in(rig.part.load, top),
+        part_facts=() if top is None else tuple(_facts(rig.part.facts(top), rule)),
+        gauges=tuple(_gauge(plan, name) for name in bridges(rig)),
+        predicted=tuple(_predicted(plan, steps)),
+        steps=tuple(_step(plan, step) for step in steps),
+        interlocks=() if top is None else tuple(_interlock(plan, each) for each in standings(rig, top, rule)),
+        cannot_be_accepted=tuple(_hopeless(steps)),
+        cautions=plan.cautions(),
+    )
+
+
+def _facts(facts: Iterable[Fact], rule: Rule) -> Iterator[PlannedFact]:
+    for fact in facts:
+        _, expanded = Estimate(fact.value, fact.u, float("inf")).expanded(rule.coverage)
+        yield PlannedFact(name=fact.name, value=value_in(fact.kind, fact.value, expanded), note=fact.note)
+
+
+def _gauge(plan: Plan, name: str) -> PlannedGauge:
+    model, installed = installation(plan.rig, name, plan.highest_strain(name))
+    return PlannedGauge(channel=name, facts=tuple(_facts(model.facts(installed), plan.procedure.decision)))
+
+
+def _predicted(plan: Plan, steps: Iterable[Rehearsed]) -> Iterator[PredictedStrain]:
+    """At every load that any step goes to, rising, and at the highest one in any case."""
+    rig, rule = plan.rig, plan.procedure.decision
+    channels = {load: rig.sources[source].channel for step in steps for source, load in step.targets}
+    if plan.highest_load is not None and rig.sources:
+        channels.setdefault(plan.highest_load, next(iter(rig.sources.values())).channel)
+    for load, channel in sorted(channels.items()):
+        for name in bridges(rig):
+            strain, expanded = strain_at(rig, name, channel, load, rule)
+            yield PredictedStrain(
+                channel=name, load=value_in(rig.part.load, load), strain=value_in("strain", strain, expanded)
+            )
+
+
+def _step(plan: Plan, step: Rehearsed) -> PlannedStep:
+    load = plan.rig.part.load
+    rate = step.rate_per_s
+    return PlannedStep(
+        step=step.number,
+        kind=step.step.kind,
+        duration=value_in("time", step.duration_s),
+        loads=tuple(value_in(load, target) for target in sorted({target for _, target in step.targets})),
+        rate=None if rate is None else value_in(kind_of(load).rate, rate),
+        shut_in=value_in("time", step.shut_in_s) if step.shut_in_s else None,
+        trouble=step.trouble,
+        checks=tuple(_check(found) for found in step.checks),
+    )
+
+
+def _check(found: Foreseen) -> PlannedCheck:
+    check = found.check
+    return PlannedCheck(
+        name=check.name,
+        subject=check.subject,
+        at=check.at,
+        kind=check.kind,
+        unit=kind_of(check.kind).base,
+        expected=_or_none(found.reads),
+        u=rounded(check.u),
+        U=rounded(found.expanded),
+        lower=_or_none(check.tolerance.lower),
+        upper=_or_none(check.tolerance.upper),
+        computed=check.tolerance.computed,
+        origin=check.tolerance.origin,
+        guard_band=rounded(check.guard_band),
+        acceptance_lower=_or_none(check.acceptance_lower),
+        acceptance_upper=_or_none(check.acceptance_upper),
+        capability=_or_none(found.capability),
+        share=_or_none(found.share),
+        can_be_accepted=found.acceptable,
+        why=found.why,
+        improve=found.improve,
+    )
+
+
+def _or_none(number: float | None) -> float | None:
+    return None if number is None else rounded(number)
+
+
+def _hopeless(steps: Iterable[Rehearsed]) -> Iterator[str]:
+    """Every check that not even a sound rig would pass, and every step that would not be taken whole."""
+    for step in steps:
+        named = f"{step.number} {step.step.kind}"
+        if step.trouble:
+            yield f"{named} {step.trouble}"
+        if step.stopped:
+            yield f"{named}: the rise would be stopped ({step.stopped})"
+        for found in step.checks:
+            if not found.acceptable:
+                check = found.check
+                where = f" ({check.at})" if check.at else ""
+                better = f"; improve first: {found.improve}" if found.improve else ""
+                yield f"{named}: {check.name} of {check.subject}{where}: {found.why}{better}"
+
+
+def _interlock(plan: Plan, standing: Standing) -> PlannedInterlock:
+    lock, found = standing.lock, standing.range
+    kind = plan.rig.channels[lock.channel].measures
+    return PlannedInterlock(
+        name=lock.name,
+        channel=lock.channel,
+        above=_limit(lock.above),
+        below=_limit(lock.below),
+        highest=value_in(kind, found.high, found.u_high) if found else None,
+        lowest=value_in(kind, found.low, found.u_low) if found else None,
+        distance=None if standing.distance is None else value_in(kind_of(kind).difference, standing.distance),
+        trips=standing.trips,
+    )
+
+
+def _limit(limit: Quantity | None) -> Value | None:
+    return None if limit is None else value_in(limit.kind, limit.value)
