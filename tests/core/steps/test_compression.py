@@ -92,7 +92,7 @@ def test_a_step_that_loads_nothing_is_refused(planned: Callable[..., Plan], step
 
 @pytest.mark.parametrize("force_kn", [60.1, -60.1])
 def test_the_limit_of_a_source_holds_in_both_directions(strut: Rig, force_kn: float) -> None:
-    with pytest.raises(Tripped, match="'limit of press': force at -?60.1 kN, limit -?60 kN"):
+    with pytest.raises(Tripped, match=r"'limit of press': force at -?60\.1 kN, limit -?60 kN"):
         Interlocks(strut).check({"force": np.array([force_kn * 1e3])}, under_load=True)
 
 
