@@ -10,6 +10,8 @@ from __future__ import annotations
 
 from typing import Protocol
 
+import numpy as np
+
 from rigproof.documents.rig import Rig
 from rigproof.errors import NumberError
 from rigproof.instruments import FloatArray
@@ -47,7 +49,15 @@ def strain_between(rig: Rig, name: str, now: Readings, zero: Readings, label: st
     reading = reading_input(f"{name} {label}", now[name], "V/V")
     shown = strain(rig, name, reading, reading_input(f"{name} zero", zero[name], "V/V"), label)
     beside = thermometer(rig, name)
-    return shown if beside is None else without_warmth(rig, name, shown, rise_between(rig, beside, now, zero, label))
+    if beside is None:
+        return shown
+    # Read once beside each block, and taken for exact: what it did from block to block the strain did with it.
+    warm, cold = {beside: _middle(now[beside])}, {beside: _middle(zero[beside])}
+    return without_warmth(rig, name, shown, rise_between(rig, beside, warm, cold, label))
+
+
+def _middle(samples: FloatArray) -> FloatArray:
+    return np.array([np.mean(samples)])
 
 
 def rise_between(rig: Rig, name: str, now: Readings, zero: Readings, label: str) -> Term:

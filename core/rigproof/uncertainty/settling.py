@@ -41,11 +41,14 @@ def settle(estimate: Estimate, rule: Rule, found: Callable[[Law, float], Finding
     Monte Carlo costs as much as a thousand budgets, so it runs only where the screen says that it matters: where the
     function bends so much that value and u are wrong whatever the finding, and otherwise where the finding hangs on it,
     that is, changes within what the bending may shift or the shape may narrow and widen. First order stays where it
-    passes the validation at the rule's coverage.
+    passes the validation at the rule's coverage, and for inputs from two or three readings, whose distribution has no
+    standard deviation to draw from (JCGM 101, 6.4.9.4): Welch and Satterthwaite take those into account.
     """
     law = Student(estimate.u, estimate.dof)
     seen = screen(estimate)
     first_order = Settled("first order", estimate.value, estimate.dof, law, seen, None)
+    if not _has_spread(estimate):
+        return first_order
     if seen.bend <= BENT and (not (seen.bent or seen.odd) or _sure(estimate.value, law, seen, rule, found)):
         return first_order
     validation = validate(estimate, rule.coverage, most=MOST)
@@ -53,6 +56,11 @@ def settle(estimate: Estimate, rule: Rule, found: Callable[[Law, float], Finding
         return replace(first_order, validation=validation)
     trials = validation.trials
     return Settled("Monte Carlo", trials.value, math.inf, Empirical(trials.errors(), trials.u), seen, validation)
+
+
+def _has_spread(estimate: Estimate) -> bool:
+    inputs = estimate.budget.inputs if estimate.budget is not None else ()
+    return not any(item.u > 0 and item.shape in ("normal", "t") and item.dof <= 2 for item in inputs)
 
 
 def _sure(value: float, law: Law, seen: Screen, rule: Rule, found: Callable[[Law, float], Finding]) -> bool:

@@ -48,6 +48,15 @@ def test_what_is_not_known_of_it_stands_in_the_budget(planned: Callable[..., Pla
     assert all(line.contribution < 1e-8 for line in still.lines if line.input in ("part expansion",))
 
 
+def test_the_temperatures_of_several_blocks_count_by_their_mean(planned: Callable[..., Plan]) -> None:
+    """The bay moved between the blocks, and the strain with it: that is no scatter of the reading."""
+    now = {**block(0.0, 10.0), "wall temperature": AT_20 + PER_K * np.array([9.0, 10.0, 11.0])}
+    rig = planned(NO_STEP).rig
+    several = strain_between(rig, "hoop", now, block(0.0, 0.0), "x").estimate()
+    one = strain_between(rig, "hoop", block(0.0, 10.0), block(0.0, 0.0), "x").estimate()
+    assert (several.value, several.u, several.dof) == pytest.approx((one.value, one.u, one.dof), rel=1e-6)
+
+
 def test_a_gauge_without_a_temperature_channel_is_read_as_it_is(planned: Callable[..., Plan]) -> None:
     rig = planned(NO_STEP, (BESIDE, "")).rig
     lines = strain_between(rig, "hoop", block(100e-6, 10), block(0, 0), "now").estimate().lines

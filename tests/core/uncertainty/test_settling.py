@@ -168,3 +168,9 @@ def test_slight_bending_may_shift_the_value_to_either_side(side: float, distance
 
 def test_a_validation_is_at_95_percent_unless_said() -> None:
     assert validate(Budget(add, BOX).evaluate(), most=1).trials.coverage == 0.95
+
+
+def test_a_mean_of_three_readings_stays_with_first_order() -> None:
+    """Student's t of 2 degrees of freedom has no standard deviation; its quantile 2.92 makes the guard band."""
+    result = settled(add, [Input("a", 10.0, 1.0, 2.0, "t"), Input.limits("b", 0.0, 3.0)], Tolerance(None, 15.0))
+    assert (result.method, result.validation) == ("first order", None)
