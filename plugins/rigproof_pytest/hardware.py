@@ -19,7 +19,6 @@ VARIABLE = "RIGPROOF_HARDWARE"
 _TIMEOUT_S = 5.0
 
 
-@pytest.mark.hardware
 class Hardware(Kit):
     """On a real instrument: `RIGPROOF_HARDWARE=TCPIP::10.0.0.7::5025::SOCKET pytest -m hardware -k TestMine`."""
 
@@ -36,6 +35,7 @@ class Hardware(Kit):
         finally:
             driver.close()
 
+    @pytest.mark.hardware
     def test_hardware_says_who_it_is(self) -> None:
         """Identity and an empty error queue, twice."""
         with self.real() as driver:
@@ -44,6 +44,7 @@ class Hardware(Kit):
         if not isinstance(found, Identity) or errors:
             advise(self.place("open()"), f"gave {found!r}, errors {errors!r}", "an Identity, no errors", "ask again")
 
+    @pytest.mark.hardware
     @needs(Reads)
     def test_hardware_reads(self) -> None:
         """Finite readings, or nan for an open input, in the shape asked for."""
@@ -57,6 +58,7 @@ class Hardware(Kit):
                 "compare the reply with the instrument's manual",
             )
 
+    @pytest.mark.hardware
     @needs(Loads)
     def test_hardware_goes_safe(self) -> None:
         """Safe, and said so by the instrument; never under load."""

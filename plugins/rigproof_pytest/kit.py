@@ -37,6 +37,7 @@ Action = Callable[[Any], object]
 NAME = "instrument under test"
 INSULATION_V = 10.0
 GRACE_S = 0.5  # real seconds that a driver may take beyond its timeout
+LATE_S = 0.25  # real seconds by which a late reply misses the timeout; a busy machine may stall for less
 PATIENCE_S = 3.0  # real seconds after which a driver hangs
 
 

@@ -7,7 +7,7 @@ import time
 from rigproof.instruments import Loads, Reads
 
 from .faults import CUT, HALF, HANG_UP, SILENCE, Fault, doubled, late
-from .kit import GRACE_S, Action, Kit, advise, content, needs, same, shown
+from .kit import GRACE_S, LATE_S, Action, Kit, advise, content, needs, same, shown
 
 
 class Line(Kit):
@@ -88,7 +88,7 @@ class Line(Kit):
     def test_no_reply_is_taken_for_another(self) -> None:
         """A reply that comes late, or that nobody asked for, is not the next reading."""
         (old, _), (new, _) = self._two_readings()
-        for fault in (late(1.5 * self.timeout_s), doubled(content(old))):
+        for fault in (late(self.timeout_s + LATE_S), doubled(content(old))):
             for number in range(64):
                 if not self._next_is_new(fault, number, content(old), content(new)):
                     break
@@ -146,7 +146,7 @@ class Line(Kit):
         if self.valve:
             actions["isolate(True)"] = lambda driver: driver.isolate(True)
         for call, action in actions.items():
-            fault = late(1.5 * self.timeout_s)
+            fault = late(self.timeout_s + LATE_S)
             for case, _, driver in self.spoiled(call, action, fault, lambda driver: driver.rise_to(load, rate)):
                 self.peer.late_sent.wait(2.0)
                 safe, _ = self.attempt("is_safe()", driver.is_safe, f"after {call} {case}")

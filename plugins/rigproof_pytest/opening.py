@@ -19,8 +19,9 @@ class Opening(Kit):
 
     def test_making_a_driver_touches_nothing(self) -> None:
         """`Driver`: constructing it touches nothing."""
-        self.make()
+        driver = self.make()
         threading.Event().wait(0.02)
+        self.shut(driver)
         if self.peer.opened:
             advise(
                 self.place("__init__()"),

@@ -7,6 +7,8 @@ from collections.abc import Callable
 
 import pytest
 
+pytest_plugins = ["pytester"]
+
 Broken = Callable[[str, str], tuple[set[str], str]]
 
 # The driver of sound.py, the mistake as the body of a subclass, the one test that fails, what its advice says.
