@@ -95,6 +95,12 @@ def test_through_origin() -> None:
     assert (at.value, at.u, at.dof) == (approx(-5.94), approx(3 * line.u), 1.0)
 
 
+def test_through_origin_against_numpy() -> None:
+    (slope,), (squares,), *_ = np.linalg.lstsq(np.array(X)[:, np.newaxis], np.array(Y))
+    line = fit_through_origin(X, Y)
+    assert (line.slope, line.s, line.dof) == approx((slope, math.sqrt(squares / 5), 5.0), rel=1e-12)
+
+
 def test_points_on_a_line_have_no_scatter() -> None:
     line = fit_line([0.0, 1.0, 2.0], [1.0, 3.0, 5.0])
     assert (line.intercept, line.slope, line.s, line.correlation) == (1.0, 2.0, 0.0, 0.0)
