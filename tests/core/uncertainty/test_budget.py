@@ -277,3 +277,50 @@ def test_many_inputs_where_the_model_gives_no_number_name_the_one_that_fails() -
     inputs = [Input(f"x{n}", 1.0, 0.1) for n in range(9)] + [Input("low", 1e-3, 0.1)]
     with pytest.raises(NumberError, match=r"near low ± 0\.1"):
         Budget(lambda *x: sum(x) + np.sqrt(x[-1]), inputs).evaluate()
+
+
+@pytest.mark.parametrize(("uncertain", "calls"), [(7, 15), (8, 1)])
+def test_few_inputs_are_moved_one_by_one_and_many_at_once(uncertain: int, calls: int) -> None:
+    seen = []
+
+    def add(*x: Any) -> Any:
+        seen.append(np.shape(x[0]))
+        return sum(x)
+
+    exact = [Input("exact", 1.0, 0.0) for _ in range(3)]
+    inputs = [*exact, *[Input(f"x{n}", 1.0, 0.5) for n in range(uncertain)]]
+    estimate = Budget(add, inputs).evaluate()
+    assert (estimate.value, estimate.u) == approx((3.0 + uncertain, 0.5 * math.sqrt(uncertain)))
+    assert len(seen) == calls
+
+
+def test_the_points_at_once_are_those_of_central_differences() -> None:
+    """Each input alone by a thirty-second of its u, at least by 2^-24 of its value; the last point is the middle."""
+    seen = []
+
+    def add(*x: Any) -> Any:
+        seen.append(np.array(x))
+        return sum(x)
+
+    small = [Input("small", 3.0, 1e-20), Input("none", 0.0, 1e-310)]
+    inputs = [*small, Input("exact", 5.0, 0.0), *[Input(f"x{n}", n, 0.32) for n in range(7)]]
+    slopes = [line.sensitivity for line in Budget(add, inputs).evaluate().lines]
+    (points,) = seen
+    middle = np.array([item.value for item in inputs])
+    steps = [3 * 2.0**-24, 1e-300, *[0.01] * 7]
+    assert points.shape == (10, 19)
+    assert points[:, -1].tolist() == middle.tolist()
+    for column, (at, step) in enumerate(zip([0, 1, *range(3, 10)], steps, strict=True)):
+        off = np.zeros(10)
+        off[at] = step
+        np.testing.assert_allclose(points[:, column] - middle, off, rtol=1e-9, atol=0)
+        np.testing.assert_allclose(middle - points[:, 9 + column], off, rtol=1e-9, atol=0)
+    assert slopes == approx([1.0, 0.0, 0.0, *[1.0] * 7], rel=1e-6)  # 1e-300 is lost beside 26
+
+
+def test_a_model_that_takes_no_arrays_still_has_a_budget() -> None:
+    def plain(*x: Any) -> float:
+        return math.fsum(float(v) for v in x)
+
+    estimate = Budget(plain, [Input(f"x{n}", 1.0, 0.5) for n in range(9)]).evaluate()
+    assert (estimate.value, estimate.u) == approx((9.0, 1.5))
