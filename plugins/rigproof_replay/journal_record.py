@@ -45,10 +45,11 @@ class Block:
         return min((t0 for t0 in self.t0.values() if t0 > last), default=self.t)
 
     def holds(self, channels: tuple[str, ...], count: int, interval_s: float) -> bool:
-        """True where the channels were read so often, so fast."""
-        if any(len(self.values.get(name, ())) < count for name in channels):
-            return False
-        return count == 1 or abs(self.dt - interval_s) <= SLACK_S
+        """True where the channels were read so often, so fast; one reading may be the first of many."""
+        counts = [len(self.values.get(name, ())) for name in channels]
+        if count == 1:
+            return min(counts) > 0
+        return set(counts) == {count} and abs(self.dt - interval_s) <= SLACK_S
 
 
 @dataclass(frozen=True)

@@ -57,21 +57,18 @@ def lines_of(path: Path, codec: str) -> Iterator[str]:
     """Every line without its end; raises `LineError` at one that cannot be read."""
     number = 0
     with path.open(encoding=codec, errors="surrogateescape") as stream:
-        while line := _next(stream.readline, number + 1):
-            number += 1
-            if len(line) > WIDEST:
-                raise LineError(number, f"has more than {WIDEST:,} characters", "is this a table with lines?")
-            if not line.isascii() and (found := _UNDECODED.search(line)):
-                byte = ord(found.group()) - 0xDC00
-                said = f"the byte 0x{byte:02x} is no letter in the encoding stated"
-                raise LineError(number, said, "state the right one: `encoding: latin-1` or `windows-1252`")
-            yield line.rstrip("\n")
+        try:
+            while line := stream.readline(WIDEST + 1):
+                number += 1
+                _look_at(line, number)
+                yield line.rstrip("\n")
+        except UnicodeError as error:
+            raise LineError(number + 1, f"cannot be decoded ({error})", "state the right `encoding`") from None
 
 
-def _next(readline: object, number: int) -> str:
-    assert callable(readline)
-    try:
-        line: str = readline(WIDEST + 1)
-    except UnicodeError as error:
-        raise LineError(number, f"cannot be decoded ({error})", "state the right `encoding`") from None
-    return line
+def _look_at(line: str, number: int) -> None:
+    if len(line) > WIDEST:
+        raise LineError(number, f"has more than {WIDEST:,} characters", "is this a table with lines?")
+    if not line.isascii() and (found := _UNDECODED.search(line)):
+        said = f"the byte 0x{ord(found.group()) - 0xDC00:02x} is no letter in the encoding stated"
+        raise LineError(number, said, "state the right one: `encoding: latin-1` or `windows-1252`")

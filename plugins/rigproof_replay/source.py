@@ -54,8 +54,8 @@ class ReplaySource(TableDriver, Loads):
             most = np.max(numbers, initial=-np.inf) if self._rises else np.min(numbers, initial=np.inf)
             raise InstrumentError(
                 self.connection.name,
-                f"the record never reaches {show(target, kind, 4)} after {now - self._zero_s():g} s: its load goes to "
-                f"{show(float(most), kind, 4)} at most; correct `to` of the step, or `within:`",
+                f"the record never reaches {show(target, kind, 4)} after {now - self._zero_s():g} s: its load comes no "
+                f"nearer than {show(float(most), kind, 4)}; correct `to` of the step, or `within:`",
             )
 
     def settled(self) -> bool:

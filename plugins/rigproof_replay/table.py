@@ -60,6 +60,7 @@ class _Reading:
 
     def __init__(self, path: Path, settings: TableSettings, wanted: tuple[str, ...]) -> None:
         self._path, self._settings, self._wanted = path, settings, wanted
+        self._longest_s = settings.longest_gap.value
         self._delimiter = DELIMITERS[settings.delimiter]
         self._numbers = Numbers(settings.decimal, settings.missing)
         time = settings.time
@@ -97,7 +98,7 @@ class _Reading:
     def table(self, digest: str) -> Table:
         """What was read, counted from the run's zero."""
         assert self._zero_s is not None, "there is a row"
-        if not self._times[0] - self._settings.longest_gap.value <= self._zero_s <= self._times[-1]:
+        if not self._times[0] - self._longest_s <= self._zero_s <= self._times[-1]:
             said = f"`starts at: {self._settings.starts_at}` lies outside the record"
             raise refused(self._path, said, "write a time between its first row and its last")
         origin = self._clock.origin
@@ -131,10 +132,9 @@ class _Reading:
             if (count := names.count(name)) == 0:
                 said = f"the header names no column {name!r}"
                 if len(names) == 1:
-                    remedy = "it has one column only: is `delimiter` right?"
-                else:
-                    remedy = did_you_mean(name, [found for found in names if found])
-                self._fault(0, "header", said, remedy)
+                    self._fault(0, "header", f"{said}, and one column only", "is `delimiter` right?")
+                    return None
+                self._fault(0, "header", said, did_you_mean(name, [found for found in names if found]))
             elif count > 1:
                 self._fault(
                     names.index(name), "header", f"{name!r} stands there {count} times", "give each its own name"
@@ -182,7 +182,7 @@ class _Reading:
                 self._fault(place, where, f"{text!r} is the time of the row before", "keep one row for each time")
             else:
                 self._fault(place, where, f"{text!r} is before {last[1]!r}, the row before", "sort the rows by time")
-        elif last is not None and at - last[0] > self._settings.longest_gap.value and at > self._zero_s:
+        elif last is not None and at - last[0] > self._longest_s and at > self._zero_s:
             gap, allowed = show(at - last[0], "time"), self._settings.longest_gap.text
             said = f"{gap} lie between {last[1]!r} and {text!r}, and the longest gap allowed is {allowed}"
             self._fault(
