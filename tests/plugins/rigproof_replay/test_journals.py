@@ -3,15 +3,26 @@
 from __future__ import annotations
 
 import json
+import random
 from collections.abc import Callable, Sequence
+from datetime import datetime
 from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
 
 from rigproof.__main__ import cli, run
-from rigproof.journal import read_journal
+from rigproof.clock import Clock, JumpingClock
+from rigproof.commands.run import run_and_judge
+from rigproof.commands.simulated import simulation
+from rigproof.documents import load_rig
+from rigproof.errors import InstrumentError
+from rigproof.journal import Journal, JournalWriter, read_journal
 from rigproof.plugins import Registry
+from rigproof.run.opening import Reach, open_all
+from rigproof.run.plan import Plan, make_plan
+from rigproof.run.progress import Silent
+from rigproof.run.records import replay_reach
 from rigproof.verdict.judging import judge
 from rigproof.verdict.record import Verdict, from_bytes
 
@@ -89,8 +100,6 @@ def test_a_journal_that_hides_its_replay_is_void(
     replayed: Callable[..., Verdict], tmp_path: Path, registry: Registry
 ) -> None:
     """Chained again, as whoever can write both can do: the instruments' own word stands against it."""
-    from rigproof.journal import Journal
-
     replayed()
     journal = read_journal(tmp_path / "out" / "journal.jsonl")
     journal.entries[0].data["replayed"] = False
@@ -131,7 +140,10 @@ def test_only_some_of_its_steps(replayed: Callable[..., Verdict], original: Orig
 @pytest.mark.parametrize(
     ("steps", "why"),
     [
-        ("  - proof: {source: pump, to: 35.75 bar}\n", "no 50 readings, 0.02 s apart, of hoop, axial within 150 s after"),
+        (
+            "  - proof: {source: pump, to: 35.75 bar}\n",
+            "no 50 readings, 0.02 s apart, of hoop, axial within 150 s after",
+        ),
         (
             "  - resistance: {}\n  - insulation: {test voltage: 40 V}\n",
             "no insulation test of hoop insulation at +40 V after",
@@ -203,9 +215,6 @@ def test_what_is_no_journal(replayed_rig: Rig, page: Page, said: Said, data: byt
 
 
 def test_a_chained_file_that_is_no_run(replayed_rig: Rig, page: Page, said: Said) -> None:
-    from rigproof.clock import JumpingClock
-    from rigproof.journal import JournalWriter
-
     folder = replayed_rig(page("journal"))
     (folder / "journal.jsonl").unlink()
     with JournalWriter(folder / "journal.jsonl", JumpingClock()) as journal:
@@ -255,3 +264,63 @@ def test_the_identity_pins_the_record(replayed_rig: Rig, page: Page, said: Said,
     code, printed = said("run", folder, "--replayed", "--quiet", "--out", tmp_path / "out")
     assert code == 3
     assert "the rig names '0123': another instrument stands at journal.jsonl" in printed
+
+
+class Unpunctual:
+    """A clock on which every wait takes a little longer than asked, as on a machine that has other work too."""
+
+    def __init__(self, clock: Clock, seed: int) -> None:
+        self._clock, self._random = clock, random.Random(seed)
+
+    def now(self) -> float:
+        return self._clock.now()
+
+    def wait(self, seconds: float) -> None:
+        self._clock.wait(seconds + self._random.choice((0.0, 1e-7, 1e-5, 0.0123456789, 0.3)) * self._random.random())
+
+    def utc(self) -> datetime:
+        return self._clock.utc()
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_an_unpunctual_run_is_replayed_too(
+    spool: Plan, spool_folder: Path, replayed_rig: Rig, page: Page, tmp_path: Path, seed: int
+) -> None:
+    """Its times are no round numbers; the replay must still meet every block in its turn."""
+    simulated = simulation(spool.rig, spool_folder, spool.registry, seed, ())
+    reach = Reach(Unpunctual(simulated.clock, seed), simulated.visa_library, simulated=True)
+    (tmp_path / "live").mkdir()
+    try:
+        live = run_and_judge(spool, reach, tmp_path / "live", Silent())
+    finally:
+        simulated.close()
+    folder = replayed_rig(page("journal"))
+    (folder / "journal.jsonl").write_bytes((tmp_path / "live" / "journal.jsonl").read_bytes())
+    (tmp_path / "again").mkdir()
+    plan = make_plan(folder, spool.registry)
+    again = run_and_judge(plan, replay_reach(plan.rig), tmp_path / "again", Silent())
+    assert compared(again) == compared(live)
+
+
+def test_a_tripped_run_trips_again(
+    accept: Callable[..., Verdict], spool: Plan, registry: Registry, replayed_rig: Rig, page: Page, tmp_path: Path
+) -> None:
+    lower = "overpressure: {channel: pressure, above: 38 bar}", "overpressure: {channel: pressure, above: 20 bar}"
+    rig = load_rig(text=spool.rig.text.replace(*lower), registry=registry)
+    (tmp_path / "live").mkdir()
+    live = accept(Plan(rig, spool.procedure, registry), tmp_path / "live", seed=3)
+    assert live.why[0].startswith("tripped: interlock 'overpressure'")
+    folder = replayed_rig(page("journal"), lower)
+    (folder / "journal.jsonl").write_bytes((tmp_path / "live" / "journal.jsonl").read_bytes())
+    (tmp_path / "again").mkdir()
+    plan = make_plan(folder, registry)
+    again = run_and_judge(plan, replay_reach(plan.rig), tmp_path / "again", Silent())
+    assert compared(again) == compared(live)
+    assert again.why == live.why
+
+
+def test_whoever_opens_a_record_must_say_that_it_is_replayed(replayed_rig: Rig, page: Page, registry: Registry) -> None:
+    """The command refuses it before; this is for programs that run without the command."""
+    plan = make_plan(replayed_rig(page("journal")), registry)
+    with pytest.raises(InstrumentError, match=r"pump: answers from the record journal\.jsonl, and the run would be"):
+        list(open_all(plan.rig, Reach(JumpingClock()), {}))
