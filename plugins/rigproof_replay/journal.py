@@ -22,7 +22,7 @@ from rigproof.journal import Entry
 from rigproof.quantities import did_you_mean, show
 from rigproof.replaying import REPLAYED_FIRMWARE, Recorded, Replays
 
-from .journal_record import SAFE, SLACK_S, JournalRecord, read_journal_record
+from .journal_record import SAFE, SLACK_S, Block, JournalRecord, read_journal_record
 
 PATIENCE_S = 150.0  # a run waits so long for its load to be gone, for a reading far less: the record has none here
 SAME = 1e-6  # relative: one target or voltage, written twice
@@ -142,18 +142,26 @@ class ReplayJournal(JournalDriver, Reads, Shunts, Insulates):
         return found
 
     def read(self, inputs: Sequence[int], count: int, interval_s: float) -> FloatArray:
-        """The next block of these channels that was read so; the clock goes to its end, as it did then."""
+        """The next block of these channels that was read so; the clock goes to its end, as it did then.
+
+        A look that the recorded run did not take, since its own clock had run a little further, sees the next reading
+        and lets no time pass.
+        """
         names = tuple(self._name(number) for number in inputs)
         block = self.record.next_block(self.now(), names, count, interval_s)
         what = f"no {count} readings, {interval_s:g} s apart, of {', '.join(names)}"
         if block is None:
             raise self.nothing(what)
-        start = block.start(names)
-        if start - self.now() > PATIENCE_S:
+        if block.start(names) - self.now() > PATIENCE_S:
             raise self.nothing(f"{what} within {PATIENCE_S:g} s")
-        whole = all(len(block.values[name]) == count for name in names)
-        self.until(block.end(names) if whole else start)
+        if count > 1 or not self._out_of_turn(block, names):
+            self.until(block.end(names))
         return np.column_stack([block.values[name][:count] for name in names])
+
+    def _out_of_turn(self, block: Block, names: tuple[str, ...]) -> bool:
+        """True where a look meets a longer block, or one that was read only after the next command."""
+        told = self.record.next_event(self.now() + 2 * SLACK_S, ("command",))
+        return any(len(block.values[name]) > 1 for name in names) or (told is not None and told.n < block.n)
 
     def shunt(self, channel_input: int, closed: bool) -> None:
         """Let the time pass to the moment at which the relay was switched."""
