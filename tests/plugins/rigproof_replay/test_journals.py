@@ -70,6 +70,17 @@ def test_gives_what_the_original_gave(replayed: Callable[..., Verdict], original
     assert (again.started, again.ended) == (original.verdict.started, original.verdict.ended)
 
 
+def test_takes_every_reading_again(replayed: Callable[..., Verdict], original: Original, tmp_path: Path) -> None:
+    """The looks during a rise too: none is lost, and none is taken twice."""
+    replayed()
+
+    def blocks(folder: Path) -> list[tuple[object, ...]]:
+        entries = read_journal(folder / "journal.jsonl").entries
+        return [(e.data["label"], e.data["tags"], e.data["values"]) for e in entries if e.kind == "samples"]
+
+    assert blocks(tmp_path / "out") == blocks(original.folder)
+
+
 def test_is_marked_and_stays_simulated(replayed: Callable[..., Verdict], tmp_path: Path) -> None:
     again = replayed()
     assert again.replayed
