@@ -8,8 +8,9 @@ Every method may raise `InstrumentError`; it never returns a number the instrume
 from __future__ import annotations
 
 from abc import ABC, abstractmethod
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
 from typing import ClassVar, TypeVar
 
 import numpy as np
@@ -40,6 +41,8 @@ class Connection:
     visa_library: str  # PyVISA library specification; "" takes PyVISA's own default
     timeout_s: float
     clock: Clock
+    folder: Path = Path()  # of the rig: files that a driver reads are named from here
+    reads: Mapping[int, str] = field(default_factory=dict)  # input -> kind that the rig's channel reads there
 
 
 class Settings(BaseModel):
