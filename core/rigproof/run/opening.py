@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from rigproof.clock import Clock
 from rigproof.documents.rig import Instrument, Rig
 from rigproof.errors import InstrumentError
-from rigproof.instruments import Connection, Driver, Identity
+from rigproof.instruments import NOT_ASKED, Connection, Driver, Identity
 from rigproof.simulation import SIMULATED_FIRMWARE
 from rigproof.verdict.record import InstrumentRecord
 
@@ -72,7 +72,7 @@ def open_all(rig: Rig, reach: Reach, drivers: dict[str, Driver]) -> Iterator[Ins
 
 def _same(instrument: Instrument, identity: Identity) -> None:
     wanted = instrument.identity
-    if wanted is None:
+    if wanted is None or identity.firmware == NOT_ASKED:
         return
     pairs = [
         ("maker", wanted.maker, identity.maker),
