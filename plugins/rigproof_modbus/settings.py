@@ -20,6 +20,12 @@ def _unit_id(number: int) -> int:
     return number
 
 
+def _above_zero(within: Quantity | None) -> Quantity | None:
+    if within is not None and within.value <= 0:
+        raise WrittenError(f"{within.text!r} is not above 0", "write how far from the target is near enough")
+    return within
+
+
 def _input_key(written: object) -> object:
     if isinstance(written, str) and not (written.isascii() and written.isdigit() and written[0] != "0"):
         raise WrittenError(f"{written!r} is no input", "number the inputs 1, 2, 3 …; channels name them")
@@ -59,9 +65,9 @@ class SourceSettings(ModbusSettings):
     valve: ValveAt | None = None
     settled: StateAt | None = None
     actual: NumberAt | None = None
-    settled_within: Annotated[Quantity | None, quantity("pressure difference", "force", "torque", above="0 Pa")] = (
-        Field(default=None, validate_default=True)
-    )
+    settled_within: Annotated[
+        Quantity | None, quantity("pressure difference", "force", "torque"), AfterValidator(_above_zero)
+    ] = Field(default=None, validate_default=True)
 
     @field_validator("target", "rate", "actual", mode="after")
     @classmethod
