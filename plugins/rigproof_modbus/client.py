@@ -19,8 +19,21 @@ INSTALL = 'pip install "rigproof[modbus]"'
 MODEL_OBJECTS = 1  # read code: the basic objects (MODBUS Application Protocol V1.1b3, 6.21)
 ONE_OBJECT = 4
 MOST_LATE = 16  # pieces of late replies
+ECHO_BYTES, ECHO_S = 8, 0.1  # of a write over RTU, and how long to wait for it when it does not matter
 
-logging.getLogger("pymodbus").addHandler(logging.NullHandler())  # what it says there is in our errors
+
+class _LastWord(logging.Handler):
+    """Keeps the last error pymodbus logged: why a connection failed it says nowhere else."""
+
+    said = ""
+
+    def emit(self, record: logging.LogRecord) -> None:
+        """Keep the message."""
+        self.said = record.getMessage()
+
+
+_log = _LastWord(logging.ERROR)
+logging.getLogger("pymodbus").addHandler(_log)
 
 
 def missing_library() -> str:
@@ -74,6 +87,7 @@ class Line:
         was_in_doubt = self.in_doubt
         self.close()
         client = self._made()
+        _log.said = ""
         try:
             there = client.connect()
         except RigproofError:
@@ -82,7 +96,7 @@ class Line:
             raise self._unreachable(_words(error)) from error
         if not there:
             client.close()
-            raise self._unreachable("nothing takes the connection")
+            raise self._unreachable(_log.said.rpartition("failed: ")[2] or "nothing takes the connection")
         self._client = client
         if was_in_doubt and isinstance(self.where, Serial):
             self.in_doubt = True  # until the line is silent
@@ -92,12 +106,16 @@ class Line:
     def shout(self, table: str, unit: int, address: int, value: int) -> None:
         """Send a write and wait for no reply, whatever state the connection is in; never raises."""
         client = self._client
-        if client is not None:
-            with suppress(Exception):
-                if table == "coil":
-                    client.write_coil(address, bool(value), device_id=unit, no_response_expected=True)
-                else:
-                    client.write_register(address, value, device_id=unit, no_response_expected=True)
+        if client is None:
+            return
+        with suppress(Exception):
+            if table == "coil":
+                client.write_coil(address, bool(value), device_id=unit, no_response_expected=True)
+            else:
+                client.write_register(address, value, device_id=unit, no_response_expected=True)
+            if isinstance(self.where, Serial):  # the next frame must not run into this one or its echo
+                client.socket.timeout = ECHO_S
+                client.socket.read(ECHO_BYTES)
 
     def words(self, table: str, unit: int, address: int, count: int) -> list[int]:
         """Read registers (functions 3 and 4)."""

@@ -66,7 +66,10 @@ def test_exception_codes_in_words(scripted: Start, code: int, meaning: str) -> N
 def test_nobody_there() -> None:
     with socket.create_server((HOST, 0)) as listener:
         port = listener.getsockname()[1]
-    with pytest.raises(InstrumentError, match=f"meter: connect .*no connection to {HOST} port {port}: .*`resource:`"):
+    with pytest.raises(
+        InstrumentError,
+        match=f"meter: connect .*no connection to {HOST} port {port}: .*Connection refused; .*`resource:`",
+    ):
         meter(f"tcp://{HOST}:{port}").open()
 
 
