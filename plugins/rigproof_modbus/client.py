@@ -67,7 +67,7 @@ class Line:
 
     def __init__(self, where: Tcp | Serial, timeout_s: float) -> None:
         self.where = where
-        self._timeout_s = timeout_s
+        self.timeout_s = timeout_s
         self._client: Any = None  # of pymodbus, whose calls have no types
         self.in_doubt = False
         self.users = 0
@@ -174,7 +174,7 @@ class Line:
             raise
         except Exception as error:  # pymodbus's own, and what sockets and serial ports let out
             raise LineError(
-                f"no whole reply within {self._timeout_s:g} s ({_words(error)})",
+                f"no whole reply within {self.timeout_s:g} s ({_words(error)})",
                 "check power, cable, `resource:` and `unit id:`, or give a longer `timeout:` in rig.yaml",
             ) from error
         if reply.isError() and reply.function_code == function | 0x80:
@@ -214,14 +214,14 @@ class Line:
 
         where = self.where
         if isinstance(where, Tcp):
-            return ModbusTcpClient(where.host, port=where.port, timeout=self._timeout_s, retries=0)
+            return ModbusTcpClient(where.host, port=where.port, timeout=self.timeout_s, retries=0)
         return ModbusSerialClient(
             where.device,
             baudrate=where.baud,
             bytesize=8,
             parity=where.parity,
             stopbits=where.stop_bits,
-            timeout=self._timeout_s,
+            timeout=self.timeout_s,
             retries=0,
         )
 
@@ -240,6 +240,7 @@ def line_to(where: Tcp | Serial, timeout_s: float) -> Line:
                 f"{where.device} is open as {line.where}, and {where} is asked for",
                 "write the same baud, parity and stop bits for all instruments on one line",
             )
+    line.timeout_s = max(line.timeout_s, timeout_s)  # the slowest instrument's, from the next connection on
     line.users += 1
     return line
 
