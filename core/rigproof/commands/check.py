@@ -31,6 +31,7 @@ def command(rig: Path, connect: bool, simulated: bool, bench: str | None, as_jso
     rehearsed = plan.rehearse()
     count = sum(len(step.checks) for step in rehearsed)
     trouble = [f"step {step.number} {step.step.kind} {step.trouble}" for step in rehearsed if step.trouble]
+    trouble += [f"{i.name}: {lacking}" for i in plan.rig.instruments.values() if (lacking := i.driver.lacks())]
     rows = _connect(plan, rig, simulated, bench) if connect else []
     if as_json:
         click.echo(

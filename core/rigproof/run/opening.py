@@ -9,7 +9,7 @@ from pathlib import Path
 from rigproof.clock import Clock
 from rigproof.documents.rig import Instrument, Rig
 from rigproof.errors import InstrumentError
-from rigproof.instruments import Connection, Driver, Identity
+from rigproof.instruments import NOT_ASKED, Connection, Driver, Identity
 from rigproof.replaying import REPLAYED_FIRMWARE
 from rigproof.simulation import SIMULATED_FIRMWARE
 from rigproof.verdict.record import InstrumentRecord
@@ -88,7 +88,7 @@ def open_all(rig: Rig, reach: Reach, drivers: dict[str, Driver]) -> Iterator[Ins
 
 def _same(instrument: Instrument, identity: Identity) -> None:
     wanted = instrument.identity
-    if wanted is None:
+    if wanted is None or identity.firmware == NOT_ASKED:
         return
     pairs = [
         ("maker", wanted.maker, identity.maker),
