@@ -13,7 +13,7 @@ class Fault:
     name: str  # as it ends the sentence "… when the reply to X …"
     change: Callable[[bytes, bytes], bytes]
     hangs_up: bool = False
-    late_s: float = 0.0
+    late_s: float = 0.0  # held back until the driver has given up; a driver that waits longer than this gets it
 
 
 def _half(content: bytes, end: bytes) -> bytes:
@@ -36,9 +36,9 @@ GARBAGE = (
 EMPTY = Fault("is empty", lambda _content, end: end)  # where a terminator tells an empty reply from none
 
 
-def late(seconds: float) -> Fault:
-    """A reply that comes after `seconds`."""
-    return Fault("comes too late", bytes.__add__, late_s=seconds)
+def late(longest_s: float) -> Fault:
+    """A reply that comes after the driver has given up, or after `longest_s`."""
+    return Fault("comes too late", bytes.__add__, late_s=longest_s)
 
 
 def doubled(extra: bytes) -> Fault:

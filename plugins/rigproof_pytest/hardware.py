@@ -11,6 +11,7 @@ from typing import Any
 import pytest
 
 from rigproof.clock import WallClock
+from rigproof.errors import InstrumentError
 from rigproof.instruments import Connection, Identity, Loads, Reads
 
 from .kit import Kit, advise, needs
@@ -28,10 +29,17 @@ class Hardware(Kit):
         resource = os.environ.get(VARIABLE, "")
         if not resource:
             pytest.skip(f"no instrument: set {VARIABLE} to its resource, as in rig.yaml")
-        driver = self.driver(Connection("real", resource, "", _TIMEOUT_S, WallClock()), self.their_settings())
+        driver = self.make_at(Connection("real", resource, "", _TIMEOUT_S, WallClock()))
         try:
             driver.open()
             yield driver
+        except InstrumentError as error:
+            advise(
+                self.place("…"),
+                f"raised InstrumentError: {error}",
+                f"the instrument at {resource} answers, within {_TIMEOUT_S:g} s, as its manual says",
+                "see that nothing else talks to it; then compare the reply with the manual and with the simulated one",
+            )
         finally:
             driver.close()
 

@@ -6,6 +6,7 @@ import math
 import traceback
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
+from dataclasses import replace
 from types import UnionType
 from typing import Any, ClassVar, NoReturn, TypeVar
 
@@ -36,8 +37,7 @@ Action = Callable[[Any], object]
 
 NAME = "instrument under test"
 INSULATION_V = 10.0
-GRACE_S = 0.5  # real seconds that a driver may take beyond its timeout
-LATE_S = 0.25  # real seconds by which a late reply misses the timeout; a busy machine may stall for less
+GRACE_S = 1.0  # real seconds that a call may take beyond its timeout; a busy machine stalls for less
 PATIENCE_S = 3.0  # real seconds after which a driver hangs
 
 
@@ -103,10 +103,13 @@ class Kit:
 
     def make(self) -> Any:
         """A driver for the peer, not yet open."""
-        where = Connection(
-            NAME, self.resource.format(port=self.peer.port), self.visa_library, self.timeout_s, self.clock
-        )
-        return self.driver(where, self.their_settings())
+        resource = self.resource.format(port=self.peer.port)
+        return self.make_at(Connection(NAME, resource, self.visa_library, self.timeout_s, self.clock))
+
+    def make_at(self, where: Connection) -> Any:
+        """A driver for what is `where`, told what its channels read, as a rig tells it."""
+        reads = dict.fromkeys(self.inputs, self.measures) if self.measures else {}
+        return self.driver(replace(where, reads=reads), self.their_settings())
 
     def their_settings(self) -> Settings:
         """`settings`, read as rig.yaml is."""

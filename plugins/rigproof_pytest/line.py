@@ -7,7 +7,7 @@ import time
 from rigproof.instruments import Loads, Reads
 
 from .faults import CUT, HALF, HANG_UP, SILENCE, Fault, doubled, late
-from .kit import GRACE_S, LATE_S, Action, Kit, advise, content, needs, same, shown
+from .kit import GRACE_S, Action, Kit, advise, content, needs, same, shown
 
 
 class Line(Kit):
@@ -84,11 +84,15 @@ class Line(Kit):
                 self.well("open()", driver.open)
                 self.well(call, lambda: action(driver))  # noqa: B023  called at once
 
+    @property
+    def _held_s(self) -> float:
+        return 2 * self.timeout_s + 1.0
+
     @needs(Reads)
     def test_no_reply_is_taken_for_another(self) -> None:
         """A reply that comes late, or that nobody asked for, is not the next reading."""
         (old, _), (new, _) = self._two_readings()
-        for fault in (late(self.timeout_s + LATE_S), doubled(content(old))):
+        for fault in (late(self._held_s), doubled(content(old))):
             for number in range(64):
                 if not self._next_is_new(fault, number, content(old), content(new)):
                     break
@@ -113,8 +117,7 @@ class Line(Kit):
             if not self.peer.spoiled():
                 self.peer.heal()
                 return False
-            if fault.late_s:
-                self.peer.late_sent.wait(2.0)
+            self.peer.let_late_go()
             self.peer.swapped[old] = new
             after, error = self.attempt(self.value_call, lambda: self.value(driver), f"after a reply that {fault.name}")
             if error is None and after is not None and same(after, before):
@@ -146,9 +149,10 @@ class Line(Kit):
         if self.valve:
             actions["isolate(True)"] = lambda driver: driver.isolate(True)
         for call, action in actions.items():
-            fault = late(self.timeout_s + LATE_S)
-            for case, _, driver in self.spoiled(call, action, fault, lambda driver: driver.rise_to(load, rate)):
-                self.peer.late_sent.wait(2.0)
+            for case, _, driver in self.spoiled(
+                call, action, late(self._held_s), lambda driver: driver.rise_to(load, rate)
+            ):
+                self.peer.let_late_go()
                 safe, _ = self.attempt("is_safe()", driver.is_safe, f"after {call} {case}")
                 if safe:
                     advise(

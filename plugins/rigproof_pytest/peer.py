@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from .faults import Fault
 
 HOST = "127.0.0.1"
+_THINKS_S = 0.05  # how long the next reply takes behind a late one: a driver that does not look reads the late one
 
 
 class Instrument:
@@ -45,12 +46,13 @@ class Peer:
         self.instrument = instrument
         self.said: list[Exchange] = []
         self.opened = 0
-        self.late_sent = threading.Event()  # set when a late reply has gone out
         self.instead: dict[bytes, Iterator[bytes]] = {}  # replies to a message that come before the instrument's own
         self.swapped: dict[bytes, bytes] = {}  # replies that become others
         self._ends = (message_end, reply_end)
         self._fault: Fault | None = None
         self._countdown = 0
+        self._may_go, self._gone = threading.Event(), threading.Event()  # of a reply that is held back
+        self._thinks_s = 0.0
         self._talking: set[socket.socket] = set()
         self._lock = threading.Lock()
         self._closed = threading.Event()
@@ -60,8 +62,10 @@ class Peer:
 
     def spoil(self, fault: Fault, number: int = 0) -> None:
         """Let `fault` happen once, to the reply `number` from now (0: the next)."""
+        self._thinks_s = 0.0
+        self._may_go.set()  # what an earlier fault holds back
         with self._lock:
-            self.late_sent.clear()
+            self._may_go, self._gone = threading.Event(), threading.Event()
             self._fault, self._countdown = fault, number
 
     def spoiled(self) -> bool:
@@ -69,8 +73,16 @@ class Peer:
         with self._lock:
             return self._fault is None
 
+    def let_late_go(self) -> None:
+        """Send the reply that is held back, if one is, and return when it is on the line; then answer slowly."""
+        self._thinks_s = _THINKS_S
+        self._may_go.set()
+        self._gone.wait(2.0)
+
     def heal(self) -> None:
         """Order no fault any more."""
+        self._thinks_s = 0.0
+        self._may_go.set()
         with self._lock:
             self._fault = None
             self.instead.clear()
@@ -109,6 +121,7 @@ class Peer:
     def close(self) -> None:
         """Free the port, end the threads; may be called twice."""
         self._closed.set()
+        self._may_go.set()
         self.go_away()
         for thread in self._threads:
             thread.join(timeout=2.0)
@@ -155,16 +168,17 @@ class Peer:
                 content = self.swapped.get(content, content)
             self.said.append(Exchange(message, content))
             fault = self._due() if content else None
+            may_go, gone = self._may_go, self._gone
         if fault is None:
             if content:
+                self._closed.wait(self._thinks_s)
                 line.sendall(content + end)
             return True
-        if fault.late_s and self._closed.wait(fault.late_s):
-            return False
+        if fault.late_s:
+            may_go.wait(fault.late_s)
         with suppress(OSError):  # a driver may rightly have let go of a late line
             line.sendall(fault.change(content, end))
-        if fault.late_s:
-            self.late_sent.set()
+        gone.set()
         return not fault.hangs_up
 
     def _due(self) -> Fault | None:
@@ -181,7 +195,8 @@ class Peer:
 
 def _receive(line: socket.socket) -> bytes:
     """What has come. Acknowledged at once: a driver that writes twice would else wait 40 ms between (Nagle)."""
-    line.setsockopt(socket.IPPROTO_TCP, socket.TCP_QUICKACK, 1)
+    if hasattr(socket, "TCP_QUICKACK"):  # Linux
+        line.setsockopt(socket.IPPROTO_TCP, socket.TCP_QUICKACK, 1)
     return line.recv(65_536)
 
 

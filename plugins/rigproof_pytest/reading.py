@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from rigproof.errors import RigproofError
-from rigproof.instruments import Reads, TestsInsulation
+from rigproof.instruments import FloatArray, Reads, TestsInsulation
 from rigproof.quantities import KINDS, parse
 
 from .kit import INSULATION_V, Action, Kit, advise, content, needs, shown
@@ -96,6 +96,35 @@ class Reading(Kit):
                         f"read gives a numpy array of float64, one row per reading: {(count, len(inputs))}",
                         "np.array(rows, dtype=np.float64) with one list per reading, one value per input",
                     )
+
+    @needs(Reads)
+    def test_columns_are_the_inputs_asked_for(self) -> None:
+        """`Reads.read`: one column per input, in the order of `inputs`."""
+        if len(self.inputs) < 2:
+            pytest.skip("one input cannot be taken for another: state two in inputs if the instrument has them")
+        one, other = self.inputs[:2]
+        with self.opened() as driver:
+            first, second = (self._row(driver, [number])[0] for number in (one, other))
+            both = self._row(driver, [other, one])
+        apart = abs(first - second)
+        if not apart > 1e-3 * max(abs(first), abs(second)):
+            advise(
+                self.place(f"read([{other}], 1, 0.0)"),
+                f"gave {second:g}, and {first:g} for input {one}",
+                "each input has a reading of its own",
+                "put the input into the question; let the simulated instrument say different things at its inputs",
+            )
+        if not (both.size == 2 and abs(both[0] - second) < apart / 2 and abs(both[1] - first) < apart / 2):
+            advise(
+                self.place(f"read([{other}, {one}], 1, 0.0)"),
+                f"gave {both.tolist()}; alone, input {other} gave {second:g} and input {one} gave {first:g}",
+                "there is one column per input, in the order asked for",
+                "fill the columns in the order of `inputs`, whatever the order in which the instrument tells them",
+            )
+
+    def _row(self, driver: Reads, inputs: list[int]) -> FloatArray:
+        """One reading of each input; whether its shape is right is the matter of `test_shape`."""
+        return np.asarray(self.well(f"read({inputs}, 1, 0.0)", lambda: driver.read(inputs, 1, 0.0))).reshape(-1)
 
     @needs(Reads)
     def test_readings_are_apart_on_the_clock(self) -> None:

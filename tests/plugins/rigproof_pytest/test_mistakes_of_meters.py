@@ -304,6 +304,24 @@ MISTAKES = {
         "test_shape",
         r"gave shape \(2, 3\) of float64.*one row per reading: \(3, 2\)",
     ),
+    "reads one input for all": (
+        "Meter",
+        """
+        def read(self, inputs, count, interval_s):
+            return super().read([min(number, 1) for number in inputs], count, interval_s)
+        """,
+        "test_columns_are_the_inputs_asked_for",
+        r"read\(\[2\], 1, 0\.0\): gave 12500, and 12500 for input 1.*put the input into the question",
+    ),
+    "gives the columns in an order of its own": (
+        "Meter",
+        """
+        def read(self, inputs, count, interval_s):
+            return super().read(sorted(inputs), count, interval_s)
+        """,
+        "test_columns_are_the_inputs_asked_for",
+        r"read\(\[2, 1\], 1, 0\.0\): gave \[12500\.0, -700\.0\].*in the order of `inputs`",
+    ),
     "does not keep the interval": (
         "Meter",
         """
