@@ -5,6 +5,7 @@ from __future__ import annotations
 import subprocess
 import sys
 import sysconfig
+import tomllib
 import venv
 from pathlib import Path
 
@@ -14,6 +15,7 @@ from click.testing import CliRunner
 from rigproof.__main__ import cli
 from rigproof.errors import RigproofError
 
+RUFF = tomllib.loads((Path(__file__).parent.parent / "pyproject.toml").read_text("utf-8"))["tool"]["ruff"]["lint"]
 SPOKEN = {"driver": "load indicator", "step": "warm up"}
 
 
@@ -61,6 +63,18 @@ def test_a_new_package_installs_passes_its_tests_and_is_clean(packages: Path, py
     run(sys.executable, "-m", "ruff", "check", "--no-cache", ".", cwd=folder)
     run(sys.executable, "-m", "ruff", "format", "--no-cache", "--check", ".", cwd=folder)
     run(python, "-m", "mypy", cwd=folder)
+
+
+@pytest.mark.parametrize("name", ["x", "none", "identity", "check", "n" * 40, " ".join(["word"] * 7 + ["words"])])
+@pytest.mark.parametrize("what", SPOKEN)
+def test_any_name_makes_code_that_is_clean_by_this_projects_rules(tmp_path: Path, what: str, name: str) -> None:
+    new(what, name, "--in", str(tmp_path))
+    (folder,) = tmp_path.iterdir()
+    rules = ["--select", ",".join(RUFF["select"]), "--ignore", ",".join(RUFF["ignore"])]
+    rules += ["--per-file-ignores", ",".join(f"tests/**:{rule}" for rule in RUFF["per-file-ignores"]["tests/**"])]
+    run(sys.executable, "-m", "ruff", "check", "--no-cache", *rules, ".", cwd=folder)
+    run(sys.executable, "-m", "ruff", "format", "--no-cache", "--check", ".", cwd=folder)
+    run(sys.executable, "-W", "error", "-m", "compileall", "-q", ".", cwd=folder)
 
 
 @pytest.mark.slow

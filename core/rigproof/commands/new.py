@@ -38,7 +38,7 @@ class Names:
     entry: str
     distribution: str
     module: str
-    cls: str
+    cls: str  # ends in what it is, so that no name can be a word of Python or of the template
 
 
 @click.group("new")
@@ -81,7 +81,7 @@ def rig(name: str, diameter: str, wall: str, pressure: str, parent: Path) -> Non
 
 
 def _package(what: str, name: str, parent: Path) -> None:
-    names = _names(name)
+    names = _names(what, name)
     _not_taken(what, names, load_registry())
     folder = _new_folder(parent, names.distribution)
     _write(what, vars(names), folder)
@@ -99,14 +99,14 @@ def _checked(name: str) -> str:
     return re.sub(r"[_-]", " ", name).lower()
 
 
-def _names(name: str) -> Names:
+def _names(what: str, name: str) -> Names:
     kind = _checked(name)
     return Names(
         kind=kind,
         entry=kind.replace(" ", "-"),
         distribution=f"rigproof-{kind.replace(' ', '-')}",
         module=f"rigproof_{kind.replace(' ', '_')}",
-        cls="".join(word.capitalize() for word in kind.split()),
+        cls="".join(word.capitalize() for word in (*kind.split(), what)),
     )
 
 
