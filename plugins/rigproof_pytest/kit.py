@@ -83,6 +83,7 @@ class Kit:
     clock: KitClock
     peer: Peer
     sleeps: list[str]
+    made: list[Any]
 
     def instrument(self) -> Instrument | Mapping[str, str | bytes]:
         """The healthy simulated instrument, a new one for every test: an `Instrument`, or messages and replies."""
@@ -96,7 +97,10 @@ class Kit:
         instrument = made if isinstance(made, Instrument) else Instrument(made)
         self.peer = Peer(instrument, self.message_end.encode("latin-1"), self.reply_end.encode("latin-1"))
         self.sleeps = forbid_sleep(self.driver, monkeypatch)
+        self.made = []
         yield
+        for driver in self.made:  # a test that failed may have left its own open
+            self.shut(driver)
         self.peer.close()
 
     # -- drivers ------------------------------------------------------------------------------------------------------
@@ -109,7 +113,9 @@ class Kit:
     def make_at(self, where: Connection) -> Any:
         """A driver for what is `where`, told what its channels read, as a rig tells it."""
         reads = dict.fromkeys(self.inputs, self.measures) if self.measures else {}
-        return self.driver(replace(where, reads=reads), self.their_settings())
+        driver = self.driver(replace(where, reads=reads), self.their_settings())
+        self.made.append(driver)
+        return driver
 
     def their_settings(self) -> Settings:
         """`settings`, read as rig.yaml is."""
