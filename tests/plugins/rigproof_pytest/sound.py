@@ -16,7 +16,7 @@ import numpy as np
 import pytest
 
 from rigproof.errors import InstrumentError
-from rigproof.instruments import Driver, FloatArray, Identity, Loads, Reads, Shunts, TestsInsulation
+from rigproof.instruments import Driver, Excites, FloatArray, Identity, Loads, Reads, Settings, Shunts, TestsInsulation
 from rigproof_pytest import DriverContract, Instrument
 
 NUMBER = re.compile(r"([+-]\d{3}\.\d{2}) kPa")
@@ -136,6 +136,32 @@ class Switch(Lined, Shunts):
         self._expect(self._ask(f"R{channel_input}?") == str(int(closed)), "R?", "the relay as it was told to be")
 
 
+class Fed(Settings):
+    """What rig.yaml says of the amplifier."""
+
+    volts: float
+
+
+class Amplifier(Lined, Excites):
+    kind = "sound amplifier"
+    settings_model = Fed
+
+    def open(self) -> Identity:
+        found = super().open()
+        self._expect(self._ask(f"F={self.settings.volts:g}") == "OK", "F=", "OK")  # type: ignore[attr-defined]
+        return found
+
+    def excitation_v(self, channel_input: int) -> float:
+        reply = self._ask(f"F{channel_input}?")
+        match = re.fullmatch(r"(\d\.\d\d) V", reply)
+        self._expect(match is not None, "F?", "a voltage")
+        return float(match[1])  # type: ignore[index]
+
+    @classmethod
+    def set_excitation_v(cls, settings: Settings) -> float | None:
+        return settings.volts if isinstance(settings, Fed) else None
+
+
 class Tester(Lined, TestsInsulation):
     kind = "sound tester"
 
@@ -206,6 +232,7 @@ class Bench(Instrument):
     def __init__(self) -> None:
         super().__init__({"ID": "own make,bench,7,1.2", "ER": "0", "P1": "+012.50 kPa", "P2": "-000.70 kPa"})
         self.relay = self.shut = "0"
+        self.feed = 0.0
 
     def answer(self, message: str) -> str | bytes | None:
         if message.startswith("R1="):
@@ -213,6 +240,11 @@ class Bench(Instrument):
             return "OK"
         if message == "R1?":
             return self.relay
+        if message.startswith("F="):
+            self.feed = float(message[2:])
+            return "OK"
+        if message == "F1?":
+            return f"{self.feed:.2f} V"
         if message.startswith("V="):
             self.energized = float(message[2:]) != 0
             return "OK"
@@ -258,6 +290,11 @@ class MeterContract(Contract):
     readings = {"+012.50 kPa": "12.5 kPa", "+101.00 kPa": "1.01 bar", "-000.70 kPa": "-7 mbar"}  # noqa: RUF012
     overloads = ("OVER",)
     refusals = ("E3",)
+
+
+class AmplifierContract(Contract):
+    settings = {"volts": 2.5}  # noqa: RUF012
+    excitation = "2.5 V"
 
 
 class TesterContract(Contract):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import xml.etree.ElementTree as ET
 
 import pytest
@@ -19,6 +20,9 @@ class TestMeter(sound.MeterContract):
 
 class TestSwitch(sound.Contract):
     driver = sound.Switch
+
+class TestAmplifier(sound.AmplifierContract):
+    driver = sound.Amplifier
 
 class TestTester(sound.TesterContract):
     driver = sound.Tester
@@ -52,7 +56,9 @@ def test_only_what_names_a_driver_is_collected_and_only_for_its_abilities(sound:
         "class TestNothingYet(DriverContract):\n    pass\n"
     )
     found = collected(sound)
-    assert {name.partition("::")[0] for name in found} == {"TestMeter", "TestSwitch", "TestTester", "TestPump"}
+    assert {name.partition("::")[0] for name in found} == {
+        f"Test{kind}" for kind in ("Meter", "Switch", "Amplifier", "Tester", "Pump")
+    }
     assert "TestMeter::test_shape" in found
     assert "TestPump::test_shape" not in found
     assert "TestPump::test_go_safe_twice" in found
@@ -93,6 +99,81 @@ def test_hardware_is_tried_where_it_is_named_and_never_loaded(
     assert set(tried.parseoutcomes()) == {"passed", "deselected"}, tried.stdout.str()
     said = {one.message for one in peer.said}
     assert {b"ID", b"P1", b"P2", b"STOP"} <= said <= {message.encode() for message in table}
+
+
+HARDWARE_FAULTS = {
+    "nobody answers": ("Meter", "pass", {}, "test_hardware_says_who_it_is", "answers, within 5 s, as its manual says"),
+    "an error is queued": (
+        "Meter",
+        "pass",
+        {"ER": "E12 bad word"},
+        "test_hardware_says_who_it_is",
+        r"errors \['E12 bad",
+    ),
+    "infinity": (
+        "Meter",
+        "def read(self, *_): return np.full((3, 2), np.inf)",
+        {},
+        "test_hardware_reads",
+        "each value a number or nan",
+    ),
+    "not safe": (
+        "Pump",
+        "def go_safe(self): pass",
+        {"STATE": "on"},
+        "test_hardware_goes_safe",
+        "left the source in a state it does not call safe.*make it safe by hand",
+    ),
+}
+
+
+@pytest.mark.parametrize("fault", HARDWARE_FAULTS)
+def test_what_is_wrong_on_hardware_is_told_with_advice(
+    with_sound: pytest.Pytester, monkeypatch: pytest.MonkeyPatch, fault: str
+) -> None:
+    kind, body, replies, test, advice = HARDWARE_FAULTS[fault]
+    with_sound.makepyfile(
+        test_it=f"import numpy as np\nimport sound\nclass Mine(sound.{kind}):\n    {body}\n"
+        f"class TestMine(sound.{kind}Contract):\n    driver = Mine\n"
+    )
+    table = {"ID": "own make,bench,7,1.2", "ER": "0", "P1": "+012.50 kPa", "P2": "OVER"} | replies
+    peer = Peer(Instrument(table), b"\n", b"\n")
+    monkeypatch.setenv("RIGPROOF_HARDWARE", f"127.0.0.1:{peer.port}")
+    if fault == "nobody answers":
+        peer.go_away()
+    result = with_sound.runpytest_inprocess("-q", "-m", "hardware", "-k", test)
+    peer.close()
+    assert result.parseoutcomes()["failed"] == 1
+    assert re.search(advice, result.stdout.str(), re.DOTALL), result.stdout.str()
+
+
+NEVER_ENERGIZED = """
+import sound
+
+class Dead(sound.Bench):
+    energized = property(lambda self: False, lambda self, on: None)
+    def answer(self, message):
+        return "5000 MOhm" if message == "M1" else super().answer(message)
+
+class TestTester(sound.TesterContract):
+    driver = sound.Tester
+    def instrument(self):
+        return Dead()
+
+class TestPump(sound.PumpContract):
+    driver = sound.Pump
+    def instrument(self):
+        return Dead()
+"""
+
+
+def test_a_simulated_instrument_that_is_never_energized_shows_nothing(with_sound: pytest.Pytester) -> None:
+    with_sound.makepyfile(test_it=NEVER_ENERGIZED)
+    result = with_sound.runpytest_inprocess("-q", "-k", "goes_on or target")
+    assert result.parseoutcomes()["failed"] == 2
+    result.stdout.fnmatch_lines_random(
+        ["*never energized while the driver waited*", "*energized = False, target = 1000000.0*"]
+    )
 
 
 def test_what_is_not_stated_is_asked_for(with_sound: pytest.Pytester) -> None:

@@ -32,6 +32,25 @@ MISTAKES = {
         "test_the_relay_is_read_back",
         r"went on as if all were well where 'R1\?' → '0' said.*what is read is looked at",
     ),
+    "does not say what excitation its settings ask for": (
+        "Amplifier",
+        """
+        @classmethod
+        def set_excitation_v(cls, settings):
+            return None
+        """,
+        "test_excitation",
+        r"set_excitation_v\(settings\): gave None.*here 2\.5 V.*return the voltage of the settings",
+    ),
+    "gives the excitation in mV": (
+        "Amplifier",
+        """
+        def excitation_v(self, channel_input):
+            return super().excitation_v(channel_input) * 1000
+        """,
+        "test_excitation",
+        r"gave 2500 V where 2\.5 V was set",
+    ),
     "leaves the test voltage on after an error": (
         "Tester",
         """
