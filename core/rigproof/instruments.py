@@ -10,13 +10,17 @@ from __future__ import annotations
 from abc import ABC, abstractmethod
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import ClassVar, TypeVar
+from typing import TYPE_CHECKING, ClassVar, TypeVar
 
 import numpy as np
 import numpy.typing as npt
 from pydantic import BaseModel, ConfigDict
 
 from rigproof.clock import Clock
+from rigproof.people import NOBODY, Person
+
+if TYPE_CHECKING:
+    from rigproof.documents.accuracy import Accuracy
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -40,6 +44,7 @@ class Connection:
     visa_library: str  # PyVISA library specification; "" takes PyVISA's own default
     timeout_s: float
     clock: Clock
+    person: Person = NOBODY  # for a driver that `asks_a_person`
 
 
 class Settings(BaseModel):
@@ -53,6 +58,7 @@ class Driver(ABC):
 
     kind: ClassVar[str]  # the word after `driver:` in rig.yaml
     settings_model: ClassVar[type[Settings]] = Settings
+    asks_a_person: ClassVar[bool] = False  # true: it cannot work where nobody answers, see `rigproof.people`
 
     def __init__(self, connection: Connection, settings: Settings) -> None:
         self.connection = connection
@@ -73,6 +79,23 @@ class Driver(ABC):
 
 class Reads(ABC):
     """The instrument gives readings of numbered inputs."""
+
+    watchable: ClassVar[bool] = True  # false: a reading costs a person's work, so that no limit is watched with it
+
+    @classmethod
+    def most_readings(cls, settings: Settings) -> int | None:  # noqa: ARG003  drivers use it
+        """How many readings of an input one `read` can give; None: any number. Steps then get fewer, never copies."""
+        return None
+
+    @classmethod
+    def gives(cls, settings: Settings, channel_input: int) -> str | None:  # noqa: ARG003  drivers use it
+        """The kind of quantity that `settings` make an input give; None where they do not say."""
+        return None
+
+    @classmethod
+    def stated_accuracy(cls, settings: Settings, channel_input: int) -> Accuracy | None:  # noqa: ARG003  drivers use it
+        """The accuracy that `settings` state of an input; it counts where rig.yaml leaves it out of the channel."""
+        return None
 
     @abstractmethod
     def read(self, inputs: Sequence[int], count: int, interval_s: float) -> FloatArray:
@@ -119,6 +142,16 @@ class TestsInsulation(ABC):
 
 class Loads(ABC):
     """The instrument puts load on the part. Values in the base unit of the source's load (Pa for pressure)."""
+
+    @classmethod
+    def cannot_make(cls, settings: Settings, target: float) -> str:  # noqa: ARG003  drivers use it
+        """Why a source with these `settings` cannot put `target` on the part, and what it can; "" where it can."""
+        return ""
+
+    @classmethod
+    def cautions(cls, settings: Settings) -> tuple[str, ...]:  # noqa: ARG003  drivers use it
+        """What people must mind about this kind of source, in whole sentences."""
+        return ()
 
     @abstractmethod
     def rise_to(self, target: float, rate_per_s: float) -> None:

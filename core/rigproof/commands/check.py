@@ -9,7 +9,9 @@ import click
 
 from rigproof.clock import WallClock
 from rigproof.errors import ExitCode, InstrumentError
+from rigproof.people import NOBODY, Person
 from rigproof.plugins import load_registry
+from rigproof.run.interview import Interview
 from rigproof.run.opening import Reach, make_driver, open_instrument
 from rigproof.run.plan import Plan, make_plan
 
@@ -69,10 +71,15 @@ def _connect(plan: Plan, folder: Path, simulated: bool, bench: str | None) -> li
     return _ask(plan, Reach(clock=WallClock()))
 
 
+def _unrecorded(reach: Reach) -> Person:
+    """The person of a reach; nothing of what is asked here is kept."""
+    return Interview(reach.answers, lambda *_, **__: None, lambda: None) if reach.answers else NOBODY
+
+
 def _ask(plan: Plan, reach: Reach) -> list[dict[str, str | bool]]:
     rows: list[dict[str, str | bool]] = []
     for instrument in plan.rig.instruments.values():
-        driver = make_driver(instrument, reach)
+        driver = make_driver(instrument, reach, _unrecorded(reach))
         try:
             record = open_instrument(instrument, driver, reach)
             answer, well = f"{record.maker}, {record.model}, {record.serial_number}", True

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from datetime import UTC, datetime
 from itertools import count
 from pathlib import Path
@@ -10,6 +11,7 @@ import click
 
 from rigproof.errors import UsageError
 from rigproof.journal import read_journal
+from rigproof.people import Answers
 from rigproof.plugins import load_registry
 from rigproof.run.opening import Reach
 from rigproof.run.plan import Plan, make_plan
@@ -19,6 +21,7 @@ from rigproof.verdict.judging import judge
 from rigproof.verdict.record import TwinRecord, Verdict, to_bytes
 
 from .arguments import EXIT_CODES, json_option, rig_argument
+from .by_hand import answers_for
 from .screen import Screen, print_verdict
 from .simulated import bench_reach, find_simulator, planted, reach_of, simulation
 
@@ -32,6 +35,12 @@ from .simulated import bench_reach, find_simulator, planted, reach_of, simulatio
     "--seed", type=click.IntRange(0, 2**63 - 1), default=0, show_default=True, help="Seed of the simulated rig."
 )
 @click.option("--out", type=click.Path(path_type=Path), help="Folder for journal and verdict; made when not there.")
+@click.option("--person", metavar="NAME", help="Who reads the instruments that are read by hand; else it is asked.")
+@click.option(
+    "--answers",
+    type=click.Path(path_type=Path),
+    help="File with the answers of that person, where there is no terminal.",
+)
 @click.option("--quiet", is_flag=True, help="Nothing but the verdict.")
 @json_option
 def command(
@@ -41,6 +50,8 @@ def command(
     flaws: tuple[str, ...],
     seed: int,
     out: Path | None,
+    person: str | None,
+    answers: Path | None,
     quiet: bool,
     as_json: bool,
 ) -> int:
@@ -49,11 +60,14 @@ def command(
         raise UsageError("--simulated and --bench: choose one of the two")
     if flaws and not simulated:
         raise UsageError("--flaw: a defect can only be planted in a simulated rig; add --simulated")
+    if answers and (simulated or person):
+        raise UsageError("--answers: the file names the person and answers for a real rig; leave the other option out")
     plan = make_plan(rig, load_registry())
     if out is not None and str(out) in {"", "."}:
         raise UsageError("--out: name a folder of its own for the run")
     progress: Progress = Silent() if quiet or as_json else Screen(simulated=bool(simulated or bench))
-    folder, verdict = _accept(plan, rig, out, progress, simulated, bench, flaws, seed)
+    by_hand = None if simulated else answers_for(plan.rig, person, answers, sys.stderr if as_json else sys.stdout)
+    folder, verdict = _accept(plan, rig, out, progress, simulated, bench, flaws, seed, by_hand)
     if as_json:
         click.echo(to_bytes(verdict).decode("utf-8"), nl=False)
     else:
@@ -81,6 +95,7 @@ def _accept(
     bench: str | None,
     flaws: tuple[str, ...],
     seed: int,
+    by_hand: Answers | None,
 ) -> tuple[Path, Verdict]:
     """Run and judge on the rig asked for; the folder is made when nothing else stands in the way."""
     if simulated:
@@ -93,13 +108,13 @@ def _accept(
         finally:
             rig.close()
     if bench:
-        with bench_reach(bench) as reach:
+        with bench_reach(bench, by_hand) as reach:
             folder = _folder(out)
             return folder, run_and_judge(plan, reach, folder, progress)
     from rigproof.clock import WallClock
 
     folder = _folder(out)
-    return folder, run_and_judge(plan, Reach(clock=WallClock()), folder, progress)
+    return folder, run_and_judge(plan, Reach(clock=WallClock(), answers=by_hand), folder, progress)
 
 
 def run_and_judge(

@@ -13,6 +13,7 @@ from rigproof.documents.bench import Calibration, Instrument, Interlock, Source,
 from rigproof.documents.channels import Channel, Gauge
 from rigproof.documents.chosen import ByModel
 from rigproof.documents.named import BY_NAME
+from rigproof.instruments import Reads
 from rigproof.models import DocumentModel, PartModel
 from rigproof.quantities import WrittenError
 
@@ -50,6 +51,36 @@ class RigDocument(DocumentModel):
             if part is not None and (what := part.unsuited(gauge)):
                 raise WrittenError(f"{name}: {what}", "make the two agree")
         return gauges
+
+    @field_validator("instruments")
+    @classmethod
+    def _give_what_is_measured(cls, instruments: dict[str, Instrument], info: ValidationInfo) -> dict[str, Instrument]:
+        channels: dict[str, Channel] = info.data.get("channels", {})
+        for name, channel in channels.items():
+            instrument = instruments.get(channel.instrument)
+            if instrument is None or not issubclass(instrument.driver, Reads):
+                continue
+            gives = instrument.driver.gives(instrument.settings, channel.input)
+            if gives not in (None, channel.reads):
+                raise WrittenError(
+                    f"input {channel.input} of {instrument.name} gives {gives}, and channel {name!r} wants "
+                    f"{channel.reads}",
+                    "correct the settings, or the channel's `input` or `measures`",
+                )
+        return instruments
+
+
+def completed(channels: Mapping[str, Channel], instruments: Mapping[str, Instrument]) -> dict[str, Channel]:
+    """The channels, with what their drivers' settings state of the accuracy where the channel itself says nothing."""
+    found = dict(channels)
+    for name, channel in channels.items():
+        instrument = instruments[channel.instrument]
+        if issubclass(instrument.driver, Reads):
+            stated = instrument.driver.stated_accuracy(instrument.settings, channel.input)
+            if stated is not None:
+                written = {key: value for key, value in channel.accuracy if value is not None}
+                found[name] = channel.model_copy(update={"accuracy": stated.model_copy(update=written)})
+    return found
 
 
 @dataclass(frozen=True)

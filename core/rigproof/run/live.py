@@ -53,7 +53,9 @@ class LiveRig:
         self._progress = progress
         self._interlocks = Interlocks(rig)
         self._watched = [*(source.channel for source in rig.sources.values()), *self._interlocks.channels]
-        self._plans: dict[tuple[str, ...], list[tuple[Reads, list[str], list[int]]]] = {}  # by channels to be read
+        self._plans: dict[
+            tuple[str, ...], list[tuple[Reads, list[str], list[int], int | None]]
+        ] = {}  # by channels to be read
         self._last: dict[str, FloatArray] = {}
         self._entries: list[Entry] = []
         self._step = (0, "")
@@ -77,6 +79,8 @@ class LiveRig:
     ) -> dict[str, FloatArray]:
         """Read channels into the journal under `label`, raw and in base units: channel -> shape (count,).
 
+        An instrument that cannot give so many readings gives what it can (see `Reads.most_readings`).
+
         Channels of one instrument are read together, instruments one after the other. The temperature that belongs to
         a gauge is read once beside its strain.
         """
@@ -91,11 +95,12 @@ class LiveRig:
         began: dict[str, float] = {}
         try:
             for channels, count in counts.items():
-                for driver, names, inputs in self._by_instrument(channels):
+                for driver, names, inputs, most in self._by_instrument(channels):
                     began |= dict.fromkeys(names, self._journal.elapsed_s())
-                    block = driver.read(inputs, count, interval_s)
-                    if block.shape != (count, len(inputs)):
-                        wanted = f"{(count, len(inputs))} was asked; repair its driver"
+                    taken = count if most is None else min(count, most)  # what cannot be read is not made up
+                    block = driver.read(inputs, taken, interval_s)
+                    if block.shape != (taken, len(inputs)):
+                        wanted = f"{(taken, len(inputs))} was asked; repair its driver"
                         raise InstrumentError(
                             self.rig.channels[names[0]].instrument, f"gave readings of shape {block.shape}, {wanted}"
                         )
@@ -228,17 +233,29 @@ class LiveRig:
                 shown[name] = show(float(quantity[-1]), self.rig.channels[name].measures, 4)
         self._progress.reading(text, shown)
 
-    def _by_instrument(self, channels: tuple[str, ...]) -> list[tuple[Reads, list[str], list[int]]]:
-        """Drivers, their channels and these channels' inputs; worked out once, since waiting asks every second."""
+    def _by_instrument(self, channels: tuple[str, ...]) -> list[tuple[Reads, list[str], list[int], int | None]]:
+        """Drivers, their channels, these channels' inputs and the most readings the driver can give of each.
+
+        Worked out once, since waiting asks every second.
+        """
         if channels not in self._plans:
             groups: dict[str, list[str]] = {}
             for name in channels:
                 groups.setdefault(self.rig.channels[name].instrument, []).append(name)
             self._plans[channels] = [
-                (self._able(instrument, Reads, "give readings"), names, [self.rig.channels[n].input for n in names])
+                (
+                    self._able(instrument, Reads, "give readings"),
+                    names,
+                    [self.rig.channels[n].input for n in names],
+                    self._most_readings(instrument),
+                )
                 for instrument, names in groups.items()
             ]
         return self._plans[channels]
+
+    def _most_readings(self, instrument: str) -> int | None:
+        about = self.rig.instruments[instrument]
+        return about.driver.most_readings(about.settings) if issubclass(about.driver, Reads) else None
 
     def _able(self, instrument: str, ability: type[T], what: str) -> T:
         driver = self._drivers[instrument]

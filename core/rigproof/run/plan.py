@@ -9,6 +9,7 @@ from pathlib import Path
 
 from rigproof.documents import Procedure, Rig, load_both
 from rigproof.documents.rig import Accuracy
+from rigproof.instruments import Loads
 from rigproof.plugins import Registry
 
 from .foresight import bridges, installation, strain_at, trip_cautions
@@ -42,7 +43,7 @@ class Plan:
         """What people must mind, for the highest load of the procedure: this rig's own first."""
         load = self.highest_load
         of_part = () if load is None else self.rig.part.cautions(load)
-        return (*self.of_rig(), *(of_part or GENERAL_CAUTIONS))
+        return (*self.of_rig(), *self._of_sources(), *(of_part or GENERAL_CAUTIONS))
 
     def of_rig(self) -> tuple[str, ...]:
         """What is amiss or unsaid in the two documents, of all cautions."""
@@ -58,6 +59,12 @@ class Plan:
         return strain_at(self.rig, name, next(iter(self.rig.sources.values())).channel, load, self.procedure.decision)[
             0
         ]
+
+    def _of_sources(self) -> list[str]:
+        """What the drivers of the sources say of their kind; each sentence once."""
+        used = [self.rig.instruments[source.instrument] for source in self.rig.sources.values()]
+        found = [text for i in used if issubclass(i.driver, Loads) for text in i.driver.cautions(i.settings)]
+        return list(dict.fromkeys(found))
 
     def _of_gauges(self) -> list[str]:
         """What the bridge models say of the gauges, one sentence for all channels of which it is true."""
