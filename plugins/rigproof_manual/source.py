@@ -81,7 +81,7 @@ class ManualSource(Driver, Loads, Reads):
     @classmethod
     def stated_accuracy(cls, settings: Settings, channel_input: int) -> Accuracy | None:  # noqa: ARG003  one input
         """What masses and gravity leave uncertain."""
-        return Accuracy(of_reading=_of(settings).set().spread())
+        return Accuracy.model_validate({"of reading": _of(settings).set().spread()})
 
     @classmethod
     def cannot_make(cls, settings: Settings, target: float) -> str:

@@ -40,11 +40,15 @@ READS = {
 }
 
 
+BY_HAND = ("manual meter", "manual source")  # worked by a person, not over a wire
+
+
 @dataclass(frozen=True)
 class InstrumentsOfRig:
-    """What a twin.yaml is read against: the kind of driver of each instrument in rig.yaml."""
+    """What a twin.yaml is read against: the kind of driver of each instrument in rig.yaml, and what is read by hand."""
 
     drivers: Mapping[str, str]
+    by_hand: Mapping[str, str]  # what a meter reads that a person reads, by name
 
 
 def _of_the_rig(name: str, info: ValidationInfo) -> str:
@@ -69,6 +73,8 @@ def _reads(info: ValidationInfo) -> str:
     if info.context is None or "name" not in info.data:
         raise consequence()
     driver = info.context.drivers[info.data["name"]]
+    if reads := info.context.by_hand.get(info.data["name"]):
+        return str(reads)
     if driver not in READS:
         raise WrittenError(f"the twin has no instrument for the driver {driver!r}", f"it has: {', '.join(READS)}")
     return READS[driver]
@@ -137,4 +143,5 @@ class Twin(DocumentModel):
 def read_twin(file: Path, rig: Rig) -> Twin:
     """Read a twin.yaml that belongs to `rig`; a DocumentError has all its faults."""
     drivers = {name: instrument.driver.kind for name, instrument in rig.instruments.items()}
-    return read_document(Twin, file, context=InstrumentsOfRig(drivers))
+    by_hand = {c.instrument: c.reads for c in rig.channels.values() if drivers[c.instrument] in BY_HAND}
+    return read_document(Twin, file, context=InstrumentsOfRig(drivers, by_hand))

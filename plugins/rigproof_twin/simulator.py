@@ -7,13 +7,15 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar
 
+from rigproof.errors import UsageError
 from rigproof.simulation import Flaw, Planted, Service, Simulation, Simulator
 from rigproof_twin import registry
 from rigproof_twin.agenda import AgendaClock
-from rigproof_twin.document import read_twin
+from rigproof_twin.document import BY_HAND, read_twin
 from rigproof_twin.draw import Streams
 from rigproof_twin.flaws import FLAWS, plant
 from rigproof_twin.instruments import SimulatedInstrument, build
+from rigproof_twin.person import HandheldMeter, SimulatedPerson
 from rigproof_twin.serve import Server
 from rigproof_twin.survey import survey
 from rigproof_twin.world import RigWorld
@@ -45,7 +47,12 @@ class StrainRig(Simulator):
         clock = AgendaClock(twin.starts)
         world = RigWorld(clock, built)
         instruments: dict[str, SimulatedInstrument] = {}
+        meters: dict[str, HandheldMeter] = {}
         for name, instrument in rig.instruments.items():
+            if instrument.driver.kind in BY_HAND:
+                noise = streams.generator(f"{name} noise")
+                meters[name] = HandheldMeter(world.at_terminals(name), built.appearances[name], noise)
+                continue
             made = build(
                 instrument.driver.kind,
                 world.at_terminals(name),
@@ -55,16 +62,21 @@ class StrainRig(Simulator):
             instruments[instrument.resource] = made
             if name in built.dies_at_s:
                 clock.at(built.dies_at_s[name], partial(setattr, made, "alive", False))
-        return SimulatedRig(world, registry.Bench(clock, instruments))
+        person = None
+        if meters:
+            plates = {name: built.appearances[name].serial_number for name in meters}
+            person = SimulatedPerson(rig, clock, meters, world.weights, plates)
+        return SimulatedRig(world, registry.Bench(clock, instruments), person)
 
 
 class SimulatedRig(Simulation):
     """One simulated rig, known to the VISA backend until it is closed."""
 
-    def __init__(self, world: RigWorld, bench: registry.Bench) -> None:
+    def __init__(self, world: RigWorld, bench: registry.Bench, person: SimulatedPerson | None = None) -> None:
         self.world = world
         self.bench = bench
         self.clock = bench.clock
+        self.answers = person
         self._token = registry.add(bench)
         self._server: Server | None = None
         self.visa_library = f"{self._token}@rigproof"
@@ -74,7 +86,14 @@ class SimulatedRig(Simulation):
         return self.world.built.values()
 
     def serve(self, first_port: int) -> Service:
-        """Serve every instrument and the clock over TCP on loopback; a second call says where they already are."""
+        """Serve every instrument and the clock over TCP on loopback; a second call says where they already are.
+
+        Raises `UsageError` where a person would be needed.
+        """
+        if self.answers is not None:
+            raise UsageError(
+                "bench: instruments of this rig are read by hand, and no wire leads to them; use --simulated"
+            )
         if self._server is None:
             self._server = Server(self.bench, first_port)
         return Service(self._server.ports, self._server.clock_port)

@@ -8,9 +8,11 @@ from typing import TYPE_CHECKING, Literal
 from rigproof.errors import UsageError
 from rigproof.models import PartModel, ReductionModel
 from rigproof.quantities import Uncertain
-from rigproof_twin.as_built import AsBuilt, BridgeInput, Gauge, Part, Sensor, Source
+from rigproof_twin.as_built import AsBuilt, Beam, BridgeInput, Gauge, Part, Sensor, Source
+from rigproof_twin.beam import beam, weights
 from rigproof_twin.document import Twin
 from rigproof_twin.draw import Streams
+from rigproof_twin.fields import field_of
 from rigproof_twin.looks import looks
 from rigproof_twin.physics.thermal import CLASS_LIMITS_C, TemperatureCourse
 
@@ -18,7 +20,7 @@ if TYPE_CHECKING:
     from rigproof.documents.rig import Channel, Rig
 
 LEAST_OHM = 1e-3  # of a conductor that the document takes as having none
-KNOWN_PARTS = ("cylinder",)
+KNOWN_PARTS = ("cylinder", "cantilever")
 ENDS: tuple[Literal["closed", "open", "fixed"], ...] = ("closed", "open", "fixed")
 KNOWN_BRIDGES = ("quarter bridge",)
 
@@ -37,6 +39,7 @@ def survey(rig: Rig, twin: Twin, streams: Streams) -> AsBuilt:
         },
         course=_course(twin, streams),
         source=_source(rig, twin),
+        weights=weights(rig, streams),
     )
     for channel in rig.channels.values():
         _wire(built, rig, channel, twin, streams)
@@ -47,17 +50,19 @@ def survey(rig: Rig, twin: Twin, streams: Streams) -> AsBuilt:
     return built
 
 
-def _part(model: PartModel, streams: Streams) -> Part:
+def _part(model: PartModel, streams: Streams) -> Part | Beam:
     if model.kind not in KNOWN_PARTS:
         raise UsageError(
             f"part: model={model.kind!r}: the twin has no physics for it. It knows: {', '.join(KNOWN_PARTS)}."
         )
-    if (filling := _field(model, "filling")) != "water":
+    if model.kind == "cantilever":
+        return beam(model, streams)
+    if (filling := field_of(model, "filling")) != "water":
         raise UsageError(f"part: filling={filling!r}: the twin knows water only. Write water.")
-    material = _field(model, "material")
+    material = field_of(model, "material")
 
     def drawn(holder: object, name: str) -> float:
-        stated = _field(holder, name)
+        stated = field_of(holder, name)
         if isinstance(stated, Uncertain):
             return streams.truth(f"part {name}", stated)
         return float(stated.value)  # type: ignore[attr-defined]
@@ -69,20 +74,9 @@ def _part(model: PartModel, streams: Streams) -> Part:
         poisson_ratio=drawn(material, "poisson ratio"),
         expansion_per_k=drawn(material, "expansion"),
         yield_strength_pa=drawn(material, "yield strength"),
-        ends=_ends(_field(model, "ends")),
-        gauges_outside=_field(model, "gauge surface") == "outside",
+        ends=_ends(field_of(model, "ends")),
+        gauges_outside=field_of(model, "gauge surface") == "outside",
     )
-
-
-def _field(holder: object, name: str) -> object:
-    """A field by its name in the document; the twin reads other plugins' models by these names only."""
-    try:
-        return getattr(holder, name.replace(" ", "_"))
-    except AttributeError:
-        kind = getattr(holder, "kind", type(holder).__name__)
-        raise UsageError(
-            f"{kind}: has no field {name!r}, and the twin cannot do without. Use the bundled model."
-        ) from None
 
 
 def _ends(written: object) -> Literal["closed", "open", "fixed"]:
@@ -97,7 +91,7 @@ def _gauge(rig: Rig, channel: Channel, twin: Twin, streams: Streams) -> Gauge:
     assert channel.gauge is not None, "asked for channels with a gauge only"
     name, packet = channel.gauge, rig.gauges[channel.gauge]
     healthy = twin.gauges
-    lead, wires = _field(_bridge(channel), "lead"), _field(_bridge(channel), "wires")
+    lead, wires = field_of(_bridge(channel), "lead"), field_of(_bridge(channel), "wires")
     assert isinstance(lead, Uncertain), "a lead is a resistance"
     cable_ohm = streams.truth(f"{name} lead", lead)
     spread = healthy.leads.spread.value
@@ -137,16 +131,19 @@ def _wire(built: AsBuilt, rig: Rig, channel: Channel, twin: Twin, streams: Strea
     """Plug what a channel measures into the input that rig.yaml names."""
     plug = (channel.instrument, channel.input)
     kind = rig.instruments[channel.instrument].driver.kind
-    if kind == "bridge amplifier" and channel.gauge:
+    by_hand = kind == "manual meter"
+    if by_hand:
+        built.by_hand.add(channel.instrument)
+    if (kind == "bridge amplifier" or (by_hand and channel.measures == "strain")) and channel.gauge:
         built.bridges[plug] = _bridge_input(rig, channel, twin, streams)
-    elif kind == "ohmmeter" and channel.gauge:
+    elif (kind == "ohmmeter" or (by_hand and channel.measures == "resistance")) and channel.gauge:
         built.ohmmeters[plug] = channel.gauge
-    elif kind == "ohmmeter":
+    elif kind == "ohmmeter" or (by_hand and channel.reads == "resistance"):
         built.ohmmeters[plug] = channel.name
         built.sensors[channel.name] = _sensor(channel, streams)
-    elif kind == "insulation tester" and channel.gauge:
+    elif (kind == "insulation tester" or (by_hand and channel.measures == "insulation resistance")) and channel.gauge:
         built.insulation[plug] = channel.gauge
-    elif kind == "thermometer":
+    elif kind == "thermometer" or by_hand:
         built.thermometers.add(plug)
 
 
@@ -170,9 +167,9 @@ def _sensor(channel: Channel, streams: Streams) -> Sensor:
     if model is None or model.kind != "Pt100":
         said = repr(model.kind) if model else "nothing"
         raise UsageError(f"channel {channel.name}: reduction={said}: the twin has no such sensor. It knows: Pt100.")
-    stated = _field(model, "r0")
+    stated = field_of(model, "r0")
     assert isinstance(stated, Uncertain), "a resistance"
-    constant, share = CLASS_LIMITS_C.get(str(_field(model, "tolerance class")), (0.0, 0.0))
+    constant, share = CLASS_LIMITS_C.get(str(field_of(model, "tolerance class")), (0.0, 0.0))
     deviation = streams.uniform(f"{channel.name} class", -1.0, 1.0)
     return Sensor(streams.truth(f"{channel.name} r0", stated), deviation * constant, deviation * share)
 
@@ -193,6 +190,6 @@ def _source(rig: Rig, twin: Twin) -> Source:
     first = next(iter(rig.sources.values()), None)
     stated = twin.instrument(first.instrument if first else "")
     built = Source(stated.time_constant.value, stated.overshoot.value, stated.vent.value)
-    if first is not None:
+    if first is not None and rig.instruments[first.instrument].driver.kind != "manual source":
         built.limit_pa = first.limit.value
     return built
