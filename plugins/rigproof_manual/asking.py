@@ -22,7 +22,8 @@ def ask_value(person: Person, instrument: str, item: str, display: Display, befo
             typed = _ask(person, instrument, "value", item, f"{error}.\n{prompt}")
             continue
         plausible = display.plausible(value)
-        reply = _ask(person, instrument, "keep", item, _repeated(display, value, plausible), otherwise="")
+        otherwise = "" if plausible else None  # a script must say by itself why an unlikely value is kept
+        reply = _ask(person, instrument, "keep", item, _repeated(display, value, plausible), otherwise)
         if keeps(reply, plausible):
             return value
         typed = reply

@@ -76,7 +76,7 @@ class SimulatedPerson:
         """What a person would type who does what is asked."""
         check()
         if question.wants == "keep":
-            return ""
+            return "keep: it shows so whenever I look" if question.otherwise is None else ""
         if question.wants == "serial number":
             return self._plates[question.instrument]
         if question.wants == "value":
