@@ -82,7 +82,7 @@ def _ask(plan: Plan, reach: Reach) -> list[dict[str, str | bool]]:
         driver = make_driver(instrument, reach, _unrecorded(reach))
         try:
             record = open_instrument(instrument, driver, reach)
-            answer, well = f"{record.maker}, {record.model}, {record.serial_number}", True
+            answer, well = ", ".join(filter(None, (record.maker, record.model, record.serial_number))), True
         except InstrumentError as error:
             answer, well = str(error).removeprefix(f"{instrument.name}: "), False
         finally:
