@@ -46,7 +46,7 @@ def test_overload_is_no_number(indicator: Display) -> None:
 
 
 def test_a_strain_indicator_is_turned_back_into_bridge_output(indicator: Display) -> None:
-    """1000 µε at a gauge factor of 2.00 is 0.5 mV/V: the figure every book on strain gauges has for a quarter bridge."""
+    """1000 µε at a gauge factor of 2.00 is 0.5 mV/V: of a quarter bridge (GF strain/4, any handbook)."""
     assert indicator.read("1000") * indicator.per_shown == pytest.approx(0.5e-3)
     assert indicator.gives == "bridge output"
 
