@@ -22,9 +22,9 @@ from rigproof_twin.physics.weights import DeadWeights
 if TYPE_CHECKING:
     from rigproof.documents.rig import Rig
 
-READING_S = 8.0  # to look, type and look again
+READING_S = 8  # to look, type and look again
 TEST_V = 50.0  # of an insulation test; a dry leak is the same at any
-MOVING_S = 15.0  # to place a weight and let it come to rest
+MOVING_S = 15  # to place a weight and let it come to rest
 
 
 class HandheldMeter(SimulatedInstrument):
@@ -80,19 +80,24 @@ class SimulatedPerson:
         if question.wants == "serial number":
             return self._plates[question.instrument]
         if question.wants == "value":
+            self._take(READING_S, check)
             return self._read(question)
         if question.wants == "empty":
             return self._clear()
         self._weights.move(question.item, question.wants == "put on")
-        self._wait(MOVING_S)
+        self._take(MOVING_S, check)
         return question.item
 
     def tell(self, text: str) -> None:
         """It is asked about it in a moment."""
 
+    def _take(self, seconds: int, check: Callable[[], None]) -> None:
+        for _ in range(seconds):
+            check()
+            self._wait(1.0)
+
     def _read(self, question: Question) -> str:
         """The display, rounded to its step."""
-        self._wait(READING_S)
         meter = self._meters.get(question.instrument)
         if meter is None:
             raise InstrumentError(question.instrument, "the simulated person finds no meter of that name")

@@ -60,8 +60,10 @@ def command(
         raise UsageError("--simulated and --bench: choose one of the two")
     if flaws and not simulated:
         raise UsageError("--flaw: a defect can only be planted in a simulated rig; add --simulated")
-    if answers and (simulated or person):
-        raise UsageError("--answers: the file names the person and answers for a real rig; leave the other option out")
+    if simulated and (person or answers):
+        raise UsageError("--simulated: its own person works the instruments; leave --person and --answers out")
+    if answers and person:
+        raise UsageError("--person: the file of --answers names the person; leave --person out")
     plan = make_plan(rig, load_registry())
     if out is not None and str(out) in {"", "."}:
         raise UsageError("--out: name a folder of its own for the run")

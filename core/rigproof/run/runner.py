@@ -41,8 +41,11 @@ def run(plan: Plan, reach: Reach, folder: Path, progress: Progress, twin: TwinRe
         record_kept, confirmed = True, False
         try:
             _head(plan, reach, journal, twin)
-            _open(plan, reach, drivers, journal, stop, progress)
+            interview = _interview(reach, journal, stop)
+            _open(plan, reach, drivers, journal, stop, progress, interview)
             live = LiveRig(plan.rig, plan.procedure.decision, drivers, journal, reach.clock, stop, progress)
+            if interview:
+                interview.watch = live.watch
             _steps(plan, live, journal, progress)
             how, why = "finished", "to the end of the procedure"
         except (Exception, SystemExit) as ending:  # whatever a plugin does, the rig must be made safe
@@ -119,20 +122,21 @@ def _open(
     journal: JournalWriter,
     stop: StopSignals,
     progress: Progress,
+    person: Person | None,
 ) -> None:
     """Open every instrument, and begin from a known state: every source safe, no load on the part."""
     progress.say(f"opening {len(plan.rig.instruments)} instruments")
-    for record in open_all(plan.rig, reach, drivers, _person(reach, journal, stop)):
+    for record in open_all(plan.rig, reach, drivers, person or NOBODY):
         journal.write("instrument", **record.model_dump())
         stop.check()
     if not make_safe(plan.rig, drivers, reach.clock, journal, progress, "safe at the start"):
         raise InstrumentError("rig", "not confirmed without load at the start; no step was begun")
 
 
-def _person(reach: Reach, journal: JournalWriter, stop: StopSignals) -> Person:
+def _interview(reach: Reach, journal: JournalWriter, stop: StopSignals) -> Interview | None:
     """Who is asked where an instrument is read by hand; the record names them before the first question."""
     if reach.answers is None:
-        return NOBODY
+        return None
     journal.write("person", name=reach.answers.name, how=reach.answers.how)
 
     def note(kind: str, **fields: str | None) -> None:
