@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
@@ -31,8 +32,7 @@ BY_HAND = (
     identity: {serial number: T-0031}
     settings:
       inputs:
-        1:
-          {label: thermometer in the water, reads: temperature, unit: °C, resolution: 0.1 K, lowest: 5 °C, highest: 40 °C}
+        1: {label: water, reads: temperature, unit: °C, resolution: 0.1 K, lowest: 5 °C, highest: 40 °C}
 """,
 )
 PROOF = """\
@@ -72,7 +72,7 @@ def test_the_pressure_is_watched_while_somebody_reads(hand_read: Plan, simulated
     for asked in values:
         during = [e.t for e in entries if asked.t - 8.0 < e.t <= asked.t and e.data.get("label") == "watch"]
         assert len(during) >= 7
-        assert max(later - earlier for earlier, later in zip(during, during[1:], strict=False)) < 2.0
+        assert max(later - earlier for earlier, later in pairwise(during)) < 2.0
 
 
 def test_a_lost_transmitter_ends_the_run_while_somebody_reads(

@@ -13,7 +13,7 @@ BEAM = CantileverBeam(0.4, 0.03, 0.006, 0.06, 206e9, 0.29, 11.7e-6, 235e6)
 
 
 def test_strain_by_the_flexure_formula() -> None:
-    """Hibbeler, Mechanics of Materials, flexure formula (from memory): sigma = M c/I with M = P (L - x), I = b h³/12."""
+    """Hibbeler, Mechanics of Materials (from memory), flexure formula: sigma = M c/I, M = P (L - x), I = b h³/12."""
     moment, inertia = 1.0 * (0.4 - 0.06), 0.03 * 0.006**3 / 12
     assert BEAM.strain_per_n == pytest.approx(moment * 0.003 / inertia / 206e9, rel=1e-9)
     top, bottom = BEAM.response("top"), BEAM.response("bottom")
