@@ -49,7 +49,7 @@ class Plan:
         """What is amiss or unsaid in the two documents, of all cautions."""
         load = self.highest_load
         trips = [] if load is None else trip_cautions(self.rig, load, self.procedure.decision)
-        return (*trips, *self._of_gauges(), *self._unproved())
+        return (*trips, *self._of_gauges(), *self._by_hand(), *self._unproved())
 
     def highest_strain(self, name: str) -> float:
         """Predicted strain of a channel at the highest load; 0 where nothing is loaded."""
@@ -74,6 +74,13 @@ class Plan:
             for text in model.cautions(installed):
                 by_text[text].append(name)
         return [f"{', '.join(names)}: {text}." for text, names in by_text.items()]
+
+    def _by_hand(self) -> list[str]:
+        """What the plan cannot know of the work of people."""
+        names = [i.name for i in self.rig.instruments.values() if i.driver.asks_a_person]
+        if not names:
+            return []
+        return [f"{', '.join(names)}: worked by hand; the time to read and to place comes on top of the duration."]
 
     def _unproved(self) -> list[str]:
         """What the rig leaves unsaid, so that nobody checks it and the budgets take it as perfect."""

@@ -99,11 +99,14 @@ def transcribed(journal: Path) -> str:
     return "\n".join(["rigproof: answers/1", "person: A. Example", *lines])
 
 
-def test_a_file_with_what_the_simulated_person_saw_gives_the_same_findings(beam_folder: Path, tmp_path: Path) -> None:
+def test_a_file_with_what_the_simulated_person_saw_gives_the_same_findings(
+    beam_folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
     simulated, real, file = tmp_path / "simulated", tmp_path / "real", tmp_path / "answers.txt"
     assert run(["run", str(beam_folder), "--simulated", "--quiet", "--out", str(simulated)]) == ExitCode.ACCEPT
     file.write_text(transcribed(simulated / "journal.jsonl"), "utf-8")
     assert run(["run", str(beam_folder), "--answers", str(file), "--out", str(real)]) == ExitCode.ACCEPT
+    assert "worked by hand: A. Example, file answers.txt" in capsys.readouterr().out
     first, second = (json.loads((folder / "verdict.json").read_text("utf-8")) for folder in (simulated, real))
     assert [check["measured"] for check in first["checks"]] == [check["measured"] for check in second["checks"]]
     assert second["people"] == [{"name": "A. Example", "how": "file answers.txt"}]
@@ -166,7 +169,13 @@ def test_check_connects_without_asking_anybody(beam_folder: Path, capsys: pytest
 def test_plan_warns_of_weights(beam_folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert run(["plan", str(beam_folder)]) == ExitCode.ACCEPT
     shown = " ".join(capsys.readouterr().out.split())
-    for word in ("Weights fall", "safety shoes", "Put a support close under the pan", "nobody else is within reach"):
+    for word in (
+        "worked by hand; the time to read",
+        "Weights fall",
+        "safety shoes",
+        "Put a support close under the pan",
+        "nobody else is within reach",
+    ):
         assert word in shown
 
 
