@@ -8,8 +8,9 @@ Every method may raise `InstrumentError`; it never returns a number the instrume
 from __future__ import annotations
 
 from abc import ABC, abstractmethod
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar, TypeVar
 
 import numpy as np
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
     from rigproof.documents.accuracy import Accuracy
 
 FloatArray = npt.NDArray[np.float64]
+NOT_ASKED = "not asked"  # firmware of an instrument that has no means to say who it is; the rig's word stands then
 
 
 @dataclass(frozen=True)
@@ -44,6 +46,8 @@ class Connection:
     visa_library: str  # PyVISA library specification; "" takes PyVISA's own default
     timeout_s: float
     clock: Clock
+    folder: Path = Path()  # of the rig: files that a driver reads are named from here
+    reads: Mapping[int, str] = field(default_factory=dict)  # input -> kind that the rig's channel reads there
     person: Person = NOBODY  # for a driver that `asks_a_person`
 
 
@@ -64,6 +68,15 @@ class Driver(ABC):
         self.connection = connection
         self.settings = settings
 
+    @classmethod  # noqa: B027  a driver need not know its resources before
+    def check_resource(cls, resource: str) -> None:
+        """Raise `WrittenError` for a `resource:` that this driver could never open; here, any will do."""
+
+    @classmethod
+    def lacks(cls) -> str:
+        """What is not installed on this machine and must be, with the remedy; "" when nothing."""
+        return ""
+
     @abstractmethod
     def open(self) -> Identity:
         """Connect, clear, apply the settings; say who answered."""
@@ -83,13 +96,13 @@ class Reads(ABC):
     watchable: ClassVar[bool] = True  # false: a reading costs a person's work, so that no limit is watched with it
 
     @classmethod
-    def most_readings(cls, settings: Settings) -> int | None:  # noqa: ARG003  drivers use it
-        """How many readings of an input one `read` can give; None: any number. Steps then get fewer, never copies."""
-        return None
+    def unreadable(cls, settings: Settings, channel_input: int, kind: str) -> str:  # noqa: ARG003  drivers use it
+        """What in `settings` stands against reading `kind` at an input; "" where nothing does."""
+        return ""
 
     @classmethod
-    def gives(cls, settings: Settings, channel_input: int) -> str | None:  # noqa: ARG003  drivers use it
-        """The kind of quantity that `settings` make an input give; None where they do not say."""
+    def most_readings(cls, settings: Settings) -> int | None:  # noqa: ARG003  drivers use it
+        """How many readings of an input one `read` can give; None: any number. Steps then get fewer, never copies."""
         return None
 
     @classmethod
@@ -142,6 +155,11 @@ class TestsInsulation(ABC):
 
 class Loads(ABC):
     """The instrument puts load on the part. Values in the base unit of the source's load (Pa for pressure)."""
+
+    @classmethod
+    def unloadable(cls, settings: Settings, kind: str) -> str:  # noqa: ARG003  drivers use it
+        """What in `settings` stands against a load of `kind`; "" where nothing does."""
+        return ""
 
     @classmethod
     def cannot_make(cls, settings: Settings, target: float) -> str:  # noqa: ARG003  drivers use it

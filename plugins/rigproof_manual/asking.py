@@ -54,5 +54,11 @@ def identify(person: Person, instrument: str, what: str) -> Identity:
         typed = reply
 
 
+def check_by_hand(resource: str) -> None:
+    """Raise `WrittenError` for a `resource:` with an address: a person reaches these instruments."""
+    if resource != "by hand":
+        raise WrittenError(f"{resource!r} is no place where a person works", "write `by hand`")
+
+
 def _ask(person: Person, instrument: str, wants: Wants, item: str, text: str, otherwise: str | None = None) -> str:
     return person.ask(Question(instrument, wants, item, text, otherwise))

@@ -13,7 +13,7 @@ from rigproof.documents.accuracy import Accuracy
 from rigproof.errors import InstrumentError
 from rigproof.instruments import Driver, FloatArray, Identity, Reads, Settings, TestsInsulation
 from rigproof.quantities import Quantity, kind_of, show
-from rigproof_manual.asking import ask_value, identify
+from rigproof_manual.asking import ask_value, check_by_hand, identify
 from rigproof_manual.display import Display
 
 
@@ -37,16 +37,24 @@ class ManualMeter(Driver, Reads, TestsInsulation):
     watchable: ClassVar[bool] = False
 
     @classmethod
+    def check_resource(cls, resource: str) -> None:
+        """`by hand`."""
+        check_by_hand(resource)
+
+    @classmethod
     def most_readings(cls, settings: Settings) -> int | None:
         """As set."""
         assert isinstance(settings, MeterSettings)
         return settings.readings
 
     @classmethod
-    def gives(cls, settings: Settings, channel_input: int) -> str | None:
-        """What the display of an input stands for; bridge output for a strain indicator."""
-        display = _inputs(settings).get(channel_input)
-        return display.gives if display else None
+    def unreadable(cls, settings: Settings, channel_input: int, kind: str) -> str:
+        """An input without a display, or one that stands for another quantity."""
+        inputs = _inputs(settings)
+        if channel_input not in inputs:
+            return f"its settings have no input {channel_input}; they have {', '.join(map(str, inputs))}"
+        gives = inputs[channel_input].gives
+        return "" if gives == kind else f"input {channel_input} gives {gives}, and the channel reads {kind}"
 
     @classmethod
     def stated_accuracy(cls, settings: Settings, channel_input: int) -> Accuracy | None:

@@ -14,7 +14,7 @@ from rigproof.errors import InstrumentError
 from rigproof.instruments import Driver, FloatArray, Identity, Loads, Reads, Settings
 from rigproof.people import Question, Wants
 from rigproof.quantities import Uncertain, WrittenError, parse_uncertain, show, uncertain
-from rigproof_manual.asking import identify
+from rigproof_manual.asking import check_by_hand, identify
 from rigproof_manual.weights import MOST, Weights, moves
 
 SAFE_PATIENCE_S = 300.0  # how long a person may take to unload before the run says that nobody confirmed it
@@ -69,14 +69,24 @@ class ManualSource(Driver, Loads, Reads):
     asks_a_person: ClassVar[bool] = True
 
     @classmethod
+    def check_resource(cls, resource: str) -> None:
+        """`by hand`."""
+        check_by_hand(resource)
+
+    @classmethod
     def most_readings(cls, settings: Settings) -> int | None:  # noqa: ARG003  the same for all
         """One: the figure of weights at rest does not scatter."""
         return 1
 
     @classmethod
-    def gives(cls, settings: Settings, channel_input: int) -> str | None:  # noqa: ARG003  the same for all
-        """Force."""
-        return "force"
+    def unreadable(cls, settings: Settings, channel_input: int, kind: str) -> str:  # noqa: ARG003  the same for all
+        """Anything but the force of the weights, which is input 1."""
+        return "" if (channel_input, kind) == (1, "force") else "weights have input 1 alone, which gives force"
+
+    @classmethod
+    def unloadable(cls, settings: Settings, kind: str) -> str:  # noqa: ARG003  the same for all
+        """Any load but force."""
+        return "" if kind == "force" else f"weights make force, and the part's load is {kind}"
 
     @classmethod
     def stated_accuracy(cls, settings: Settings, channel_input: int) -> Accuracy | None:  # noqa: ARG003  one input

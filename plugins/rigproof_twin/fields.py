@@ -1,4 +1,4 @@
-"""Fields of other plugins' models, which the twin reads by their names in the documents and in no other way."""
+"""Reading other plugins' models by the names of their fields in the document, and by nothing else."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from rigproof.errors import UsageError
 
 
 def field_of(holder: object, name: str) -> object:
-    """A field by its name in the document; the twin reads other plugins' models by these names only."""
+    """A field by its name in the document; `UsageError` where the model has none of that name."""
     try:
         return getattr(holder, name.replace(" ", "_"))
     except AttributeError:

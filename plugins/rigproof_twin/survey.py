@@ -17,7 +17,7 @@ from rigproof_twin.looks import looks
 from rigproof_twin.physics.thermal import CLASS_LIMITS_C, TemperatureCourse
 
 if TYPE_CHECKING:
-    from rigproof.documents.rig import Channel, Rig
+    from rigproof.documents.rig import Channel, Instrument, Rig
 
 LEAST_OHM = 1e-3  # of a conductor that the document takes as having none
 KNOWN_PARTS = ("cylinder", "cantilever")
@@ -44,10 +44,17 @@ def survey(rig: Rig, twin: Twin, streams: Streams) -> AsBuilt:
     for channel in rig.channels.values():
         _wire(built, rig, channel, twin, streams)
     for name, instrument in rig.instruments.items():
-        if instrument.driver.kind == "pressure transmitter":
+        if instrument.driver.kind == "pressure transmitter" or _pressure_meter(rig, instrument):
             built.transmitters.append(name)
         built.appearances[name] = looks(rig, instrument, twin.instrument(name), streams)
     return built
+
+
+def _pressure_meter(rig: Rig, instrument: Instrument) -> bool:
+    """True for a meter of any quantity that a channel reads pressure with."""
+    return instrument.driver.kind == "modbus meter" and any(
+        channel.instrument == instrument.name and channel.reads == "gauge pressure" for channel in rig.channels.values()
+    )
 
 
 def _part(model: PartModel, streams: Streams) -> Part | Beam:
@@ -143,7 +150,7 @@ def _wire(built: AsBuilt, rig: Rig, channel: Channel, twin: Twin, streams: Strea
         built.sensors[channel.name] = _sensor(channel, streams)
     elif (kind == "insulation tester" or (by_hand and channel.measures == "insulation resistance")) and channel.gauge:
         built.insulation[plug] = channel.gauge
-    elif kind == "thermometer" or by_hand:
+    elif kind == "thermometer" or by_hand or (kind == "modbus meter" and channel.reads == "temperature"):
         built.thermometers.add(plug)
 
 

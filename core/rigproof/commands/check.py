@@ -14,6 +14,7 @@ from rigproof.plugins import load_registry
 from rigproof.run.interview import Interview
 from rigproof.run.opening import Reach, make_driver, open_instrument
 from rigproof.run.plan import Plan, make_plan
+from rigproof.run.records import read_records, replayed
 
 from .arguments import json_option, rig_argument
 from .simulated import bench_reach, reach_of, simulation
@@ -28,9 +29,11 @@ from .simulated import bench_reach, reach_of, simulation
 def command(rig: Path, connect: bool, simulated: bool, bench: str | None, as_json: bool) -> int:
     """Read the two documents of RIG with all their faults at once, and resolve every budget."""
     plan = make_plan(rig, load_registry())
+    records = read_records(plan.rig)
     rehearsed = plan.rehearse()
     count = sum(len(step.checks) for step in rehearsed)
     trouble = [f"step {step.number} {step.step.kind} {step.trouble}" for step in rehearsed if step.trouble]
+    trouble += [f"{i.name}: {lacking}" for i in plan.rig.instruments.values() if (lacking := i.driver.lacks())]
     rows = _connect(plan, rig, simulated, bench) if connect else []
     if as_json:
         click.echo(
@@ -48,6 +51,8 @@ def command(rig: Path, connect: bool, simulated: bool, bench: str | None, as_jso
     else:
         click.echo(f"{plan.rig.name}: {len(plan.rig.channels)} channels, {len(plan.rig.instruments)} instruments")
         click.echo(f"{plan.procedure.name}: {len(plan.procedure.steps)} steps, {count} checks resolve on paper")
+        if records:
+            click.echo(f"{len(records)} instruments read a record, and each record holds")
         for text in (*trouble, *plan.of_rig()):
             click.echo(f"  {text}")
         for row in rows:
@@ -68,7 +73,7 @@ def _connect(plan: Plan, folder: Path, simulated: bool, bench: str | None) -> li
     if bench:
         with bench_reach(bench) as reach:
             return _ask(plan, reach)
-    return _ask(plan, Reach(clock=WallClock()))
+    return _ask(plan, Reach(clock=WallClock(), replayed=bool(replayed(plan.rig))))
 
 
 def _unrecorded(reach: Reach) -> Person:
@@ -82,7 +87,7 @@ def _ask(plan: Plan, reach: Reach) -> list[dict[str, str | bool]]:
         if instrument.driver.asks_a_person and reach.answers is None:
             rows.append({"instrument": instrument.name, "answer": "worked by hand, asked in the run", "well": True})
             continue
-        driver = make_driver(instrument, reach, _unrecorded(reach))
+        driver = make_driver(plan.rig, instrument, reach, _unrecorded(reach))
         try:
             record = open_instrument(instrument, driver, reach)
             answer, well = ", ".join(filter(None, (record.maker, record.model, record.serial_number))), True

@@ -6,14 +6,15 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Annotated, Literal
 
-from pydantic import Field, ValidationInfo, field_validator
+from pydantic import Field, ValidationInfo, field_validator, model_validator
 
 from rigproof.documents.accuracy import Accuracy
 from rigproof.documents.bench import Calibration, Instrument, Interlock, Source, WrittenIdentity
 from rigproof.documents.channels import Channel, Gauge
 from rigproof.documents.chosen import ByModel
 from rigproof.documents.named import BY_NAME
-from rigproof.instruments import Reads
+from rigproof.documents.validation import wrong
+from rigproof.instruments import Loads, Reads
 from rigproof.models import DocumentModel, PartModel
 from rigproof.quantities import WrittenError
 
@@ -52,22 +53,24 @@ class RigDocument(DocumentModel):
                 raise WrittenError(f"{name}: {what}", "make the two agree")
         return gauges
 
-    @field_validator("instruments")
-    @classmethod
-    def _give_what_is_measured(cls, instruments: dict[str, Instrument], info: ValidationInfo) -> dict[str, Instrument]:
-        channels: dict[str, Channel] = info.data.get("channels", {})
-        for name, channel in channels.items():
-            instrument = instruments.get(channel.instrument)
-            if instrument is None or not issubclass(instrument.driver, Reads):
-                continue
-            gives = instrument.driver.gives(instrument.settings, channel.input)
-            if gives not in (None, channel.reads):
-                raise WrittenError(
-                    f"input {channel.input} of {instrument.name} gives {gives}, and channel {name!r} wants "
-                    f"{channel.reads}",
-                    "correct the settings, or the channel's `input` or `measures`",
+    @model_validator(mode="after")
+    def _instruments_can(self) -> RigDocument:
+        """Settings of an instrument, such as a register map, have what its channels and sources ask of it."""
+        for name, channel in self.channels.items():
+            read_by = self.instruments[channel.instrument]
+            reader: type = read_by.driver
+            if issubclass(reader, Reads) and (
+                what := reader.unreadable(read_by.settings, channel.input, channel.reads)
+            ):
+                raise wrong(("channels", name, "input"), f"{channel.instrument}: {what}", "make the two agree", name)
+        for name, source in self.sources.items():
+            loaded_by = self.instruments[source.instrument]
+            loader: type = loaded_by.driver
+            if issubclass(loader, Loads) and (what := loader.unloadable(loaded_by.settings, self.part.load)):
+                raise wrong(
+                    ("sources", name, "instrument"), f"{source.instrument}: {what}", "correct its settings", name
                 )
-        return instruments
+        return self
 
 
 def completed(channels: Mapping[str, Channel], instruments: Mapping[str, Instrument]) -> dict[str, Channel]:

@@ -4,32 +4,42 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
+from pathlib import Path
 
 from rigproof.clock import Clock
 from rigproof.documents.rig import Instrument, Rig
 from rigproof.errors import InstrumentError
-from rigproof.instruments import Connection, Driver, Identity
+from rigproof.instruments import NOT_ASKED, Connection, Driver, Identity
 from rigproof.people import NOBODY, Answers, Person
+from rigproof.replaying import REPLAYED_FIRMWARE
 from rigproof.simulation import SIMULATED_FIRMWARE
 from rigproof.verdict.record import InstrumentRecord
 
 
 @dataclass(frozen=True)
 class Reach:
-    """How the instruments are reached: for real, in a simulator under the drivers, or at a served bench."""
+    """How the instruments are reached: for real, in a simulator under the drivers, at a served bench, from records."""
 
     clock: Clock
     visa_library: str = ""
     simulated: bool = False
+    replayed: bool = False
     addresses: Mapping[str, str] = field(default_factory=dict)  # resource in the rig -> resource to open
     answers: Answers | None = None  # who answers where an instrument is read by hand
 
 
-def make_driver(instrument: Instrument, reach: Reach, person: Person = NOBODY) -> Driver:
+def make_driver(rig: Rig, instrument: Instrument, reach: Reach, person: Person = NOBODY) -> Driver:
     """The driver of an instrument, not yet open."""
     resource = reach.addresses.get(instrument.resource, instrument.resource)
     connection = Connection(
-        instrument.name, resource, reach.visa_library, instrument.timeout.value, reach.clock, person
+        instrument.name,
+        resource,
+        reach.visa_library,
+        instrument.timeout.value,
+        reach.clock,
+        Path(rig.file).parent,
+        {channel.input: channel.reads for channel in rig.channels.values() if channel.instrument == instrument.name},
+        person,
     )
     return instrument.driver(connection, instrument.settings)
 
@@ -46,6 +56,11 @@ def open_instrument(instrument: Instrument, driver: Driver, reach: Reach) -> Ins
             instrument.name,
             f"a simulated instrument answers at {instrument.resource}, and the run would be taken for a real one; "
             "use --simulated or --bench",
+        )
+    if identity.firmware == REPLAYED_FIRMWARE and not reach.replayed:
+        raise InstrumentError(
+            instrument.name,
+            f"answers from the record {instrument.resource}, and the run would be taken for a live one; use --replayed",
         )
     if queued := driver.errors():
         raise InstrumentError(instrument.name, f"reports {'; '.join(queued)}; clear the cause before the run")
@@ -70,13 +85,13 @@ def open_all(rig: Rig, reach: Reach, drivers: dict[str, Driver], person: Person 
     """
     sources = {source.instrument for source in rig.sources.values()}
     for instrument in sorted(rig.instruments.values(), key=lambda item: item.name not in sources):
-        drivers[instrument.name] = make_driver(instrument, reach, person)
+        drivers[instrument.name] = make_driver(rig, instrument, reach, person)
         yield open_instrument(instrument, drivers[instrument.name], reach)
 
 
 def _same(instrument: Instrument, identity: Identity) -> None:
     wanted = instrument.identity
-    if wanted is None:
+    if wanted is None or identity.firmware == NOT_ASKED:
         return
     pairs = [
         ("maker", wanted.maker, identity.maker),

@@ -11,7 +11,7 @@ import numpy as np
 from pydantic import BeforeValidator, Field, WithJsonSchema
 
 from rigproof.documents.rig import Rig
-from rigproof.quantities import Quantity, Within, quantity, within
+from rigproof.quantities import Quantity, Within, WrittenError, quantity, within
 from rigproof.uncertainty import Estimate, Rule, Tolerance
 from rigproof.verdict.record import Check
 
@@ -33,6 +33,8 @@ _LIMIT_OR_LEFT_OUT = WithJsonSchema({"type": "string", "description": f"within a
 
 
 def _unless_left_out(written: object) -> object:
+    if written is None:  # an empty line must not take a check away
+        raise WrittenError("nothing is written", f"write a limit, or `{LEFT_OUT}`")
     return None if written == LEFT_OUT else written
 
 

@@ -140,8 +140,9 @@ def test_without_a_terminal_the_remedies_are_named(
 @pytest.mark.parametrize(
     ("options", "said"),
     [
-        (["--simulated", "--person", "A. Example"], "its own person works the instruments"),
-        (["--simulated", "--answers", "answers.txt"], "its own person works the instruments"),
+        (["--simulated", "--person", "A. Example"], "a simulated or replayed run asks nobody here"),
+        (["--simulated", "--answers", "answers.txt"], "a simulated or replayed run asks nobody here"),
+        (["--replayed", "--person", "A. Example"], "a simulated or replayed run asks nobody here"),
         (["--answers", "answers.txt", "--person", "A. Example"], "the file of --answers names the person"),
         (["--person", "7"], "'7' is no name of a person"),
         (["--answers", "none.txt"], "--answers none.txt: cannot be read"),

@@ -73,7 +73,7 @@ def thermometer() -> Display:
 def meter() -> Callable[..., ManualMeter]:
     def make(*answers: str, readings: int = 1) -> ManualMeter:
         settings = MeterSettings.model_validate({"inputs": {"1": INDICATOR, "2": THERMOMETER}, "readings": readings})
-        return ManualMeter(Connection("indicator", "", "", 1.0, WallClock(), Listed(*answers)), settings)
+        return ManualMeter(Connection("indicator", "", "", 1.0, WallClock(), person=Listed(*answers)), settings)
 
     return make
 
@@ -82,7 +82,9 @@ def meter() -> Callable[..., ManualMeter]:
 def source() -> Callable[..., ManualSource]:
     def make(*answers: str) -> ManualSource:
         settings = SourceSettings.model_validate({"weights": {"A": "2 kg ± 0.1 %", "B": "2 kg", "C": "500 g"}})
-        made = ManualSource(Connection("weights", "", "", 1.0, WallClock(), Listed("D-1", "", *answers)), settings)
+        made = ManualSource(
+            Connection("weights", "", "", 1.0, WallClock(), person=Listed("D-1", "", *answers)), settings
+        )
         made.open()
         return made
 

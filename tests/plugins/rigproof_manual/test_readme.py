@@ -43,7 +43,7 @@ def thermometer() -> Callable[[Answers], ManualMeter]:
     def make(answers: Answers) -> ManualMeter:
         person = Interview(answers, lambda *_, **__: None, lambda: None)
         settings = MeterSettings.model_validate(METER["settings"])
-        return ManualMeter(Connection("thermometer", "", "", 1.0, WallClock(), person), settings)
+        return ManualMeter(Connection("thermometer", "", "", 1.0, WallClock(), person=person), settings)
 
     return make
 
