@@ -16,11 +16,14 @@ from rigproof.__main__ import run
 from rigproof.errors import ExitCode
 from rigproof.journal import read_journal
 
-# A program in a session of its own, with the pseudo-terminal as its controlling one, so that Ctrl-C reaches it.
+# A program in a session of its own, with the pseudo-terminal as its controlling one, so that Ctrl-C reaches it. A
+# person who has gone is called for a second, not for 15 s.
 AT_A_TERMINAL = """\
 import fcntl, termios
 fcntl.ioctl(0, termios.TIOCSCTTY, 0)
 from rigproof.__main__ import main
+from rigproof.run import safe_end
+safe_end.MISSING_FOR_S = 1.0
 main()
 """
 LIMIT_S = 30.0
@@ -63,10 +66,17 @@ class Conversation:
             pass
         return self._program.wait(LIMIT_S), self._seen.decode()
 
+    def hang_up(self) -> int:
+        """The window is closed; returns the exit code."""
+        os.close(self._keyboard)
+        self._keyboard = -1
+        return self._program.wait(LIMIT_S)
+
     def close(self) -> None:
         self._program.kill()
         self._program.wait()
-        os.close(self._keyboard)
+        if self._keyboard >= 0:
+            os.close(self._keyboard)
 
     def _read(self) -> bool:
         if not select.select([self._keyboard], [], [], LIMIT_S)[0]:
@@ -212,3 +222,14 @@ def test_wrong_answers_are_asked_again_and_ctrl_d_loses_the_meter(
     assert "instrument lost: ohmmeter: no answer: the input ended" in words
     kept = [e.data["answer"] for e in read_journal(tmp_path / "out" / "journal.jsonl").entries if e.kind == "asked"]
     assert kept[-7:] == ["3510", "351 mV", "350,99", "350.99", "", None, "yes"]
+
+
+def test_a_closed_terminal_voids_the_run_and_confirms_nothing(
+    beam_folder: Path, tmp_path: Path, converse: Callable[..., Conversation]
+) -> None:
+    talk = converse("run", str(beam_folder), "--person", "A. Example", "--out", str(tmp_path / "out"))
+    talk.type(*PLATES, "350.99\n")
+    assert talk.hang_up() == ExitCode.VOID
+    entries = read_journal(tmp_path / "out" / "journal.jsonl").entries
+    assert entries[-1].data["how"] in {"stopped", "instrument lost"}  # the signal and the lost input race
+    assert [e.data["confirmed"] for e in entries if e.kind == "safe"] == [False]

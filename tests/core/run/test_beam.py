@@ -58,6 +58,14 @@ def test_flaw_is_seen_by_its_check(accept: Acceptance, beam: Plan, tmp_path: Pat
     assert SEEN_BY[flaw] in {(c.step_kind, c.name) for c in verdict.checks if c.finding == "reject"}
 
 
+def test_early_yield_hides_in_the_exercise_and_the_verdict_says_that_nobody_looked(
+    accept: Acceptance, beam: Plan, tmp_path: Path
+) -> None:
+    verdict = accept(beam, tmp_path, ["yielding"], seed=1, rig_folder=BEAM)
+    assert verdict.verdict == "accept", verdict.why
+    assert any("permanent set" in aspect for aspect in verdict.not_shown)
+
+
 @pytest.mark.parametrize("flaw", NOT_OF_A_BEAM)
 def test_a_flaw_that_a_beam_cannot_have_says_so(accept: Acceptance, beam: Plan, tmp_path: Path, flaw: str) -> None:
     with pytest.raises(UsageError, match=f"flaw {flaw}: .*Choose another flaw"):
