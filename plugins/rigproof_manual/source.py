@@ -13,7 +13,7 @@ from rigproof.documents.accuracy import Accuracy
 from rigproof.errors import InstrumentError
 from rigproof.instruments import Driver, FloatArray, Identity, Loads, Reads, Settings
 from rigproof.people import Question, Wants
-from rigproof.quantities import Uncertain, WrittenError, parse_uncertain, show, uncertain
+from rigproof.quantities import Uncertain, WrittenError, parse_uncertain, uncertain
 from rigproof_manual.asking import check_by_hand, identify
 from rigproof_manual.weights import MOST, Weights, moves
 
@@ -99,8 +99,8 @@ class ManualSource(Driver, Loads, Reads):
         weights = _of(settings).set()
         if isfinite(target) and weights.choose(target, frozenset()) is not None:
             return ""
-        near = " or ".join(show(load, "force", 5) for load in weights.nearest(target))
-        return f"its weights cannot make {show(target, 'force', 5)}; they make {near}: change the load or the weights"
+        near = " or ".join(f"{load:.5g} N" for load in weights.nearest(target))
+        return f"its weights cannot make {target:.5g} N; they make {near}: change the load or the weights"
 
     @classmethod
     def cautions(cls, settings: Settings) -> tuple[str, ...]:  # noqa: ARG003  the same for all

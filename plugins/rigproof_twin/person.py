@@ -49,7 +49,9 @@ class HandheldMeter(SimulatedInstrument):
             return self.world.resistance_ohm(channel_input)
         if reads == "temperature":
             return self.world.temperature_c(channel_input)
-        return self.world.insulation_ohm(channel_input, TEST_V) if reads == "insulation resistance" else math.nan
+        if reads == "gauge pressure":
+            return self.world.pressure_pa()
+        return self.world.insulation_ohm(channel_input, TEST_V)
 
 
 class SimulatedPerson:

@@ -10,7 +10,7 @@ from rigproof.models import PartModel, ReductionModel
 from rigproof.quantities import Uncertain
 from rigproof_twin.as_built import AsBuilt, Beam, BridgeInput, Gauge, Part, Sensor, Source
 from rigproof_twin.beam import beam, weights
-from rigproof_twin.document import Twin
+from rigproof_twin.document import READS, Twin
 from rigproof_twin.draw import Streams
 from rigproof_twin.fields import field_of
 from rigproof_twin.looks import looks
@@ -52,7 +52,7 @@ def survey(rig: Rig, twin: Twin, streams: Streams) -> AsBuilt:
 
 def _pressure_meter(rig: Rig, instrument: Instrument) -> bool:
     """True for a meter of any quantity that a channel reads pressure with."""
-    return instrument.driver.kind == "modbus meter" and any(
+    return instrument.driver.kind in {"modbus meter", "manual meter"} and any(
         channel.instrument == instrument.name and channel.reads == "gauge pressure" for channel in rig.channels.values()
     )
 
@@ -138,20 +138,31 @@ def _wire(built: AsBuilt, rig: Rig, channel: Channel, twin: Twin, streams: Strea
     """Plug what a channel measures into the input that rig.yaml names."""
     plug = (channel.instrument, channel.input)
     kind = rig.instruments[channel.instrument].driver.kind
-    by_hand = kind == "manual meter"
-    if by_hand:
+    if kind == "manual meter":
+        kind = _read_by_hand(channel)
         built.by_hand.add(channel.instrument)
-    if (kind == "bridge amplifier" or (by_hand and channel.measures == "strain")) and channel.gauge:
+    if kind == "bridge amplifier" and channel.gauge:
         built.bridges[plug] = _bridge_input(rig, channel, twin, streams)
-    elif (kind == "ohmmeter" or (by_hand and channel.measures == "resistance")) and channel.gauge:
+    elif kind == "ohmmeter" and channel.gauge:
         built.ohmmeters[plug] = channel.gauge
-    elif kind == "ohmmeter" or (by_hand and channel.reads == "resistance"):
+    elif kind == "ohmmeter":
         built.ohmmeters[plug] = channel.name
         built.sensors[channel.name] = _sensor(channel, streams)
-    elif (kind == "insulation tester" or (by_hand and channel.measures == "insulation resistance")) and channel.gauge:
+    elif kind == "insulation tester" and channel.gauge:
         built.insulation[plug] = channel.gauge
-    elif kind == "thermometer" or by_hand or (kind == "modbus meter" and channel.reads == "temperature"):
+    elif kind == "thermometer" or (kind == "modbus meter" and channel.reads == "temperature"):
         built.thermometers.add(plug)
+
+
+def _read_by_hand(channel: Channel) -> str:
+    """The instrument with a wire that stands at the same terminals as a meter that a person reads."""
+    for kind, reads in READS.items():
+        if channel.reads == reads:
+            return kind
+    raise UsageError(
+        f"channel {channel.name}: the twin has no meter of {channel.reads} for a person to read. It knows: "
+        f"{', '.join(dict.fromkeys(READS.values()))}."
+    )
 
 
 def _bridge_input(rig: Rig, channel: Channel, twin: Twin, streams: Streams) -> BridgeInput:

@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 from rigproof.commands.simulated import reach_of
+from rigproof.errors import UsageError
 from rigproof.journal import Entry, read_journal
 from rigproof.people import Question
 from rigproof.run.plan import Plan
@@ -92,3 +93,38 @@ def test_a_lost_transmitter_ends_the_run_while_somebody_reads(
     end = entries[-1].data
     assert end["how"] == "instrument lost"
     assert "transmitter" in end["why"]
+
+
+DIAL = (
+    "\ninstruments:\n",
+    """
+  dial: {measures: gauge pressure, instrument: dial, input: 1, accuracy: {fixed: 0.4 bar}}
+
+instruments:
+  dial:
+    driver: manual meter
+    resource: by hand
+    settings:
+      inputs: {1: {label: dial, reads: gauge pressure, unit: bar, resolution: 0.5 bar, lowest: 0 bar, highest: 60 bar}}
+""",
+)
+
+
+def test_a_dial_shows_the_pressure(planned: Callable[..., Plan], spool_folder: Path) -> None:
+    rig = StrainRig().open(planned(PROOF, DIAL).rig, spool_folder / "twin.yaml", 0, ())
+    assert isinstance(rig, SimulatedRig)
+    assert rig.answers is not None
+    rig.world.source.set_rate(1e5)
+    rig.world.source.set_target(25e5)
+    rig.world.source.enable(True)
+    rig.clock.wait(120.0)
+    assert rig.answers.answer(Question("dial", "value", "1", ""), lambda: None) == "25.0 bar"
+    rig.close()
+
+
+def test_the_twin_says_what_it_has_no_meter_of(planned: Callable[..., Plan], spool_folder: Path) -> None:
+    old, new = DIAL
+    new = new.replace("measures: gauge pressure", "measures: force").replace("reads: gauge pressure", "reads: force")
+    rig = planned(PROOF, (old, new.replace("bar", "kN"))).rig
+    with pytest.raises(UsageError, match="channel dial: the twin has no meter of force for a person to read"):
+        StrainRig().open(rig, spool_folder / "twin.yaml", 0, ())
