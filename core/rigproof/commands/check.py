@@ -9,7 +9,9 @@ import click
 
 from rigproof.clock import WallClock
 from rigproof.errors import ExitCode, InstrumentError
+from rigproof.people import NOBODY, Person
 from rigproof.plugins import load_registry
+from rigproof.run.interview import Interview
 from rigproof.run.opening import Reach, make_driver, open_instrument
 from rigproof.run.plan import Plan, make_plan
 from rigproof.run.records import read_records, replayed
@@ -74,13 +76,21 @@ def _connect(plan: Plan, folder: Path, simulated: bool, bench: str | None) -> li
     return _ask(plan, Reach(clock=WallClock(), replayed=bool(replayed(plan.rig))))
 
 
+def _unrecorded(reach: Reach) -> Person:
+    """The person of a reach; nothing of what is asked here is kept."""
+    return Interview(reach.answers, lambda *_, **__: None, lambda: None) if reach.answers else NOBODY
+
+
 def _ask(plan: Plan, reach: Reach) -> list[dict[str, str | bool]]:
     rows: list[dict[str, str | bool]] = []
     for instrument in plan.rig.instruments.values():
-        driver = make_driver(plan.rig, instrument, reach)
+        if instrument.driver.asks_a_person and reach.answers is None:
+            rows.append({"instrument": instrument.name, "answer": "worked by hand, asked in the run", "well": True})
+            continue
+        driver = make_driver(plan.rig, instrument, reach, _unrecorded(reach))
         try:
             record = open_instrument(instrument, driver, reach)
-            answer, well = f"{record.maker}, {record.model}, {record.serial_number}", True
+            answer, well = ", ".join(filter(None, (record.maker, record.model, record.serial_number))), True
         except InstrumentError as error:
             answer, well = str(error).removeprefix(f"{instrument.name}: "), False
         finally:

@@ -7,7 +7,15 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Annotated, Any, get_args
 
-from pydantic import BeforeValidator, Field, GetCoreSchemaHandler, GetJsonSchemaHandler, ValidationInfo, field_validator
+from pydantic import (
+    AfterValidator,
+    BeforeValidator,
+    Field,
+    GetCoreSchemaHandler,
+    GetJsonSchemaHandler,
+    ValidationInfo,
+    field_validator,
+)
 from pydantic.json_schema import JsonSchemaValue
 from pydantic_core import CoreSchema, core_schema
 
@@ -15,7 +23,7 @@ from rigproof.documents.chosen import ByWord
 from rigproof.documents.context import Context, name_in
 from rigproof.documents.named import Named
 from rigproof.documents.validation import checked, consequence
-from rigproof.instruments import Driver, Loads, Settings
+from rigproof.instruments import Driver, Loads, Reads, Settings
 from rigproof.models import DocumentModel
 from rigproof.quantities import Quantity, WrittenError, kind_of, parse, quantity, show
 
@@ -101,11 +109,26 @@ class OfChannel:
         return {"type": ["string", "number"], "description": f"a {what} of what the channel measures, with its unit"}
 
 
+def _watchable(channel: str, info: ValidationInfo) -> str:
+    context = Context.of(info)
+    driver = context.driver(context.word("channels", channel, "instrument")) if context else None
+    if driver is not None and issubclass(driver, Reads) and not driver.watchable:
+        raise WrittenError(
+            f"{channel!r} is read by a person ({driver.kind}), and what stands here is read every second",
+            "name a channel that an instrument reads by itself",
+        )
+    return channel
+
+
+# A channel that is read all the while the part is under load.
+WatchedChannel = Annotated[str, name_in("channels", "channel"), AfterValidator(_watchable)]
+
+
 class Source(Named):
     """What applies load, and the channel that measures the load on the part."""
 
     instrument: Annotated[str, name_in("instruments", "instrument")]
-    channel: Annotated[str, name_in("channels", "channel")]
+    channel: WatchedChannel
     rate: Annotated[Quantity, OfChannel(rate=True, above_zero=True)]
     limit: Annotated[Quantity, OfChannel(above_zero=True)]
     safe_below: Annotated[Quantity, OfChannel(above_zero=True)]
@@ -146,7 +169,7 @@ class Source(Named):
 class Interlock(Named):
     """A limit on a channel, watched during the whole run; beyond it the run ends and the load is taken off."""
 
-    channel: Annotated[str, name_in("channels", "channel")]
+    channel: WatchedChannel
     above: Annotated[Quantity | None, OfChannel()] = None
     below: Annotated[Quantity | None, OfChannel()] = None
 

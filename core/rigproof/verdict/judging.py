@@ -25,6 +25,7 @@ from .record import (
     Finding,
     InstrumentRecord,
     Outcome,
+    PersonRecord,
     PluginRecord,
     SafeEnd,
     StepSummary,
@@ -127,6 +128,7 @@ def _judge(journal: Journal, registry: Registry) -> Verdict:
         multiple=rule.multiple,
         coverage=rule.coverage,
         instruments=instruments,
+        people=tuple(PersonRecord(**entry.data) for entry in journal.entries if entry.kind == "person"),
         plugins=tuple(PluginRecord(**plugin) for plugin in head["plugins"]),
         judged_with=tuple(
             PluginRecord(name=info.name, distribution=info.distribution, version=info.version)

@@ -104,6 +104,13 @@ class InstrumentRecord(Record):
     calibration_due: str | None
 
 
+class PersonRecord(Record):
+    """Who read instruments by hand or placed weights, and where they were asked."""
+
+    name: str
+    how: str
+
+
 class PluginRecord(Record):
     """A plugin that took part in the run."""
 
@@ -149,6 +156,7 @@ class Verdict(Record):
     multiple: float | None = None  # guard bands of so many U
     coverage: float
     instruments: tuple[InstrumentRecord, ...]
+    people: tuple[PersonRecord, ...] = ()
     plugins: tuple[PluginRecord, ...]  # of the run
     judged_with: tuple[PluginRecord, ...]
     steps: tuple[StepSummary, ...]
