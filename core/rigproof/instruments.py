@@ -62,6 +62,15 @@ class Driver(ABC):
     def open(self) -> Identity:
         """Connect, clear, apply the settings; say who answered."""
 
+    def resume(self) -> Identity:
+        """Connect again in the middle of a run, after a failed reading; say who answered.
+
+        A driver whose `open` changes settings overrides this: what a zero rests on (excitation, filter, range, relay)
+        stays as it is, and `InstrumentError` where it is no more as it was.
+        """
+        self.close()
+        return self.open()
+
     @abstractmethod
     def close(self) -> None:
         """Let go of the instrument; never raises, may be called twice."""

@@ -26,6 +26,10 @@ class ScpiDriver(Driver):
         """Connect, `*CLS`, `*IDN?`."""
         return self._session.open()
 
+    def resume(self) -> Identity:
+        """A fresh connection, and the same `*IDN?`; nothing is set."""
+        return self._session.resume()
+
     def close(self) -> None:
         """Close the session."""
         self._session.close()

@@ -85,7 +85,11 @@ class Server:
             self._start(talk, connection)
 
     def _talk_of(self, resource: str) -> Talk:
-        return lambda connection: self._talk(connection, self._bench.connect(resource, bus=False))
+        def talk(connection: socket.socket) -> None:
+            with suppress(ConnectionRefusedError):
+                self._talk(connection, self._bench.connect(resource, bus=False))
+
+        return talk
 
     def _talk(self, connection: socket.socket, exchange: Exchange) -> None:
         """Messages in, replies out as they become ready."""
@@ -93,6 +97,8 @@ class Server:
             with self._bench.lock:
                 self._pace.catch_up()
                 exchange.write(data)
+                if exchange.lost:
+                    return
                 ready_s = exchange.next_ready()
             while ready_s is not None:
                 with self._bench.lock:

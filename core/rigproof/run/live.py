@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from math import isfinite, isnan
@@ -21,12 +22,14 @@ from rigproof.uncertainty import Rule
 
 from .interlocks import Interlocks
 from .progress import Progress
+from .retries import Retries
 from .signals import StopSignals
 
 T = TypeVar("T")
 
 LOOK_EVERY_S = 1.0  # how often the watched channels are read while the rig waits or moves under load
 AGREES_WITHIN = 0.25  # of the target: beyond this the source and the part's own channel do not measure one thing
+BROKEN_OFF = "reading broken off"  # label of what was read before an instrument failed
 GRACE_S = 60.0  # a source may take this much longer than target and rate say
 
 
@@ -42,6 +45,7 @@ class LiveRig:
         clock: Clock,
         stop: StopSignals,
         progress: Progress,
+        retries: Retries | None = None,
     ) -> None:
         self.rig = rig
         self.rule = rule
@@ -51,6 +55,7 @@ class LiveRig:
         self._journal = journal
         self._stop = stop
         self._progress = progress
+        self._retries = retries
         self._interlocks = Interlocks(rig)
         self._watched = [*(source.channel for source in rig.sources.values()), *self._interlocks.channels]
         self._plans: dict[tuple[str, ...], list[tuple[Reads, list[str], list[int]]]] = {}  # by channels to be read
@@ -86,6 +91,19 @@ class LiveRig:
     def _read(
         self, label: str, counts: Mapping[tuple[str, ...], int], interval_s: float, tags: Mapping[str, int | str]
     ) -> dict[str, FloatArray]:
+        """An instrument that fails may be tried again; then all are read again: what is compared is of one time."""
+        used: Counter[str] = Counter()
+        while True:
+            try:
+                return self._read_once(label, counts, interval_s, tags)
+            except InstrumentError as error:
+                if self._retries is None:
+                    raise
+                self._retries.after(error, used, self._write)
+
+    def _read_once(
+        self, label: str, counts: Mapping[tuple[str, ...], int], interval_s: float, tags: Mapping[str, int | str]
+    ) -> dict[str, FloatArray]:
         self._stop.check()
         values: dict[str, FloatArray] = {}
         began: dict[str, float] = {}
@@ -100,12 +118,25 @@ class LiveRig:
                             self.rig.channels[names[0]].instrument, f"gave readings of shape {block.shape}, {wanted}"
                         )
                     values |= dict(zip(names, block.T, strict=True))
-        finally:  # what was read before an instrument was lost is kept
-            if values:
-                self._entries.append(self._journal.samples(began, interval_s, values, label=label, tags=dict(tags)))
+        except BaseException:  # what was read before an instrument was lost is kept and watched, but not judged
+            self._keep(BROKEN_OFF, began, values, interval_s, tags)
+            raise
+        self._keep(label, began, values, interval_s, tags)
+        return values
+
+    def _keep(
+        self,
+        label: str,
+        began: Mapping[str, float],
+        values: dict[str, FloatArray],
+        interval_s: float,
+        tags: Mapping[str, int | str],
+    ) -> None:
+        """Into the journal, and past the interlocks."""
+        if values:
+            self._entries.append(self._journal.samples(began, interval_s, values, label=label, tags=dict(tags)))
         self._last |= values
         self._interlocks.check(values, self.under_load)
-        return values
 
     def read_insulation(self, channel: str, test_voltage_v: float, electrification_s: float, **tags: str) -> None:
         """Measure insulation resistance into the journal; above the tester's range is null."""

@@ -36,7 +36,7 @@ def open_instrument(instrument: Instrument, driver: Driver, reach: Reach) -> Ins
     Raises `InstrumentError` when it does not answer, is another one than the rig names, or reports an error.
     """
     identity = driver.open()
-    _same(instrument, identity)
+    expect_named(instrument, identity)
     if identity.firmware == SIMULATED_FIRMWARE and not reach.simulated:
         raise InstrumentError(
             instrument.name,
@@ -70,7 +70,8 @@ def open_all(rig: Rig, reach: Reach, drivers: dict[str, Driver]) -> Iterator[Ins
         yield open_instrument(instrument, drivers[instrument.name], reach)
 
 
-def _same(instrument: Instrument, identity: Identity) -> None:
+def expect_named(instrument: Instrument, identity: Identity) -> None:
+    """Raise `InstrumentError` where another instrument answered than the rig names."""
     wanted = instrument.identity
     if wanted is None:
         return

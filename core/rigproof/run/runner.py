@@ -13,12 +13,13 @@ from rigproof.journal import JournalWriter
 from rigproof.steps.as_found import as_found
 from rigproof.steps.base import Step
 from rigproof.verdict.judging import StepResult, judge_step
-from rigproof.verdict.record import TwinRecord
+from rigproof.verdict.record import InstrumentRecord, TwinRecord
 
 from .live import LiveRig
 from .opening import Reach, open_all
 from .plan import Plan
 from .progress import Progress
+from .retries import Retries
 from .safe_end import make_safe
 from .signals import StopSignals
 
@@ -39,8 +40,9 @@ def run(plan: Plan, reach: Reach, folder: Path, progress: Progress, twin: TwinRe
         record_kept, confirmed = True, False
         try:
             _head(plan, reach, journal, twin)
-            _open(plan, reach, drivers, journal, stop, progress)
-            live = LiveRig(plan.rig, plan.procedure.decision, drivers, journal, reach.clock, stop, progress)
+            opened = _open(plan, reach, drivers, journal, stop, progress)
+            retries = Retries(plan.rig, drivers, opened, reach.clock, stop)
+            live = LiveRig(plan.rig, plan.procedure.decision, drivers, journal, reach.clock, stop, progress, retries)
             _steps(plan, live, journal, progress)
             how, why = "finished", "to the end of the procedure"
         except (Exception, SystemExit) as ending:  # whatever a plugin does, the rig must be made safe
@@ -117,14 +119,17 @@ def _open(
     journal: JournalWriter,
     stop: StopSignals,
     progress: Progress,
-) -> None:
+) -> dict[str, InstrumentRecord]:
     """Open every instrument, and begin from a known state: every source safe, no load on the part."""
     progress.say(f"opening {len(plan.rig.instruments)} instruments")
+    opened: dict[str, InstrumentRecord] = {}
     for record in open_all(plan.rig, reach, drivers):
+        opened[record.name] = record
         journal.write("instrument", **record.model_dump())
         stop.check()
     if not make_safe(plan.rig, drivers, reach.clock, journal, progress, "safe at the start"):
         raise InstrumentError("rig", "not confirmed without load at the start; no step was begun")
+    return opened
 
 
 def _steps(plan: Plan, live: LiveRig, journal: JournalWriter, progress: Progress) -> None:

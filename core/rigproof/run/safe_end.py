@@ -76,8 +76,7 @@ def _command(source: Source, drivers: Mapping[str, Driver]) -> str:
     except (Exception, SystemExit):
         try:
             with suppress(Exception, SystemExit):
-                driver.close()
-            driver.open()
+                driver.resume()
             source_driver.go_safe()
         except (Exception, SystemExit) as error:
             return _words(error)
@@ -121,6 +120,8 @@ def _load(rig: Rig, source: Source, drivers: Mapping[str, Driver]) -> float | No
     try:
         value = float(driver.read([channel.input], 1, 0.0)[0, 0])
     except (Exception, SystemExit):
+        with suppress(Exception, SystemExit):  # for the next look
+            drivers[channel.instrument].resume()
         return None
     return value if np.isfinite(value) else None
 

@@ -107,6 +107,10 @@ class Insulation(base.Step):
         limits = Tolerance(self.at_least.value, None)
         origin = f"procedure: at least {self.at_least.text}"
         numbers = [ohm for ohm in found if ohm is not None]
+        if meter.highest_reading and max(numbers, default=0.0) > meter.highest_reading.value:
+            note = f"reads more than its highest reading of {meter.highest_reading.text}: another unit, or a code"
+            yield missing(record, about, note)
+            return
         if not numbers:
             yield self._above_range(record, about, limits, origin, meter.highest_reading)
             return

@@ -104,6 +104,13 @@ class InstrumentRecord(Record):
     calibration_due: str | None
 
 
+class RetryRecord(Record):
+    """Failed readings that were tried again as rig.yaml allows."""
+
+    instrument: str
+    count: int
+
+
 class PluginRecord(Record):
     """A plugin that took part in the run."""
 
@@ -148,6 +155,7 @@ class Verdict(Record):
     multiple: float | None = None  # guard bands of so many U
     coverage: float
     instruments: tuple[InstrumentRecord, ...]
+    retries: tuple[RetryRecord, ...] = ()
     plugins: tuple[PluginRecord, ...]  # of the run
     judged_with: tuple[PluginRecord, ...]
     steps: tuple[StepSummary, ...]

@@ -1,0 +1,46 @@
+"""A bounded sample of `python tests/wirefaults.py`: every kind of fault, no false accept, no traceback, always safe."""
+
+from __future__ import annotations
+
+import importlib.util
+import sys
+from pathlib import Path
+from types import ModuleType
+
+import pytest
+
+SCRIPT = Path(__file__).parents[2] / "wirefaults.py"
+RUNS, SEED = 60, 2
+
+
+@pytest.fixture(scope="module")
+def wirefaults() -> ModuleType:
+    spec = importlib.util.spec_from_file_location("wirefaults", SCRIPT)
+    assert spec is not None
+    assert spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    sys.modules["wirefaults"] = module  # dataclasses look their module up
+    spec.loader.exec_module(module)
+    return module
+
+
+def test_a_sample_of_all_kinds(wirefaults: ModuleType) -> None:
+    campaign = wirefaults.Campaign()
+    ran = [campaign.run(case) for case in wirefaults.drawn(campaign, RUNS, SEED)]
+    wrong = [each for each in ran if each.outcome in {"FALSE ACCEPT", "UNSAFE", "TRACEBACK"}]
+    assert wrong == []
+    struck = [each for each in ran if each.struck]
+    assert {each.case.fault.kind for each in struck} == set(wirefaults.faults.KINDS)
+    assert {"void", "accept, retried"} <= {each.outcome for each in struck}
+
+
+def test_a_leak_behind_a_frozen_transmitter_is_not_accepted(wirefaults: ModuleType) -> None:
+    """The readings of the hold are old ones; before and after it the transmitter is as good as ever."""
+    campaign = wirefaults.Campaign()
+    assert campaign.sound(0, "slow-leak=2 bar/min").verdict.verdict == "reject"
+    outcomes = set()
+    for after in range(430, 560, 20):
+        fault = wirefaults.Fault(wirefaults.faults.STALE, after=after, times=60)
+        case = wirefaults.Case(0, "slow-leak=2 bar/min", False, "transmitter", fault)
+        outcomes.add(campaign.run(case).outcome)
+    assert outcomes <= {"undecided", "reject", "void"}
