@@ -45,14 +45,24 @@ class BridgeAmplifier(ScpiDriver, Reads, Excites, Shunts):
         self._excitation_v = settings.excitation.value
         self._fed: set[int] = set()
         self._closed: set[int] = set()  # inputs whose shunt relay was told to close
+        self._only_look = False
         self._prepared: tuple[str, int, float] | None = None  # the scans that are set; sent only when they change
 
     def open(self) -> Identity:
         """Connect; nothing is fed yet."""
+        self._forget(only_look=False)
+        return super().open()
+
+    def look(self) -> Identity:
+        """Connect; from here on inputs are read as they are fed, and nothing is switched."""
+        self._forget(only_look=True)
+        return super().look()
+
+    def _forget(self, only_look: bool) -> None:
+        self._only_look = only_look
         self._fed.clear()
         self._closed.clear()
         self._prepared = None
-        return super().open()
 
     def resume(self) -> Identity:
         """Connect again; excitation and relays stay as they are, and must be as they were left: zeros rest on them."""
@@ -104,7 +114,7 @@ class BridgeAmplifier(ScpiDriver, Reads, Excites, Shunts):
     def _feed(self, inputs: Sequence[int]) -> None:
         """Bring inputs at their first use into a known state, read back: excitation on, shunt relay open."""
         new = [channel_input for channel_input in inputs if channel_input not in self._fed]
-        if not new:
+        if not new or self._only_look:
             return
         self._session.command(f"SOUR:VOLT {written(self._excitation_v)},{channels(new)}", f"ROUT:OPEN {channels(new)}")
         for channel_input in new:

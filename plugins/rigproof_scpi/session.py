@@ -50,6 +50,16 @@ class Session:
             self.close()
             raise
 
+    def look(self) -> Identity:
+        """Connect and ask who is there; clears nothing."""
+        try:
+            self.reconnect()
+            self._identity = self.ask("*IDN?", replies.identity)
+            return self._identity
+        except InstrumentError:
+            self.close()
+            raise
+
     def reconnect(self) -> None:
         """A fresh connection, on which no old reply can be waiting; sends nothing."""
         self._let_go()

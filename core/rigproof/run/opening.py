@@ -36,13 +36,7 @@ def open_instrument(instrument: Instrument, driver: Driver, reach: Reach) -> Ins
     Raises `InstrumentError` when it does not answer, is another one than the rig names, or reports an error.
     """
     identity = driver.open()
-    expect_named(instrument, identity)
-    if identity.firmware == SIMULATED_FIRMWARE and not reach.simulated:
-        raise InstrumentError(
-            instrument.name,
-            f"a simulated instrument answers at {instrument.resource}, and the run would be taken for a real one; "
-            "use --simulated or --bench",
-        )
+    expect_right(instrument, identity, reach)
     if queued := driver.errors():
         raise InstrumentError(instrument.name, f"reports {'; '.join(queued)}; clear the cause before the run")
     calibration = instrument.calibration
@@ -57,6 +51,17 @@ def open_instrument(instrument: Instrument, driver: Driver, reach: Reach) -> Ins
         certificate=calibration.certificate if calibration else None,
         calibration_due=calibration.due.isoformat() if calibration and calibration.due else None,
     )
+
+
+def expect_right(instrument: Instrument, identity: Identity, reach: Reach) -> None:
+    """Raise `InstrumentError` where another instrument answered than the rig names, or a simulated one."""
+    expect_named(instrument, identity)
+    if identity.firmware == SIMULATED_FIRMWARE and not reach.simulated:
+        raise InstrumentError(
+            instrument.name,
+            f"a simulated instrument answers at {instrument.resource}, and the run would be taken for a real one; "
+            "use --simulated or --bench",
+        )
 
 
 def open_all(rig: Rig, reach: Reach, drivers: dict[str, Driver]) -> Iterator[InstrumentRecord]:
