@@ -12,6 +12,7 @@ import click
 from rigproof.clock import WallClock
 from rigproof.errors import ExitCode
 from rigproof.plugins import load_registry
+from rigproof.run.calibration import overdue
 from rigproof.run.looking import Look, look
 from rigproof.run.opening import Reach
 from rigproof.run.plan import Plan, make_plan
@@ -37,6 +38,7 @@ def command(rig: Path, connect: bool, simulated: bool, bench: str | None, as_jso
     rehearsed = plan.rehearse()
     count = sum(len(step.checks) for step in rehearsed)
     trouble = [f"step {step.number} {step.step.kind} {step.trouble}" for step in rehearsed if step.trouble]
+    late = overdue(plan.rig, WallClock().utc().date())
     looks = _connect(plan, rig, simulated, bench) if connect else []
     if as_json:
         click.echo(
@@ -47,6 +49,7 @@ def command(rig: Path, connect: bool, simulated: bool, bench: str | None, as_jso
                     "checks": count,
                     "trouble": trouble,
                     "cautions": plan.of_rig(),
+                    "overdue": late,
                     "instruments": [asdict(each) for each in looks],
                 }
             )
@@ -54,7 +57,8 @@ def command(rig: Path, connect: bool, simulated: bool, bench: str | None, as_jso
     else:
         click.echo(f"{plan.rig.name}: {len(plan.rig.channels)} channels, {len(plan.rig.instruments)} instruments")
         click.echo(f"{plan.procedure.name}: {len(plan.procedure.steps)} steps, {count} checks resolve on paper")
-        for text in (*trouble, *plan.of_rig()):
+        then = "a run will be refused" if plan.procedure.overdue == "refuse" else "a run cannot be accepted"
+        for text in (*trouble, *plan.of_rig(), *(f"{each}: {then}" for each in late)):
             click.echo(f"  {text}")
         for text in _lines(looks):
             click.echo(text)

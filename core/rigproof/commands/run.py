@@ -11,6 +11,7 @@ import click
 from rigproof.errors import UsageError
 from rigproof.journal import read_journal
 from rigproof.plugins import load_registry
+from rigproof.run.calibration import expect_in_date
 from rigproof.run.opening import Reach
 from rigproof.run.plan import Plan, make_plan
 from rigproof.run.progress import Progress, Silent
@@ -88,18 +89,26 @@ def _accept(
         rig = simulation(plan.rig, rig_folder, plan.registry, seed, chosen)
         twin = TwinRecord(seed=seed, flaws=tuple(flaw.text for flaw in chosen))
         try:
-            folder = _folder(out)
-            return folder, run_and_judge(plan, reach_of(rig), folder, progress, twin)
+            reach = reach_of(rig)
+            folder = _folder_for(plan, reach, out)
+            return folder, run_and_judge(plan, reach, folder, progress, twin)
         finally:
             rig.close()
     if bench:
         with bench_reach(bench) as reach:
-            folder = _folder(out)
+            folder = _folder_for(plan, reach, out)
             return folder, run_and_judge(plan, reach, folder, progress)
     from rigproof.clock import WallClock
 
-    folder = _folder(out)
-    return folder, run_and_judge(plan, Reach(clock=WallClock()), folder, progress)
+    here = Reach(clock=WallClock())
+    folder = _folder_for(plan, here, out)
+    return folder, run_and_judge(plan, here, folder, progress)
+
+
+def _folder_for(plan: Plan, reach: Reach, out: Path | None) -> Path:
+    """The folder of a run that will be begun: none is made for one that is refused."""
+    expect_in_date(plan.rig, plan.procedure, reach.clock.utc().date())
+    return _folder(out)
 
 
 def run_and_judge(

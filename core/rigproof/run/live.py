@@ -156,7 +156,7 @@ class LiveRig:
         Raises `InstrumentError` when the part is not without load: such a zero would hide what is on.
         """
         for source in self.rig.sources.values():
-            load = float(self.read("no load", [source.channel])[source.channel][0])
+            load = self._load(source.channel, self.read("no load", [source.channel])[source.channel][0])
             if not abs(load) <= source.safe_below.value:
                 raise InstrumentError(
                     self.rig.channels[source.channel].instrument,
@@ -201,7 +201,7 @@ class LiveRig:
             self._look("watch", (about.channel,), text)
             self.clock.wait(LOOK_EVERY_S)
         self._look("watch", (about.channel,), text)
-        load = float(self._last[about.channel][-1])
+        load = self._load(about.channel, self._last[about.channel][-1])
         if not abs(load - target) <= AGREES_WITHIN * abs(target) + about.safe_below.value:
             raise InstrumentError(
                 self.rig.channels[about.channel].instrument,
@@ -245,6 +245,9 @@ class LiveRig:
 
     def _write(self, kind: str, **fields: object) -> None:
         self._entries.append(self._journal.write(kind, **fields))
+
+    def _load(self, channel: str, reading: float) -> float:
+        return float(self.rig.channels[channel].correction.added_to(reading))
 
     def _look(self, label: str, extra: Sequence[str], text: str) -> None:
         """Read what must be watched, and show it."""

@@ -15,6 +15,7 @@ from rigproof.steps.base import Step
 from rigproof.verdict.judging import StepResult, judge_step
 from rigproof.verdict.record import InstrumentRecord, TwinRecord
 
+from .calibration import expect_in_date
 from .live import LiveRig
 from .opening import Reach, open_all
 from .plan import Plan
@@ -30,9 +31,11 @@ NO_RECORD = "no record"
 def run(plan: Plan, reach: Reach, folder: Path, progress: Progress, twin: TwinRecord | None = None) -> Path:
     """Take the rig through the procedure; returns the journal, from which the verdict is judged.
 
-    A trip, a stop, a lost instrument or a defect is an ending like any other, told in the journal. Raises
-    `JournalError` when the record cannot be begun, and `RecordLostError` when it cannot be kept: the rig is safe then.
+    A trip, a stop, a lost instrument or a defect is an ending like any other, told in the journal. Raises `UsageError`
+    where the procedure refuses a calibration that has run out, `JournalError` when the record cannot be begun, and
+    `RecordLostError` when it cannot be kept: the rig is safe then.
     """
+    expect_in_date(plan.rig, plan.procedure, reach.clock.utc().date())
     path = folder / JOURNAL
     with StopSignals() as stop, JournalWriter(path, reach.clock) as journal:
         drivers: dict[str, Driver] = {}

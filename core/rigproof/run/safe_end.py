@@ -118,7 +118,7 @@ def _load(rig: Rig, source: Source, drivers: Mapping[str, Driver]) -> float | No
     if driver is None:
         return None
     try:
-        value = float(driver.read([channel.input], 1, 0.0)[0, 0])
+        value = float(channel.correction.added_to(driver.read([channel.input], 1, 0.0)[0, 0]))
     except (Exception, SystemExit):
         with suppress(Exception, SystemExit):  # for the next look
             drivers[channel.instrument].resume()

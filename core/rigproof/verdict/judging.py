@@ -129,6 +129,7 @@ def _judge(journal: Journal, registry: Registry) -> Verdict:
         multiple=rule.multiple,
         coverage=rule.coverage,
         instruments=instruments,
+        no_calibration_stated=tuple(i.name for i in instruments if i.certificate is None),
         retries=_retries(journal.entries),
         plugins=tuple(PluginRecord(**plugin) for plugin in head["plugins"]),
         judged_with=tuple(

@@ -155,6 +155,7 @@ class Verdict(Record):
     multiple: float | None = None  # guard bands of so many U
     coverage: float
     instruments: tuple[InstrumentRecord, ...]
+    no_calibration_stated: tuple[str, ...] = ()  # instruments
     retries: tuple[RetryRecord, ...] = ()
     plugins: tuple[PluginRecord, ...]  # of the run
     judged_with: tuple[PluginRecord, ...]
