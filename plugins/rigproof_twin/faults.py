@@ -106,7 +106,7 @@ class FaultyWire:
 
     def _cut(self, _line: Line, _message: bytes, reply: bytes) -> bytes:
         """The end of a reply is missing, with its terminator or, as on a serial line that lost bytes, before it."""
-        return reply[: self._rng.integers(0, len(reply))] + b"\n" * int(self._rng.integers(0, 2))
+        return reply[: self._rng.integers(0, len(reply) - 1)] + b"\n" * int(self._rng.integers(0, 2))
 
     def _garbage(self, _line: Line, _message: bytes, reply: bytes) -> bytes:
         """As many bytes, none of them meant; half the time the frame of a block and the terminator are right."""
