@@ -3,7 +3,8 @@
 Each run draws a rig (one in three with a flaw), an instrument, a fault of its wire, when it strikes and how often, and
 whether rig.yaml allows retries. A *false accept* is an accept which the same rig would not get over a sound wire, or
 one with a judged value that the fault moved by more than its expanded uncertainty (2 u). The source is *left safe* when
-the twin's own truth says so: pump off, vent open.
+the twin's own truth says so: pump off, vent open. Where the line to the source itself is gone for good nothing can be
+told to it any more: there the run must be void and say aloud that the safe state is not confirmed (*void, alarm*).
 """
 
 from __future__ import annotations
@@ -12,7 +13,6 @@ import argparse
 import sys
 import tempfile
 import time
-from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cache
@@ -57,7 +57,8 @@ ALTERS = {
     *(faults.CUT, faults.GARBAGE, faults.STALE),
     *(faults.OVERLOAD, faults.WRONG_UNIT, faults.STRANGER),
 }
-OUTCOMES = ("accept", "accept, retried", "undecided", "reject", "void", "FALSE ACCEPT", "UNSAFE", "TRACEBACK")
+WRONG = ("FALSE ACCEPT", "UNSAFE", "TRACEBACK")
+OUTCOMES = ("accept", "undecided", "reject", "void", "void, alarm", *WRONG)
 
 
 @dataclass(frozen=True)
@@ -78,6 +79,7 @@ class Ran:
     case: Case
     outcome: str
     struck: int  # replies that were changed
+    retries: int
     why: str
 
 
@@ -119,18 +121,21 @@ class Campaign:
         try:
             verdict, rig, wires = self._accept(case.rig_seed, case.flaw, case.retries, {case.instrument: case.fault})
         except BaseException as error:  # whatever comes out here is a defect
-            return Ran(case, "TRACEBACK", 0, repr(error))
-        struck = wires[case.instrument].struck
+            return Ran(case, "TRACEBACK", 0, 0, repr(error))
+        outcome, why = self._outcome(case, verdict, rig, wires[case.instrument])
+        return Ran(case, outcome, wires[case.instrument].struck, sum(each.count for each in verdict.retries), why)
+
+    def _outcome(self, case: Case, verdict: Verdict, rig: SimulatedRig, wire: FaultyWire) -> tuple[str, str]:
+        """One of `OUTCOMES`, and why."""
         why = "; ".join(verdict.why[:2])
+        if "defect" in verdict.end:
+            return "TRACEBACK", verdict.end
         if rig.world.source.enabled:
             loud = verdict.verdict == "void" and not all(end.confirmed for end in verdict.safe_end)
-            return Ran(case, "void" if loud and wires[case.instrument].refuses else "UNSAFE", struck, why)
-        if verdict.verdict != "accept":
-            defect = "defect" in verdict.end
-            return Ran(case, "TRACEBACK" if defect else verdict.verdict, struck, why)
-        if wrong := self._wrong(case, verdict):
-            return Ran(case, "FALSE ACCEPT", struck, wrong)
-        return Ran(case, "accept, retried" if verdict.retries else "accept", struck, why)
+            return ("void, alarm" if loud and wire.refuses else "UNSAFE"), why
+        if verdict.verdict == "accept" and (wrong := self._wrong(case, verdict)):
+            return "FALSE ACCEPT", wrong
+        return verdict.verdict, why
 
     def _wrong(self, case: Case, verdict: Verdict) -> str:
         """Why an accept is false; "" where it is true."""
@@ -195,14 +200,19 @@ def drawn(campaign: Campaign, runs: int, seed: int) -> Iterator[Case]:
 
 
 def table(ran: list[Ran]) -> str:
-    """Fault × outcome; runs in which the fault never struck stand apart."""
-    lines = [" " * 18 + "".join(f"{outcome:>16}" for outcome in (*OUTCOMES, "never struck"))]
+    """Fault × outcome, in brackets how many of them with retries; runs in which the fault never struck stand apart."""
+    lines = [" " * 18 + "".join(f"{outcome:>14}" for outcome in (*OUTCOMES, "never struck"))]
     for kind in (*faults.KINDS, "all"):
         of_kind = [each for each in ran if kind in (each.case.fault.kind, "all")]
-        count = Counter(each.outcome for each in of_kind if each.struck or each.outcome in OUTCOMES[5:])
-        idle = sum(not each.struck and each.outcome not in OUTCOMES[5:] for each in of_kind)
-        lines.append(f"{kind:18}" + "".join(f"{n:>16}" for n in (*(count[o] for o in OUTCOMES), idle)))
+        met = [each for each in of_kind if each.struck or each.outcome in WRONG]
+        cells = [_cell([each for each in met if each.outcome == outcome]) for outcome in OUTCOMES]
+        lines.append(f"{kind:18}" + "".join(f"{cell:>14}" for cell in (*cells, len(of_kind) - len(met))))
     return "\n".join(lines)
+
+
+def _cell(ran: list[Ran]) -> str:
+    retried = sum(each.retries > 0 for each in ran)
+    return f"{len(ran)} ({retried})" if retried else f"{len(ran)}"
 
 
 def main() -> int:
@@ -214,11 +224,11 @@ def main() -> int:
     campaign, began, ran = Campaign(), time.perf_counter(), list[Ran]()
     for case in drawn(campaign, asked.runs, asked.seed):
         ran.append(campaign.run(case))
-        if ran[-1].outcome in OUTCOMES[5:]:
+        if ran[-1].outcome in WRONG:
             print(f"{ran[-1].outcome}: {case}: {ran[-1].why}", flush=True)
     print(table(ran))
     print(f"{len(ran)} runs in {time.perf_counter() - began:.0f} s")
-    return int(any(each.outcome in OUTCOMES[5:] for each in ran))
+    return int(any(each.outcome in WRONG for each in ran))
 
 
 if __name__ == "__main__":

@@ -71,9 +71,8 @@ class Instrument(Named):
         if retries is None or driver is None or "timeout" not in info.data:
             return retries
         if not issubclass(driver, Reads):
-            raise WrittenError(
-                f"a {driver.kind} gives no readings, and commands are never sent again", "leave `retries` out"
-            )
+            what = f"driver {driver.kind!r} gives no readings, and commands are never sent again"
+            raise WrittenError(what, "leave `retries` out")
         if issubclass(driver, Excites | Shunts) and driver.resume is Driver.resume:
             what = f"its driver {driver.kind!r} cannot connect again without touching excitation and relays"
             raise WrittenError(what, "leave `retries` out, or give the driver a `resume` of its own")

@@ -16,7 +16,7 @@ from rigproof.errors import InstrumentError
 from rigproof.instruments import Driver, FloatArray, Loads, Reads, Shunts, TestsInsulation, able
 from rigproof.journal import Entry, Keeps
 from rigproof.quantities import show
-from rigproof.steps.record import StepRecord
+from rigproof.steps.record import BROKEN_OFF, StepRecord
 from rigproof.steps.strains import thermometers
 from rigproof.uncertainty import Rule
 
@@ -29,7 +29,6 @@ T = TypeVar("T")
 
 LOOK_EVERY_S = 1.0  # how often the watched channels are read while the rig waits or moves under load
 AGREES_WITHIN = 0.25  # of the target: beyond this the source and the part's own channel do not measure one thing
-BROKEN_OFF = "reading broken off"  # label of what was read before an instrument failed
 GRACE_S = 60.0  # a source may take this much longer than target and rate say
 
 

@@ -15,7 +15,7 @@ from rigproof.verdict.record import Check
 from .checks import Subject, specified_check, value_of
 from .guard import agreement, missing, safely
 from .proof_checks import STRAIN_ORIGIN, ProofReadings
-from .record import Block
+from .record import BROKEN_OFF, Block
 from .strains import rise_between
 from .terms import (
     Term,
@@ -56,7 +56,8 @@ def _levels(
         yield missing(readings.record, about, "nothing was read during the hold")
         return
     held = np.concatenate([start[readings.load], *watched, end[readings.load]])
-    everything = np.concatenate([held, *_watched(readings, "watch"), *(b[readings.load] for b in readings.stages)])
+    others = [*_watched(readings, "watch"), *_watched(readings, BROKEN_OFF)]
+    everything = np.concatenate([held, *others, *(b[readings.load] for b in readings.stages)])
     if not usable(everything):
         yield missing(readings.record, about, "a reading is missing: overload or no number")
         return

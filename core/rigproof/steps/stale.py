@@ -27,9 +27,10 @@ def stale(rig: Rig, record: StepRecord) -> str:
     """What in a step's readings cannot be new; "" where all may be."""
     columns: dict[str, list[tuple[str, FloatArray]]] = {}
     for block in record.all_blocks():
-        for name in block.values:
-            if name in rig.channels:
-                columns.setdefault(name, []).append((block.label, block[name]))
+        # two channels of one input hold the same readings, and rightly so: one stands for both
+        known = [rig.channels[name] for name in block.values if name in rig.channels]
+        for name in {(channel.instrument, channel.input): channel.name for channel in known}.values():
+            columns.setdefault(name, []).append((block.label, block[name]))
     found = list(_repeated(columns))
     for name, blocks in columns.items():
         found += [*_still(rig, name, blocks), *_rescaled(name, blocks)]
@@ -41,7 +42,7 @@ def _repeated(columns: dict[str, list[tuple[str, FloatArray]]]) -> Iterator[str]
     seen: dict[bytes, str] = {}
     for name, blocks in columns.items():
         for label, values in blocks:
-            if len(values) < SHOWS_SCATTER or _ln_chance(values) > BY_CHANCE:
+            if len(values) < SHOWS_SCATTER or not np.isfinite(values).all() or _ln_chance(values) > BY_CHANCE:
                 continue
             key, here = values.tobytes(), f"{name}, {label!r}"
             if key in seen:
@@ -59,7 +60,7 @@ def _still(rig: Rig, name: str, blocks: Sequence[tuple[str, FloatArray]]) -> Ite
     """A run of equal readings of a channel that scatters, by more than its step, elsewhere in the record."""
     resolution = rig.channels[name].accuracy.resolution
     step = resolution.value if resolution else 0.0
-    if not any(len(values) >= SHOWS_SCATTER and np.std(values) > step for _, values in blocks):
+    if not any(len(values) >= SHOWS_SCATTER and _from_reading_to_reading(values) > step for _, values in blocks):
         return
     readings = np.concatenate([values for _, values in blocks])
     longest = max(len(list(run)) for value, run in groupby(readings.tolist()))

@@ -27,11 +27,12 @@ def wirefaults() -> ModuleType:
 def test_a_sample_of_all_kinds(wirefaults: ModuleType) -> None:
     campaign = wirefaults.Campaign()
     ran = [campaign.run(case) for case in wirefaults.drawn(campaign, RUNS, SEED)]
-    wrong = [each for each in ran if each.outcome in {"FALSE ACCEPT", "UNSAFE", "TRACEBACK"}]
+    wrong = [each for each in ran if each.outcome in wirefaults.WRONG]
     assert wrong == []
     struck = [each for each in ran if each.struck]
     assert {each.case.fault.kind for each in struck} == set(wirefaults.faults.KINDS)
-    assert {"void", "accept, retried"} <= {each.outcome for each in struck}
+    assert "void" in {each.outcome for each in struck}
+    assert any(each.outcome == "accept" and each.retries for each in struck)
 
 
 def test_a_leak_behind_a_frozen_transmitter_is_not_accepted(wirefaults: ModuleType) -> None:
