@@ -86,6 +86,11 @@ def test_the_twin_has_its_own_physics_and_knows_no_visa() -> None:
     assert importers(["plugins/rigproof_twin"], {"pyvisa", "rigproof_strain", "rigproof_parts"}) == []
 
 
+def test_pymodbus_is_known_in_one_place_and_never_in_the_twin() -> None:
+    found = importers(["core", "plugins"], {"pymodbus", "serial"})
+    assert {line.partition(":")[0] for line in found} == {"plugins/rigproof_modbus/client.py"}
+
+
 @pytest.mark.parametrize("plugin", sorted(DRIVERS))
 def test_a_driver_imports_no_step_and_no_judging(plugin: str) -> None:
     assert importers([f"plugins/{plugin}"], {"rigproof.steps", "rigproof.verdict", "rigproof.run"}) == []

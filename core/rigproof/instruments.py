@@ -8,8 +8,9 @@ Every method may raise `InstrumentError`; it never returns a number the instrume
 from __future__ import annotations
 
 from abc import ABC, abstractmethod
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
 from typing import ClassVar, TypeVar
 
 import numpy as np
@@ -19,6 +20,7 @@ from pydantic import BaseModel, ConfigDict
 from rigproof.clock import Clock
 
 FloatArray = npt.NDArray[np.float64]
+NOT_ASKED = "not asked"  # firmware of an instrument that has no means to say who it is; the rig's word stands then
 
 
 @dataclass(frozen=True)
@@ -40,6 +42,8 @@ class Connection:
     visa_library: str  # PyVISA library specification; "" takes PyVISA's own default
     timeout_s: float
     clock: Clock
+    folder: Path = Path()  # of the rig: files that a driver reads are named from here
+    reads: Mapping[int, str] = field(default_factory=dict)  # input -> kind that the rig's channel reads there
 
 
 class Settings(BaseModel):
@@ -57,6 +61,15 @@ class Driver(ABC):
     def __init__(self, connection: Connection, settings: Settings) -> None:
         self.connection = connection
         self.settings = settings
+
+    @classmethod  # noqa: B027  a driver need not know its resources before
+    def check_resource(cls, resource: str) -> None:
+        """Raise `WrittenError` for a `resource:` that this driver could never open; here, any will do."""
+
+    @classmethod
+    def lacks(cls) -> str:
+        """What is not installed on this machine and must be, with the remedy; "" when nothing."""
+        return ""
 
     @abstractmethod
     def open(self) -> Identity:
@@ -93,6 +106,11 @@ class Driver(ABC):
 
 class Reads(ABC):
     """The instrument gives readings of numbered inputs."""
+
+    @classmethod
+    def unreadable(cls, settings: Settings, channel_input: int, kind: str) -> str:  # noqa: ARG003  drivers use it
+        """What in `settings` stands against reading `kind` at an input; "" where nothing does."""
+        return ""
 
     @abstractmethod
     def read(self, inputs: Sequence[int], count: int, interval_s: float) -> FloatArray:
@@ -139,6 +157,11 @@ class TestsInsulation(ABC):
 
 class Loads(ABC):
     """The instrument puts load on the part. Values in the base unit of the source's load (Pa for pressure)."""
+
+    @classmethod
+    def unloadable(cls, settings: Settings, kind: str) -> str:  # noqa: ARG003  drivers use it
+        """What in `settings` stands against a load of `kind`; "" where nothing does."""
+        return ""
 
     @abstractmethod
     def rise_to(self, target: float, rate_per_s: float) -> None:

@@ -11,11 +11,12 @@ from rigproof.quantities import Uncertain
 from rigproof_twin.as_built import AsBuilt, BridgeInput, Gauge, Part, Sensor, Source
 from rigproof_twin.document import Twin
 from rigproof_twin.draw import Streams
+from rigproof_twin.fields import field_of as _field
 from rigproof_twin.looks import looks
 from rigproof_twin.physics.thermal import CLASS_LIMITS_C, TemperatureCourse
 
 if TYPE_CHECKING:
-    from rigproof.documents.rig import Channel, Rig
+    from rigproof.documents.rig import Channel, Instrument, Rig
 
 LEAST_OHM = 1e-3  # of a conductor that the document takes as having none
 KNOWN_PARTS = ("cylinder",)
@@ -41,10 +42,17 @@ def survey(rig: Rig, twin: Twin, streams: Streams) -> AsBuilt:
     for channel in rig.channels.values():
         _wire(built, rig, channel, twin, streams)
     for name, instrument in rig.instruments.items():
-        if instrument.driver.kind == "pressure transmitter":
+        if instrument.driver.kind == "pressure transmitter" or _pressure_meter(rig, instrument):
             built.transmitters.append(name)
         built.appearances[name] = looks(rig, instrument, twin.instrument(name), streams)
     return built
+
+
+def _pressure_meter(rig: Rig, instrument: Instrument) -> bool:
+    """True for a meter of any quantity that a channel reads pressure with."""
+    return instrument.driver.kind == "modbus meter" and any(
+        channel.instrument == instrument.name and channel.reads == "gauge pressure" for channel in rig.channels.values()
+    )
 
 
 def _part(model: PartModel, streams: Streams) -> Part:
@@ -72,17 +80,6 @@ def _part(model: PartModel, streams: Streams) -> Part:
         ends=_ends(_field(model, "ends")),
         gauges_outside=_field(model, "gauge surface") == "outside",
     )
-
-
-def _field(holder: object, name: str) -> object:
-    """A field by its name in the document; the twin reads other plugins' models by these names only."""
-    try:
-        return getattr(holder, name.replace(" ", "_"))
-    except AttributeError:
-        kind = getattr(holder, "kind", type(holder).__name__)
-        raise UsageError(
-            f"{kind}: has no field {name!r}, and the twin cannot do without. Use the bundled model."
-        ) from None
 
 
 def _ends(written: object) -> Literal["closed", "open", "fixed"]:
@@ -146,7 +143,7 @@ def _wire(built: AsBuilt, rig: Rig, channel: Channel, twin: Twin, streams: Strea
         built.sensors[channel.name] = _sensor(channel, streams)
     elif kind == "insulation tester" and channel.gauge:
         built.insulation[plug] = channel.gauge
-    elif kind == "thermometer":
+    elif kind == "thermometer" or (kind == "modbus meter" and channel.reads == "temperature"):
         built.thermometers.add(plug)
 
 

@@ -16,6 +16,7 @@ from rigproof.run.calibration import overdue
 from rigproof.run.looking import Look, look
 from rigproof.run.opening import Reach
 from rigproof.run.plan import Plan, make_plan
+from rigproof.run.records import read_records, replayed
 
 from .arguments import json_option, rig_argument
 from .simulated import bench_reach, reach_of, simulation
@@ -35,10 +36,13 @@ LOOKED = (
 def command(rig: Path, connect: bool, simulated: bool, bench: str | None, as_json: bool) -> int:
     """Read the two documents of RIG with all their faults at once, and resolve every budget."""
     plan = make_plan(rig, load_registry())
+    records = read_records(plan.rig)
     rehearsed = plan.rehearse()
     count = sum(len(step.checks) for step in rehearsed)
     trouble = [f"step {step.number} {step.step.kind} {step.trouble}" for step in rehearsed if step.trouble]
-    late = overdue(plan.rig, WallClock().utc().date())
+    trouble += [f"{i.name}: {lacking}" for i in plan.rig.instruments.values() if (lacking := i.driver.lacks())]
+    days = [record.began.date() for record in records.values() if record.began]
+    late = overdue(plan.rig, max(days, default=WallClock().utc().date()))
     looks = _connect(plan, rig, simulated, bench) if connect else []
     if as_json:
         click.echo(
@@ -57,6 +61,8 @@ def command(rig: Path, connect: bool, simulated: bool, bench: str | None, as_jso
     else:
         click.echo(f"{plan.rig.name}: {len(plan.rig.channels)} channels, {len(plan.rig.instruments)} instruments")
         click.echo(f"{plan.procedure.name}: {len(plan.procedure.steps)} steps, {count} checks resolve on paper")
+        if records:
+            click.echo(f"{len(records)} instruments read a record, and each record holds")
         then = "a run will be refused" if plan.procedure.overdue == "refuse" else "a run cannot be accepted"
         for text in (*trouble, *plan.of_rig(), *(f"{each}: {then}" for each in late)):
             click.echo(f"  {text}")
@@ -78,7 +84,7 @@ def _connect(plan: Plan, folder: Path, simulated: bool, bench: str | None) -> li
     if bench:
         with bench_reach(bench) as reach:
             return list(look(plan.rig, reach))
-    return list(look(plan.rig, Reach(clock=WallClock())))
+    return list(look(plan.rig, Reach(clock=WallClock(), replayed=bool(replayed(plan.rig)))))
 
 
 def _lines(looks: Sequence[Look]) -> list[str]:

@@ -15,6 +15,7 @@ from rigproof.run.calibration import expect_in_date
 from rigproof.run.opening import Reach
 from rigproof.run.plan import Plan, make_plan
 from rigproof.run.progress import Progress, Silent
+from rigproof.run.records import refuse_records, replay_reach
 from rigproof.run.runner import run
 from rigproof.verdict.judging import judge
 from rigproof.verdict.record import TwinRecord, Verdict, to_bytes
@@ -28,6 +29,7 @@ from .simulated import bench_reach, find_simulator, planted, reach_of, simulatio
 @rig_argument
 @click.option("--simulated", is_flag=True, help="Put the simulated rig under the drivers.")
 @click.option("--bench", metavar="HOST:PORT", help="Use a bench served by `rigproof bench`; the port of its clock.")
+@click.option("--replayed", is_flag=True, help="Read every instrument from its record; the time jumps.")
 @click.option("--flaw", "flaws", multiple=True, metavar="NAME[=SIZE]", help="Plant a defect (see `rigproof flaws`).")
 @click.option(
     "--seed", type=click.IntRange(0, 2**63 - 1), default=0, show_default=True, help="Seed of the simulated rig."
@@ -39,6 +41,7 @@ def command(
     rig: Path,
     simulated: bool,
     bench: str | None,
+    replayed: bool,
     flaws: tuple[str, ...],
     seed: int,
     out: Path | None,
@@ -46,15 +49,15 @@ def command(
     as_json: bool,
 ) -> int:
     """Take RIG through its acceptance; DIR gets journal.jsonl and verdict.json."""
-    if simulated and bench:
-        raise UsageError("--simulated and --bench: choose one of the two")
+    if sum(map(bool, (simulated, bench, replayed))) > 1:
+        raise UsageError("--simulated, --bench and --replayed: choose one of them")
     if flaws and not simulated:
         raise UsageError("--flaw: a defect can only be planted in a simulated rig; add --simulated")
     plan = make_plan(rig, load_registry())
     if out is not None and str(out) in {"", "."}:
         raise UsageError("--out: name a folder of its own for the run")
-    progress: Progress = Silent() if quiet or as_json else Screen(simulated=bool(simulated or bench))
-    folder, verdict = _accept(plan, rig, out, progress, simulated, bench, flaws, seed)
+    progress: Progress = Silent() if quiet or as_json else Screen(bool(simulated or bench), replayed)
+    folder, verdict = _accept(plan, rig, out, progress, simulated, bench, replayed, flaws, seed)
     if as_json:
         click.echo(to_bytes(verdict).decode("utf-8"), nl=False)
     else:
@@ -80,10 +83,16 @@ def _accept(
     progress: Progress,
     simulated: bool,
     bench: str | None,
+    replayed: bool,
     flaws: tuple[str, ...],
     seed: int,
 ) -> tuple[Path, Verdict]:
     """Run and judge on the rig asked for; the folder is made when nothing else stands in the way."""
+    if replayed:
+        reach = replay_reach(plan.rig)
+        folder = _folder(out)
+        return folder, run_and_judge(plan, reach, folder, progress)
+    refuse_records(plan.rig)
     if simulated:
         chosen = planted(flaws, find_simulator(rig_folder, plan.registry).flaws())
         rig = simulation(plan.rig, rig_folder, plan.registry, seed, chosen)

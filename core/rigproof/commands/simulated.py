@@ -52,7 +52,12 @@ def simulation(rig: Rig, folder: Path, registry: Registry, seed: int, flaws: Seq
 
 def reach_of(simulated: Simulation) -> Reach:
     """How the runner reaches a simulation in its own process."""
-    return Reach(clock=simulated.clock, visa_library=simulated.visa_library, simulated=True)
+    return Reach(
+        clock=simulated.clock,
+        visa_library=simulated.visa_library,
+        simulated=True,
+        addresses=simulated.addresses(),
+    )
 
 
 class BenchClock:
@@ -102,8 +107,8 @@ def bench_reach(address: str) -> Iterator[Reach]:
         raise UsageError(f"--bench {address}: write HOST:PORT, such as 127.0.0.1:15020")
     clock = BenchClock(host, int(port))
     try:
-        ports: dict[str, int] = json.loads(clock.ask("ports?"))
-        addresses = {resource: f"TCPIP::{host}::{number}::SOCKET" for resource, number in ports.items()}
+        written: dict[str, str] = json.loads(clock.ask("addresses?"))
+        addresses = {resource: address.replace("{host}", host) for resource, address in written.items()}
         yield Reach(clock=clock, visa_library="@py", simulated=True, addresses=addresses)
     finally:
         clock.close()

@@ -84,6 +84,13 @@ class Instrument(Named):
             )
         return retries
 
+    @field_validator("resource")
+    @classmethod
+    def _can_be_opened(cls, resource: str, info: ValidationInfo) -> str:
+        if "driver" in info.data:
+            info.data["driver"].check_resource(resource)
+        return resource
+
     @field_validator("settings", mode="plain")
     @classmethod
     def _by_driver(cls, written: Any, info: ValidationInfo) -> Settings:

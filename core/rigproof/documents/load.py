@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from functools import partial
 from os import PathLike
 from pathlib import Path
@@ -114,6 +114,16 @@ def fit(rig: Rig, procedure: Procedure) -> None:
             faults.append(source.fault(mark.line, mark.column, found.where, message, remedy, mark.width))
     if faults:
         raise DocumentError(in_order(faults))
+
+
+def fault_in(rig: Rig, path: Sequence[str | int], message: str, remedy: str) -> Fault:
+    """A fault at a place of rig.yaml, found after the document was read."""
+    source = Source(rig.file, rig.text)
+    root, _ = read_tree(source)
+    assert root is not None, "the rig was read from it"
+    found = find(root, path)
+    mark = found.value if found.whole else found.key
+    return source.fault(mark.line, mark.column, found.where, message, remedy, mark.width)
 
 
 def read_document(

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Annotated, Literal
 
-from pydantic import Field, ValidationInfo, field_validator
+from pydantic import Field, ValidationInfo, field_validator, model_validator
 
 from rigproof.documents.accuracy import Accuracy
 from rigproof.documents.bench import Calibration, Instrument, Interlock, Source, WrittenIdentity
@@ -14,6 +14,8 @@ from rigproof.documents.channels import Channel, Gauge
 from rigproof.documents.chosen import ByModel
 from rigproof.documents.correction import Correction
 from rigproof.documents.named import BY_NAME
+from rigproof.documents.validation import wrong
+from rigproof.instruments import Loads, Reads
 from rigproof.models import DocumentModel, PartModel
 from rigproof.quantities import WrittenError
 
@@ -64,6 +66,25 @@ class RigDocument(DocumentModel):
                     f"add `calibration:` with the certificate to {instrument.name!r}",
                 )
         return instruments
+
+    @model_validator(mode="after")
+    def _instruments_can(self) -> RigDocument:
+        """Settings of an instrument, such as a register map, have what its channels and sources ask of it."""
+        for name, channel in self.channels.items():
+            read_by = self.instruments[channel.instrument]
+            reader: type = read_by.driver
+            if issubclass(reader, Reads) and (
+                what := reader.unreadable(read_by.settings, channel.input, channel.reads)
+            ):
+                raise wrong(("channels", name, "input"), f"{channel.instrument}: {what}", "make the two agree", name)
+        for name, source in self.sources.items():
+            loaded_by = self.instruments[source.instrument]
+            loader: type = loaded_by.driver
+            if issubclass(loader, Loads) and (what := loader.unloadable(loaded_by.settings, self.part.load)):
+                raise wrong(
+                    ("sources", name, "instrument"), f"{source.instrument}: {what}", "correct its settings", name
+                )
+        return self
 
 
 @dataclass(frozen=True)

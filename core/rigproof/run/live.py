@@ -16,6 +16,7 @@ from rigproof.errors import InstrumentError
 from rigproof.instruments import Driver, FloatArray, Loads, Reads, Shunts, TestsInsulation, able
 from rigproof.journal import Entry, Keeps
 from rigproof.quantities import show
+from rigproof.replaying import Replays
 from rigproof.steps.record import BROKEN_OFF, StepRecord
 from rigproof.steps.strains import thermometers
 from rigproof.uncertainty import Rule
@@ -189,7 +190,7 @@ class LiveRig:
         rate = rate_per_s or about.rate.value
         shown = show(target, self.rig.part.load, 4)
         self._progress.say(f"{text}: {source} to {shown}")
-        self._write("command", source=source, target=target, rate_per_s=rate, text=text)
+        self._command(driver, source=source, target=target, rate_per_s=rate, text=text)
         self._stop.check()
         self.under_load = True
         driver.rise_to(target, rate)
@@ -199,6 +200,7 @@ class LiveRig:
                 raise InstrumentError(about.instrument, f"did not reach {shown} in the time its rate allows")
             self._look("watch", (about.channel,), text)
             self.clock.wait(LOOK_EVERY_S)
+        self._write("reached", source=source, target=target)
         self._look("watch", (about.channel,), text)
         load = self._load(about.channel, self._last[about.channel][-1])
         if not abs(load - target) <= AGREES_WITHIN * abs(target) + about.safe_below.value:
@@ -214,7 +216,7 @@ class LiveRig:
         self._stop.check()
         driver = self._able(self.rig.sources[source].instrument, Loads, "put load on the part")
         self._progress.say(f"{source} {'shut off from' if isolated else 'connected to'} the part")
-        self._write("command", source=source, isolate=isolated)
+        self._command(driver, source=source, isolate=isolated)
         driver.isolate(isolated)
 
     @contextmanager
@@ -224,7 +226,7 @@ class LiveRig:
         about = self.rig.channels[channel]
         driver = self._able(about.instrument, Shunts, "switch a shunt resistor")
         self._progress.say(f"shunt resistor on {channel}")
-        self._write("command", channel=channel, shunt=True)
+        self._command(driver, channel=channel, shunt=True)
         driver.shunt(about.input, True)
         try:
             yield
@@ -233,7 +235,7 @@ class LiveRig:
                 driver.shunt(about.input, False)
             raise
         driver.shunt(about.input, False)
-        self._write("command", channel=channel, shunt=False)
+        self._command(driver, channel=channel, shunt=False)
 
     def phase(self, what: str, **fields: int | str) -> None:
         """Note a turn in the step."""
@@ -247,6 +249,10 @@ class LiveRig:
 
     def _load(self, channel: str, reading: float) -> float:
         return float(self.rig.channels[channel].correction.added_to(reading))
+
+    def _command(self, driver: object, **fields: object) -> None:
+        """Journal a command; one to a replayed instrument moves nothing, and the record says so."""
+        self._write("command", **fields, **({"replayed": True} if isinstance(driver, Replays) else {}))
 
     def _look(self, label: str, extra: Sequence[str], text: str) -> None:
         """Read what must be watched, and show it."""

@@ -17,6 +17,7 @@ from rigproof.errors import InstrumentError
 from rigproof.instruments import Driver, FloatArray, Loads, Reads, able
 from rigproof.models import BridgeModel
 from rigproof.quantities import kind_of, show
+from rigproof.replaying import Replays
 from rigproof.steps.terms import nominal_strain
 
 from .opening import Reach, expect_right, make_driver
@@ -43,7 +44,7 @@ class Look:
 def look(rig: Rig, reach: Reach) -> Iterator[Look]:
     """Every instrument in turn, the failing ones too."""
     for instrument in rig.instruments.values():
-        driver = make_driver(instrument, reach)
+        driver = make_driver(rig, instrument, reach)
         try:
             yield _look_at(rig, instrument, driver, reach)
         finally:
@@ -56,22 +57,23 @@ def _look_at(rig: Rig, instrument: Instrument, driver: Driver, reach: Reach) -> 
     answer, well, latency_s, safe = "", False, None, None
     errors: tuple[str, ...] = ()
     noise: dict[str, str] = {}
-    knows_who = False
+    knows_who, live = False, not isinstance(driver, Replays)
     try:
         identity = driver.look()
         knows_who = True
         expect_right(instrument, identity, reach)
         answer = f"{identity.maker}, {identity.model}, {identity.serial_number}"
         errors = tuple(driver.errors())
-        source = able(driver, Loads)
-        safe = None if source is None else source.is_safe()
-        latency_s, noise = _readings(rig, instrument, driver, reach)
+        if live:  # a record gives its readings once, in their turn
+            source = able(driver, Loads)
+            safe = None if source is None else source.is_safe()
+            latency_s, noise = _readings(rig, instrument, driver, reach)
         well = safe is not False
     except InstrumentError as error:
         driver.close()
         told = str(error).removeprefix(f"{instrument.name}: ")
         answer = told if knows_who else driver.diagnose() or told
-    opened = type(driver).look is Driver.look
+    opened = live and type(driver).look is Driver.look
     return Look(instrument.name, answer, well, latency_s, noise, errors, due, safe, opened)
 
 

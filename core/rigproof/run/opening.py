@@ -4,29 +4,40 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
+from pathlib import Path
 
 from rigproof.clock import Clock
 from rigproof.documents.rig import Instrument, Rig
 from rigproof.errors import InstrumentError
-from rigproof.instruments import Connection, Driver, Identity
+from rigproof.instruments import NOT_ASKED, Connection, Driver, Identity
+from rigproof.replaying import REPLAYED_FIRMWARE
 from rigproof.simulation import SIMULATED_FIRMWARE
 from rigproof.verdict.record import InstrumentRecord
 
 
 @dataclass(frozen=True)
 class Reach:
-    """How the instruments are reached: for real, in a simulator under the drivers, or at a served bench."""
+    """How the instruments are reached: for real, in a simulator under the drivers, at a served bench, from records."""
 
     clock: Clock
     visa_library: str = ""
     simulated: bool = False
+    replayed: bool = False
     addresses: Mapping[str, str] = field(default_factory=dict)  # resource in the rig -> resource to open
 
 
-def make_driver(instrument: Instrument, reach: Reach) -> Driver:
+def make_driver(rig: Rig, instrument: Instrument, reach: Reach) -> Driver:
     """The driver of an instrument, not yet open."""
     resource = reach.addresses.get(instrument.resource, instrument.resource)
-    connection = Connection(instrument.name, resource, reach.visa_library, instrument.timeout.value, reach.clock)
+    connection = Connection(
+        instrument.name,
+        resource,
+        reach.visa_library,
+        instrument.timeout.value,
+        reach.clock,
+        Path(rig.file).parent,
+        {channel.input: channel.reads for channel in rig.channels.values() if channel.instrument == instrument.name},
+    )
     return instrument.driver(connection, instrument.settings)
 
 
@@ -54,13 +65,18 @@ def open_instrument(instrument: Instrument, driver: Driver, reach: Reach) -> Ins
 
 
 def expect_right(instrument: Instrument, identity: Identity, reach: Reach) -> None:
-    """Raise `InstrumentError` where another instrument answered than the rig names, or a simulated one."""
+    """Raise `InstrumentError` where another instrument answered than the rig names, a simulated or a replayed one."""
     expect_named(instrument, identity)
     if identity.firmware == SIMULATED_FIRMWARE and not reach.simulated:
         raise InstrumentError(
             instrument.name,
             f"a simulated instrument answers at {instrument.resource}, and the run would be taken for a real one; "
             "use --simulated or --bench",
+        )
+    if identity.firmware == REPLAYED_FIRMWARE and not reach.replayed:
+        raise InstrumentError(
+            instrument.name,
+            f"answers from the record {instrument.resource}, and the run would be taken for a live one; use --replayed",
         )
 
 
@@ -71,14 +87,14 @@ def open_all(rig: Rig, reach: Reach, drivers: dict[str, Driver]) -> Iterator[Ins
     """
     sources = {source.instrument for source in rig.sources.values()}
     for instrument in sorted(rig.instruments.values(), key=lambda item: item.name not in sources):
-        drivers[instrument.name] = make_driver(instrument, reach)
+        drivers[instrument.name] = make_driver(rig, instrument, reach)
         yield open_instrument(instrument, drivers[instrument.name], reach)
 
 
 def expect_named(instrument: Instrument, identity: Identity) -> None:
     """Raise `InstrumentError` where another instrument answered than the rig names."""
     wanted = instrument.identity
-    if wanted is None:
+    if wanted is None or identity.firmware == NOT_ASKED:
         return
     pairs = [
         ("maker", wanted.maker, identity.maker),

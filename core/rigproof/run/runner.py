@@ -104,6 +104,7 @@ def _head(plan: Plan, reach: Reach, journal: JournalWriter, twin: TwinRecord | N
         "run",
         utc=reach.clock.utc().isoformat(),
         simulated=reach.simulated,
+        replayed=reach.replayed,
         twin=twin.model_dump() if twin else None,
         rig={"file": plan.rig.file, "text": plan.rig.text},
         procedure={"file": plan.procedure.file, "text": plan.procedure.text},

@@ -142,6 +142,7 @@ class Verdict(Record):
     verdict: Outcome
     why: tuple[str, ...]
     simulated: bool
+    replayed: bool = False  # readings come from a record, and not from the part as it is now
     twin: TwinRecord | None
     rig: DocumentRecord
     part: str

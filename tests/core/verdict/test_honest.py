@@ -356,39 +356,6 @@ def test_without_any_load_nothing_is_accepted(sound: Entries, judged: Judged, to
     assert {check.finding for check in verdict.checks} == {"accept"}
 
 
-def above_range(entry: Entry) -> Entry:
-    return with_data(entry, ohm=None) if entry.kind == "insulation" else entry
-
-
-@pytest.mark.parametrize(
-    ("stated", "finding"),
-    [
-        ("highest reading: 1 TΩ", "accept"),
-        ("highest reading: 1 GΩ", "accept"),
-        ("highest reading: 100 MΩ", "undecided"),
-        ("", "undecided"),
-    ],
-)
-def test_insulation_above_a_range_shows_no_more_than_the_range(
-    sound: Entries, judged: Judged, told: Callable[..., Entries], stated: str, finding: str
-) -> None:
-    indent = "\n    " if stated else ""
-    change = ("\n    highest reading: 1 TΩ", f"{indent}{stated}")
-    verdict = judged(told(edited(sound, above_range), change))
-    assert [check.finding for check in named(verdict, "insulation")] == [finding] * 2
-    assert verdict.verdict == finding
-
-
-def test_insulation_above_the_range_in_one_polarity_counts_by_the_other(sound: Entries, judged: Judged) -> None:
-    def mixed(entry: Entry) -> Entry:
-        if entry.kind != "insulation":
-            return entry
-        return with_data(entry, ohm=None if entry.data["volt"] > 0 else 2e8)
-
-    verdict = judged(edited(sound, mixed))
-    assert [check.finding for check in named(verdict, "insulation")] == ["reject"] * 2
-
-
 @pytest.mark.parametrize(
     "step",
     [
