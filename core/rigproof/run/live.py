@@ -14,10 +14,10 @@ from rigproof.clock import Clock
 from rigproof.documents.rig import Rig
 from rigproof.errors import InstrumentError
 from rigproof.instruments import Driver, FloatArray, Loads, Reads, Shunts, TestsInsulation, able
-from rigproof.journal import Entry, Keeps
+from rigproof.journal import BROKEN_OFF, Entry, Keeps
 from rigproof.quantities import show
 from rigproof.replaying import Replays
-from rigproof.steps.record import BROKEN_OFF, StepRecord
+from rigproof.steps.record import StepRecord
 from rigproof.steps.strains import thermometers
 from rigproof.uncertainty import Rule
 

@@ -8,6 +8,7 @@ from functools import partial
 import numpy as np
 
 from rigproof.instruments import FloatArray
+from rigproof.journal import BROKEN_OFF
 from rigproof.quantities import Quantity, Within
 from rigproof.uncertainty import Rule, Tolerance
 from rigproof.verdict.record import Check
@@ -15,7 +16,7 @@ from rigproof.verdict.record import Check
 from .checks import Subject, specified_check, value_of
 from .guard import agreement, missing, safely
 from .proof_checks import STRAIN_ORIGIN, ProofReadings
-from .record import BROKEN_OFF, Block
+from .record import Block
 from .strains import rise_between
 from .terms import (
     Term,

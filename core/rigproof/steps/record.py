@@ -13,8 +13,6 @@ from rigproof.errors import JournalError
 from rigproof.instruments import FloatArray
 from rigproof.journal import Entry
 
-BROKEN_OFF = "reading broken off"  # label of what was read before an instrument failed; true, but not all of it
-
 
 @dataclass(frozen=True)
 class Block:

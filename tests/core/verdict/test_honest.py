@@ -12,7 +12,7 @@ import pytest
 
 from rigproof.errors import DocumentError, JournalError
 from rigproof.instruments import FloatArray
-from rigproof.journal import Entry, Journal
+from rigproof.journal import BROKEN_OFF, Entry, Journal
 from rigproof.plugins import Registry
 from rigproof.run.plan import Plan
 from rigproof.steps.base import Step
@@ -243,10 +243,11 @@ def test_a_load_that_sagged_between_start_and_end_of_the_hold_does_not_prove(sou
     assert [check.finding for check in named(verdict, "lowest load of the hold")] == ["reject"]
 
 
-def test_a_load_that_was_overdone_on_the_way_is_seen(sound: Entries, judged: Judged) -> None:
-    """Not only the readings at the stages count, but every look while the load moved."""
+@pytest.mark.parametrize("label", ["watch", BROKEN_OFF])
+def test_a_load_that_was_overdone_on_the_way_is_seen(sound: Entries, judged: Judged, label: str) -> None:
+    """Not only the readings at the stages count, but every look while the load moved, and what was broken off."""
     hold = next(entry for entry in sound if labelled(entry, "hold"))
-    look = with_data(with_values(hold, pressure=[38.5e5]), label="watch")
+    look = with_data(with_values(hold, pressure=[38.5e5]), label=label)
     verdict = judged([new for entry in sound for new in ((look, entry) if entry is hold else (entry,))])
     assert [check.finding for check in named(verdict, "highest load")] == ["reject"]
 
