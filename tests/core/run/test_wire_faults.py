@@ -45,3 +45,16 @@ def test_a_leak_behind_a_frozen_transmitter_is_not_accepted(wirefaults: ModuleTy
         case = wirefaults.Case(0, "slow-leak=2 bar/min", False, "transmitter", fault)
         outcomes.add(campaign.run(case).outcome)
     assert outcomes <= {"undecided", "reject", "void"}
+
+
+def test_a_tester_that_only_reads_overload_accepts_no_leak(wirefaults: ModuleType) -> None:
+    """As one whose leads are off: above the range in both polarities."""
+    fault = wirefaults.Fault(wirefaults.faults.OVERLOAD, after=0, times=float("inf"))
+    case = wirefaults.Case(0, "leakage=20 MΩ", False, "insulation tester", fault)
+    assert wirefaults.Campaign().run(case).outcome == "undecided"
+
+
+def test_a_pump_that_can_no_more_be_reached_is_cried_out(wirefaults: ModuleType) -> None:
+    """Lost for good while it is on: software can do no more than say so."""
+    fault = wirefaults.Fault(wirefaults.faults.LOST_LINK, after=200, times=float("inf"))
+    assert wirefaults.Campaign().run(wirefaults.Case(0, "", False, "pump", fault)).outcome == "void, alarm"
