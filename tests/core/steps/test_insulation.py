@@ -1,4 +1,4 @@
-"""Readings above a tester's range show little, and nothing where its leads may be off."""
+"""Insulation counts only as measured in both polarities; above a tester's range, only where its leads were proved."""
 
 from __future__ import annotations
 
@@ -8,6 +8,10 @@ from dataclasses import replace
 import pytest
 
 from rigproof.journal import Entry
+from rigproof.run.plan import Plan
+from rigproof.steps.insulation import Insulation
+from rigproof.steps.record import StepRecord
+from rigproof.uncertainty import Rule
 from rigproof.verdict.record import Check, Verdict
 
 Judged = Callable[[Iterable[Entry]], Verdict]
@@ -54,3 +58,16 @@ def test_above_a_range_it_shows_no_more_than_the_range(
 def test_above_the_range_in_one_polarity_it_counts_by_the_other(sound: Sequence[Entry], judged: Judged) -> None:
     verdict = judged(measured(sound, lambda volt: None if volt > 0 else 2e8))
     assert [check.finding for check in insulations(verdict)] == ["reject"] * 2
+
+
+@pytest.mark.parametrize(
+    ("volts", "finding"), [((50.0, -50.0), "accept"), ((50.0, 50.0), "undecided"), ((-50.0,), "undecided")]
+)
+def test_both_polarities_are_wanted(spool: Plan, volts: tuple[float, ...], finding: str) -> None:
+    entries = tuple(
+        Entry(n, 0.0, "insulation", {"strain_channel": "hoop", "volt": volt, "ohm": 2e10})
+        for n, volt in enumerate(volts)
+    )
+    step = Insulation(channels="hoop")
+    (check,) = step.judge(spool.rig, Rule(), StepRecord(1, "insulation", entries))
+    assert check.finding == finding
