@@ -96,6 +96,12 @@ def test_a_driver_imports_no_step_and_no_judging(plugin: str) -> None:
     assert importers([f"plugins/{plugin}"], {"rigproof.steps", "rigproof.verdict", "rigproof.run"}) == []
 
 
+def test_the_manual_drivers_ask_through_their_connection_alone() -> None:
+    """Who answers, a terminal or a file, is the command's choice."""
+    reach = {"io", "os", "sys", "click", "pathlib", "select", "termios", "rigproof.commands"}
+    assert importers(["plugins/rigproof_manual"], reach | {"rigproof_twin"}) == []
+
+
 @pytest.mark.parametrize("plugin", sorted(MODELS))
 def test_a_model_does_no_input_or_output(plugin: str) -> None:
     reach = {"io", "os", "pathlib", "pyvisa", "shutil", "socket", "subprocess", "urllib", "http", "rigproof.clock"}

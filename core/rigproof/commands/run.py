@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from datetime import UTC, datetime
 from itertools import count
 from pathlib import Path
@@ -10,6 +11,7 @@ import click
 
 from rigproof.errors import UsageError
 from rigproof.journal import read_journal
+from rigproof.people import Answers
 from rigproof.plugins import load_registry
 from rigproof.run.calibration import expect_in_date
 from rigproof.run.opening import Reach
@@ -21,6 +23,7 @@ from rigproof.verdict.judging import judge
 from rigproof.verdict.record import TwinRecord, Verdict, to_bytes
 
 from .arguments import EXIT_CODES, json_option, rig_argument
+from .by_hand import answers_for
 from .screen import Screen, print_verdict
 from .simulated import bench_reach, find_simulator, planted, reach_of, simulation
 
@@ -35,6 +38,12 @@ from .simulated import bench_reach, find_simulator, planted, reach_of, simulatio
     "--seed", type=click.IntRange(0, 2**63 - 1), default=0, show_default=True, help="Seed of the simulated rig."
 )
 @click.option("--out", type=click.Path(path_type=Path), help="Folder for journal and verdict; made when not there.")
+@click.option("--person", metavar="NAME", help="Who reads the instruments that are read by hand; else it is asked.")
+@click.option(
+    "--answers",
+    type=click.Path(path_type=Path),
+    help="File with the answers of that person, where there is no terminal.",
+)
 @click.option("--quiet", is_flag=True, help="Nothing but the verdict.")
 @json_option
 def command(
@@ -45,6 +54,8 @@ def command(
     flaws: tuple[str, ...],
     seed: int,
     out: Path | None,
+    person: str | None,
+    answers: Path | None,
     quiet: bool,
     as_json: bool,
 ) -> int:
@@ -53,11 +64,17 @@ def command(
         raise UsageError("--simulated, --bench and --replayed: choose one of them")
     if flaws and not simulated:
         raise UsageError("--flaw: a defect can only be planted in a simulated rig; add --simulated")
+    if (simulated or replayed) and (person or answers):
+        raise UsageError("--person, --answers: a simulated or replayed run asks nobody here; leave them out")
+    if answers and person:
+        raise UsageError("--person: the file of --answers names the person; leave --person out")
     plan = make_plan(rig, load_registry())
     if out is not None and str(out) in {"", "."}:
         raise UsageError("--out: name a folder of its own for the run")
+    live = not (simulated or replayed)
+    by_hand = answers_for(plan.rig, person, answers, sys.stderr if as_json else sys.stdout) if live else None
     progress: Progress = Silent() if quiet or as_json else Screen(bool(simulated or bench), replayed)
-    folder, verdict = _accept(plan, rig, out, progress, simulated, bench, replayed, flaws, seed)
+    folder, verdict = _accept(plan, rig, out, progress, simulated, bench, replayed, flaws, seed, by_hand)
     if as_json:
         click.echo(to_bytes(verdict).decode("utf-8"), nl=False)
     else:
@@ -86,11 +103,12 @@ def _accept(
     replayed: bool,
     flaws: tuple[str, ...],
     seed: int,
+    by_hand: Answers | None,
 ) -> tuple[Path, Verdict]:
     """Run and judge on the rig asked for; the folder is made when nothing else stands in the way."""
     if replayed:
         reach = replay_reach(plan.rig)
-        folder = _folder(out)
+        folder = _folder_for(plan, reach, out)
         return folder, run_and_judge(plan, reach, folder, progress)
     refuse_records(plan.rig)
     if simulated:
@@ -104,12 +122,12 @@ def _accept(
         finally:
             rig.close()
     if bench:
-        with bench_reach(bench) as reach:
+        with bench_reach(bench, by_hand) as reach:
             folder = _folder_for(plan, reach, out)
             return folder, run_and_judge(plan, reach, folder, progress)
     from rigproof.clock import WallClock
 
-    here = Reach(clock=WallClock())
+    here = Reach(clock=WallClock(), answers=by_hand)
     folder = _folder_for(plan, here, out)
     return folder, run_and_judge(plan, here, folder, progress)
 

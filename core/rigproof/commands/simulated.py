@@ -11,6 +11,7 @@ from pathlib import Path
 
 from rigproof.documents import Rig, simulator_of
 from rigproof.errors import UsageError
+from rigproof.people import Answers
 from rigproof.plugins import Registry
 from rigproof.quantities import did_you_mean, parse
 from rigproof.run.opening import Reach
@@ -57,6 +58,7 @@ def reach_of(simulated: Simulation) -> Reach:
         visa_library=simulated.visa_library,
         simulated=True,
         addresses=simulated.addresses(),
+        answers=simulated.answers,
     )
 
 
@@ -100,7 +102,7 @@ class BenchClock:
 
 
 @contextmanager
-def bench_reach(address: str) -> Iterator[Reach]:
+def bench_reach(address: str, answers: Answers | None = None) -> Iterator[Reach]:
     """How the runner reaches a bench served by `rigproof bench`; `address` is HOST:PORT of its clock."""
     host, colon, port = address.rpartition(":")
     if not colon or not port.isdigit():
@@ -109,6 +111,6 @@ def bench_reach(address: str) -> Iterator[Reach]:
     try:
         written: dict[str, str] = json.loads(clock.ask("addresses?"))
         addresses = {resource: address.replace("{host}", host) for resource, address in written.items()}
-        yield Reach(clock=clock, visa_library="@py", simulated=True, addresses=addresses)
+        yield Reach(clock=clock, visa_library="@py", simulated=True, addresses=addresses, answers=answers)
     finally:
         clock.close()

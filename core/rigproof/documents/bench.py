@@ -7,7 +7,15 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Annotated, Any, get_args
 
-from pydantic import BeforeValidator, Field, GetCoreSchemaHandler, GetJsonSchemaHandler, ValidationInfo, field_validator
+from pydantic import (
+    AfterValidator,
+    BeforeValidator,
+    Field,
+    GetCoreSchemaHandler,
+    GetJsonSchemaHandler,
+    ValidationInfo,
+    field_validator,
+)
 from pydantic.json_schema import JsonSchemaValue
 from pydantic_core import CoreSchema, core_schema
 
@@ -73,6 +81,8 @@ class Instrument(Named):
         if not issubclass(driver, Reads):
             what = f"driver {driver.kind!r} gives no readings, and commands are never sent again"
             raise WrittenError(what, "leave `retries` out")
+        if driver.asks_a_person:
+            raise WrittenError("a person looks again without being told to", "leave `retries` out")
         if issubclass(driver, Excites | Shunts) and driver.resume is Driver.resume:
             what = f"its driver {driver.kind!r} cannot connect again without touching excitation and relays"
             raise WrittenError(what, "leave `retries` out, or give the driver a `resume` of its own")
@@ -133,11 +143,26 @@ class OfChannel:
         return {"type": ["string", "number"], "description": f"a {what} of what the channel measures, with its unit"}
 
 
+def _watchable(channel: str, info: ValidationInfo) -> str:
+    context = Context.of(info)
+    driver = context.driver(context.word("channels", channel, "instrument")) if context else None
+    if driver is not None and issubclass(driver, Reads) and not driver.watchable:
+        raise WrittenError(
+            f"{channel!r} is read by a person ({driver.kind}), and what stands here is read every second",
+            "name a channel that an instrument reads by itself",
+        )
+    return channel
+
+
+# A channel that is read all the while the part is under load.
+WatchedChannel = Annotated[str, name_in("channels", "channel"), AfterValidator(_watchable)]
+
+
 class Source(Named):
     """What applies load, and the channel that measures the load on the part."""
 
     instrument: Annotated[str, name_in("instruments", "instrument")]
-    channel: Annotated[str, name_in("channels", "channel")]
+    channel: WatchedChannel
     rate: Annotated[Quantity, OfChannel(rate=True, above_zero=True)]
     limit: Annotated[Quantity, OfChannel(above_zero=True)]
     safe_below: Annotated[Quantity, OfChannel(above_zero=True)]
@@ -178,7 +203,7 @@ class Source(Named):
 class Interlock(Named):
     """A limit on a channel, watched during the whole run; beyond it the run ends and the load is taken off."""
 
-    channel: Annotated[str, name_in("channels", "channel")]
+    channel: WatchedChannel
     above: Annotated[Quantity | None, OfChannel()] = None
     below: Annotated[Quantity | None, OfChannel()] = None
 

@@ -14,7 +14,7 @@ from rigproof.documents.context import Context
 from rigproof.documents.faults import faults_of, in_order
 from rigproof.documents.procedure import Procedure, ProcedureDocument
 from rigproof.documents.reader import read_tree
-from rigproof.documents.rig import Rig, RigDocument
+from rigproof.documents.rig import Rig, RigDocument, completed
 from rigproof.documents.source import Source, read_source, source_of
 from rigproof.documents.tree import Node, find
 from rigproof.documents.twin import TwinHeader
@@ -48,7 +48,7 @@ def load_rig(
         name=found.name,
         part=found.part,
         gauges=found.gauges,
-        channels=found.channels,
+        channels=completed(found.channels, found.instruments),
         instruments=found.instruments,
         sources=found.sources,
         interlocks=found.interlocks,

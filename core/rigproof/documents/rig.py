@@ -87,6 +87,19 @@ class RigDocument(DocumentModel):
         return self
 
 
+def completed(channels: Mapping[str, Channel], instruments: Mapping[str, Instrument]) -> dict[str, Channel]:
+    """The channels, with what their drivers' settings state of the accuracy where the channel itself says nothing."""
+    found = dict(channels)
+    for name, channel in channels.items():
+        instrument = instruments[channel.instrument]
+        if issubclass(instrument.driver, Reads):
+            stated = instrument.driver.stated_accuracy(instrument.settings, channel.input)
+            if stated is not None:
+                written = {key: value for key, value in channel.accuracy if value is not None}
+                found[name] = channel.model_copy(update={"accuracy": stated.model_copy(update=written)})
+    return found
+
+
 @dataclass(frozen=True)
 class Rig:
     """What stands on the bench. Every cross reference in it holds."""

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
-from math import isfinite, isnan
+from dataclasses import dataclass
+from math import inf, isfinite, isnan
 from typing import TypeVar
 
 import numpy as np
@@ -33,6 +34,16 @@ AGREES_WITHIN = 0.25  # of the target: beyond this the source and the part's own
 GRACE_S = 60.0  # a source may take this much longer than target and rate say
 
 
+@dataclass(frozen=True)
+class Group:
+    """Channels of one instrument that are read together."""
+
+    driver: Reads
+    names: list[str]
+    inputs: list[int]
+    most: int | None  # readings of an input that the driver can give
+
+
 class LiveRig:
     """An open rig. Raises `InstrumentError`, `Tripped` or `Stopped`; the runner then makes the rig safe."""
 
@@ -58,7 +69,9 @@ class LiveRig:
         self._retries = retries
         self._interlocks = Interlocks(rig)
         self._watched = [*(source.channel for source in rig.sources.values()), *self._interlocks.channels]
-        self._plans: dict[tuple[str, ...], list[tuple[Reads, list[str], list[int]]]] = {}  # by channels to be read
+        self._unattended = {n for n, channel in rig.channels.items() if not self._asks(channel.instrument)}
+        self._watched_at_s = -inf  # when `watch` last looked
+        self._plans: dict[tuple[str, ...], list[Group]] = {}  # by channels to be read
         self._last: dict[str, FloatArray] = {}
         self._entries: list[Entry] = []
         self._step = (0, "")
@@ -81,6 +94,8 @@ class LiveRig:
         self, label: str, channels: Sequence[str], count: int = 1, interval_s: float = 0.0, **tags: int | str
     ) -> dict[str, FloatArray]:
         """Read channels into the journal under `label`, raw and in base units: channel -> shape (count,).
+
+        An instrument that cannot give so many readings gives what it can (see `Reads.most_readings`).
 
         Channels of one instrument are read together, instruments one after the other. The temperature that belongs to
         a gauge is read once beside its strain.
@@ -109,15 +124,9 @@ class LiveRig:
         began: dict[str, float] = {}
         try:
             for channels, count in counts.items():
-                for driver, names, inputs in self._by_instrument(channels):
-                    began |= dict.fromkeys(names, self._journal.elapsed_s())
-                    block = driver.read(inputs, count, interval_s)
-                    if block.shape != (count, len(inputs)):
-                        wanted = f"{(count, len(inputs))} was asked; repair its driver"
-                        raise InstrumentError(
-                            self.rig.channels[names[0]].instrument, f"gave readings of shape {block.shape}, {wanted}"
-                        )
-                    values |= dict(zip(names, block.T, strict=True))
+                for group in self._by_instrument(channels):
+                    began |= dict.fromkeys(group.names, self._journal.elapsed_s())
+                    values |= self._block(group, count, interval_s)
         except BaseException:  # what was read before an instrument was lost is kept and watched, but not judged
             self._keep(BROKEN_OFF, began, values, interval_s, tags)
             raise
@@ -137,6 +146,17 @@ class LiveRig:
             self._entries.append(self._journal.samples(began, interval_s, values, label=label, tags=dict(tags)))
         self._last |= values
         self._interlocks.check(values, self.under_load)
+
+    def _block(self, group: Group, count: int, interval_s: float) -> dict[str, FloatArray]:
+        taken = count if group.most is None else min(count, group.most)  # what cannot be read is not made up
+        block = group.driver.read(group.inputs, taken, interval_s)
+        wanted = (taken, len(group.inputs))
+        if block.shape != wanted:
+            raise InstrumentError(
+                self.rig.channels[group.names[0]].instrument,
+                f"gave readings of shape {block.shape}, {wanted} was asked; repair its driver",
+            )
+        return dict(zip(group.names, block.T, strict=True))
 
     def read_insulation(self, channel: str, test_voltage_v: float, electrification_s: float, **tags: str) -> None:
         """Measure insulation resistance into the journal; above the tester's range is null."""
@@ -168,7 +188,11 @@ class LiveRig:
                 self._interlocks.zero(name, float(np.mean(self._last[name])))
 
     def wait(self, seconds: float, text: str, label: str = "watch", extra: Sequence[str] = ()) -> None:
-        """Let time pass; under load the watched channels (and `extra`) are read every second under `label`."""
+        """Let time pass; under load the watched channels (and `extra`) are read every second under `label`.
+
+        A channel of `extra` that a person reads is left out: nobody types a reading every second.
+        """
+        extra = [name for name in extra if name in self._unattended]
         end = self.clock.now() + seconds
         while (left := end - self.clock.now()) > 1e-9:
             if self.under_load:
@@ -242,6 +266,14 @@ class LiveRig:
         self._progress.say(f"{what}: {fields.get('why', '')}".removesuffix(": "))
         self._write("phase", what=what, **fields)
 
+    def watch(self) -> None:
+        """Under load, look once a second at what needs no person: called while one is being asked."""
+        names = tuple(name for name in dict.fromkeys(self._watched) if name in self._unattended)
+        now = self.clock.now()
+        if names and self.under_load and not self._stop.in_safe_end and now - self._watched_at_s >= LOOK_EVERY_S:
+            self._watched_at_s = now
+            self._read("watch", {names: 1}, 0.0, {})
+
     # -- inside ---------------------------------------------------------------------------------------------------
 
     def _write(self, kind: str, **fields: object) -> None:
@@ -267,17 +299,23 @@ class LiveRig:
                 shown[name] = show(float(quantity[-1]), self.rig.channels[name].measures, 4)
         self._progress.reading(text, shown)
 
-    def _by_instrument(self, channels: tuple[str, ...]) -> list[tuple[Reads, list[str], list[int]]]:
-        """Drivers, their channels and these channels' inputs; worked out once, since waiting asks every second."""
+    def _by_instrument(self, channels: tuple[str, ...]) -> list[Group]:
+        """Channels by instrument; worked out once, since waiting asks every second."""
         if channels not in self._plans:
             groups: dict[str, list[str]] = {}
             for name in channels:
                 groups.setdefault(self.rig.channels[name].instrument, []).append(name)
-            self._plans[channels] = [
-                (self._able(instrument, Reads, "give readings"), names, [self.rig.channels[n].input for n in names])
-                for instrument, names in groups.items()
-            ]
+            self._plans[channels] = [self._group(instrument, names) for instrument, names in groups.items()]
         return self._plans[channels]
+
+    def _group(self, instrument: str, names: list[str]) -> Group:
+        about = self.rig.instruments[instrument]
+        most = about.driver.most_readings(about.settings) if issubclass(about.driver, Reads) else None
+        inputs = [self.rig.channels[name].input for name in names]
+        return Group(self._able(instrument, Reads, "give readings"), names, inputs, most)
+
+    def _asks(self, instrument: str) -> bool:
+        return self.rig.instruments[instrument].driver.asks_a_person
 
     def _able(self, instrument: str, ability: type[T], what: str) -> T:
         driver = self._drivers[instrument]

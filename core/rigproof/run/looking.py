@@ -16,10 +16,12 @@ from rigproof.documents.rig import Channel, Instrument, Rig
 from rigproof.errors import InstrumentError
 from rigproof.instruments import Driver, FloatArray, Loads, Reads, able
 from rigproof.models import BridgeModel
+from rigproof.people import NOBODY
 from rigproof.quantities import kind_of, show
 from rigproof.replaying import Replays
 from rigproof.steps.terms import nominal_strain
 
+from .interview import Interview
 from .opening import Reach, expect_right, make_driver
 
 QUESTIONS, READINGS = 10, 20
@@ -43,8 +45,14 @@ class Look:
 
 def look(rig: Rig, reach: Reach) -> Iterator[Look]:
     """Every instrument in turn, the failing ones too."""
+    # nothing of what a person is asked here is kept
+    person = Interview(reach.answers, lambda *_, **__: None, lambda: None) if reach.answers else NOBODY
     for instrument in rig.instruments.values():
-        driver = make_driver(rig, instrument, reach)
+        if instrument.driver.asks_a_person and reach.answers is None:
+            asked_later = "worked by hand, asked in the run"
+            yield Look(instrument.name, asked_later, True, None, {}, (), _due(instrument), None, False)
+            continue
+        driver = make_driver(rig, instrument, reach, person)
         try:
             yield _look_at(rig, instrument, driver, reach)
         finally:
@@ -52,19 +60,18 @@ def look(rig: Rig, reach: Reach) -> Iterator[Look]:
 
 
 def _look_at(rig: Rig, instrument: Instrument, driver: Driver, reach: Reach) -> Look:
-    calibration = instrument.calibration
-    due = calibration.due.isoformat() if calibration and calibration.due else "not stated"
     answer, well, latency_s, safe = "", False, None, None
     errors: tuple[str, ...] = ()
     noise: dict[str, str] = {}
-    knows_who, live = False, not isinstance(driver, Replays)
+    # a record gives its readings once, in their turn; a person's cost work
+    knows_who, by_itself = False, not (isinstance(driver, Replays) or driver.asks_a_person)
     try:
         identity = driver.look()
         knows_who = True
         expect_right(instrument, identity, reach)
-        answer = f"{identity.maker}, {identity.model}, {identity.serial_number}"
+        answer = ", ".join(filter(None, (identity.maker, identity.model, identity.serial_number)))
         errors = tuple(driver.errors())
-        if live:  # a record gives its readings once, in their turn
+        if by_itself:
             source = able(driver, Loads)
             safe = None if source is None else source.is_safe()
             latency_s, noise = _readings(rig, instrument, driver, reach)
@@ -73,8 +80,13 @@ def _look_at(rig: Rig, instrument: Instrument, driver: Driver, reach: Reach) -> 
         driver.close()
         told = str(error).removeprefix(f"{instrument.name}: ")
         answer = told if knows_who else driver.diagnose() or told
-    opened = live and type(driver).look is Driver.look
-    return Look(instrument.name, answer, well, latency_s, noise, errors, due, safe, opened)
+    opened = by_itself and type(driver).look is Driver.look
+    return Look(instrument.name, answer, well, latency_s, noise, errors, _due(instrument), safe, opened)
+
+
+def _due(instrument: Instrument) -> str:
+    calibration = instrument.calibration
+    return calibration.due.isoformat() if calibration and calibration.due else "not stated"
 
 
 def _readings(rig: Rig, instrument: Instrument, driver: Driver, reach: Reach) -> tuple[float, dict[str, str]]:

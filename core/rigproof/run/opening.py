@@ -10,6 +10,7 @@ from rigproof.clock import Clock
 from rigproof.documents.rig import Instrument, Rig
 from rigproof.errors import InstrumentError
 from rigproof.instruments import NOT_ASKED, Connection, Driver, Identity
+from rigproof.people import NOBODY, Answers, Person
 from rigproof.replaying import REPLAYED_FIRMWARE
 from rigproof.simulation import SIMULATED_FIRMWARE
 from rigproof.verdict.record import InstrumentRecord
@@ -24,9 +25,10 @@ class Reach:
     simulated: bool = False
     replayed: bool = False
     addresses: Mapping[str, str] = field(default_factory=dict)  # resource in the rig -> resource to open
+    answers: Answers | None = None  # who answers where an instrument is read by hand
 
 
-def make_driver(rig: Rig, instrument: Instrument, reach: Reach) -> Driver:
+def make_driver(rig: Rig, instrument: Instrument, reach: Reach, person: Person = NOBODY) -> Driver:
     """The driver of an instrument, not yet open."""
     resource = reach.addresses.get(instrument.resource, instrument.resource)
     connection = Connection(
@@ -37,6 +39,7 @@ def make_driver(rig: Rig, instrument: Instrument, reach: Reach) -> Driver:
         reach.clock,
         Path(rig.file).parent,
         {channel.input: channel.reads for channel in rig.channels.values() if channel.instrument == instrument.name},
+        person,
     )
     return instrument.driver(connection, instrument.settings)
 
@@ -80,14 +83,14 @@ def expect_right(instrument: Instrument, identity: Identity, reach: Reach) -> No
         )
 
 
-def open_all(rig: Rig, reach: Reach, drivers: dict[str, Driver]) -> Iterator[InstrumentRecord]:
+def open_all(rig: Rig, reach: Reach, drivers: dict[str, Driver], person: Person = NOBODY) -> Iterator[InstrumentRecord]:
     """Open the instruments of the rig one by one into `drivers`, sources first: what can load must be known to answer.
 
     When one fails, those opened before stand in `drivers`, so that the caller can make the rig safe and close them.
     """
     sources = {source.instrument for source in rig.sources.values()}
     for instrument in sorted(rig.instruments.values(), key=lambda item: item.name not in sources):
-        drivers[instrument.name] = make_driver(rig, instrument, reach)
+        drivers[instrument.name] = make_driver(rig, instrument, reach, person)
         yield open_instrument(instrument, drivers[instrument.name], reach)
 
 

@@ -14,7 +14,7 @@ import numpy as np
 from rigproof.clock import JumpingClock
 from rigproof.documents.rig import Channel, Rig
 from rigproof.errors import InstrumentError
-from rigproof.instruments import Driver, FloatArray
+from rigproof.instruments import Driver, FloatArray, Loads
 from rigproof.journal import Entry
 from rigproof.models import BridgeModel, ReductionModel
 from rigproof.steps.checks import value_of
@@ -129,6 +129,9 @@ class PaperInstrument:
         """The load is there when its rate allows."""
         for name, source in self._bench.rig.sources.items():
             if source.instrument == self._name:
+                about = self._bench.rig.instruments[self._name]
+                if issubclass(about.driver, Loads) and (why := about.driver.cannot_make(about.settings, target)):
+                    raise InstrumentError(self._name, why)
                 self._bench.clock.wait(abs(target - self._bench.loads[name]) / rate_per_s)
                 self._bench.loads[name] = target
 

@@ -120,8 +120,9 @@ def _load(rig: Rig, source: Source, drivers: Mapping[str, Driver]) -> float | No
     try:
         value = float(channel.correction.added_to(driver.read([channel.input], 1, 0.0)[0, 0]))
     except (Exception, SystemExit):
-        with suppress(Exception, SystemExit):  # for the next look
-            drivers[channel.instrument].resume()
+        if not drivers[channel.instrument].asks_a_person:
+            with suppress(Exception, SystemExit):  # for the next look
+                drivers[channel.instrument].resume()
         return None
     return value if np.isfinite(value) else None
 

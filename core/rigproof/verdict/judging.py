@@ -27,6 +27,7 @@ from .record import (
     Finding,
     InstrumentRecord,
     Outcome,
+    PersonRecord,
     PluginRecord,
     RetryRecord,
     SafeEnd,
@@ -133,6 +134,7 @@ def _judge(journal: Journal, registry: Registry) -> Verdict:
         instruments=instruments,
         no_calibration_stated=tuple(i.name for i in instruments if i.certificate is None),
         retries=_retries(journal.entries),
+        people=tuple(PersonRecord(**entry.data) for entry in journal.entries if entry.kind == "person"),
         plugins=tuple(PluginRecord(**plugin) for plugin in head["plugins"]),
         judged_with=tuple(
             PluginRecord(name=info.name, distribution=info.distribution, version=info.version)

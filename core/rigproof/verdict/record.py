@@ -111,6 +111,13 @@ class RetryRecord(Record):
     count: int
 
 
+class PersonRecord(Record):
+    """Who read instruments by hand or placed weights, and where they were asked."""
+
+    name: str
+    how: str
+
+
 class PluginRecord(Record):
     """A plugin that took part in the run."""
 
@@ -158,6 +165,7 @@ class Verdict(Record):
     instruments: tuple[InstrumentRecord, ...]
     no_calibration_stated: tuple[str, ...] = ()  # instruments
     retries: tuple[RetryRecord, ...] = ()
+    people: tuple[PersonRecord, ...] = ()
     plugins: tuple[PluginRecord, ...]  # of the run
     judged_with: tuple[PluginRecord, ...]
     steps: tuple[StepSummary, ...]

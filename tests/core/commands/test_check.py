@@ -114,3 +114,16 @@ def test_a_channel_without_reading(planned: Callable[..., Plan], spool_folder: P
     looks = {each.instrument: each for each in look(elsewhere.rig, reach_of(rig))}
     rig.close()
     assert looks["ohmmeter"].noise["wall temperature"] == "no reading: overload or open circuit"
+
+
+def test_nobody_reads_by_hand_for_a_look(capsys: pytest.CaptureFixture[str]) -> None:
+    """Who is asked says which instrument it is, and types no reading; where nobody is asked the run will ask."""
+    beam = str(Path(__file__).parents[3] / "rigs" / "beam")
+    for words, answers in (
+        (["--simulated"], {"S-0031", "R-0117", "M-0020", "D-0005"}),
+        ([], {"worked by hand, asked in the run"}),
+    ):
+        assert run(["check", beam, "--connect", "--json", *words]) == ExitCode.ACCEPT
+        found = json.loads(capsys.readouterr().out)["instruments"]
+        assert {each["answer"] for each in found} == answers
+        assert all(each["noise"] == {} and each["latency_s"] is None and each["safe"] is None for each in found)

@@ -10,8 +10,10 @@ import pytest
 
 from rigproof.commands.run import run_and_judge
 from rigproof.commands.simulated import reach_of, simulation
+from rigproof.documents import load_rig
 from rigproof.errors import DocumentError
 from rigproof.journal import read_journal
+from rigproof.plugins import Registry
 from rigproof.run.plan import Plan
 from rigproof.run.progress import Silent
 from rigproof.verdict import words
@@ -150,3 +152,12 @@ def test_a_policy_that_must_not_be(planned: Callable[..., Plan], instrument: str
     with pytest.raises(DocumentError) as raised:
         planned(STEPS, (old, changed))
     assert said in str(raised.value)
+
+
+def test_a_person_needs_no_policy(registry: Registry) -> None:
+    text = (SPOOL.parent / "beam" / "rig.yaml").read_text("utf-8")
+    with pytest.raises(DocumentError, match="a person looks again without being told to"):
+        load_rig(
+            text=text.replace("    driver: manual meter\n", "    driver: manual meter\n    retries: {times: 1}\n", 1),
+            registry=registry,
+        )
