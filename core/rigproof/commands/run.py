@@ -13,6 +13,7 @@ from rigproof.errors import UsageError
 from rigproof.journal import read_journal
 from rigproof.people import Answers
 from rigproof.plugins import load_registry
+from rigproof.run.calibration import expect_in_date
 from rigproof.run.opening import Reach
 from rigproof.run.plan import Plan, make_plan
 from rigproof.run.progress import Progress, Silent
@@ -107,7 +108,7 @@ def _accept(
     """Run and judge on the rig asked for; the folder is made when nothing else stands in the way."""
     if replayed:
         reach = replay_reach(plan.rig)
-        folder = _folder(out)
+        folder = _folder_for(plan, reach, out)
         return folder, run_and_judge(plan, reach, folder, progress)
     refuse_records(plan.rig)
     if simulated:
@@ -115,18 +116,26 @@ def _accept(
         rig = simulation(plan.rig, rig_folder, plan.registry, seed, chosen)
         twin = TwinRecord(seed=seed, flaws=tuple(flaw.text for flaw in chosen))
         try:
-            folder = _folder(out)
-            return folder, run_and_judge(plan, reach_of(rig), folder, progress, twin)
+            reach = reach_of(rig)
+            folder = _folder_for(plan, reach, out)
+            return folder, run_and_judge(plan, reach, folder, progress, twin)
         finally:
             rig.close()
     if bench:
         with bench_reach(bench, by_hand) as reach:
-            folder = _folder(out)
+            folder = _folder_for(plan, reach, out)
             return folder, run_and_judge(plan, reach, folder, progress)
     from rigproof.clock import WallClock
 
-    folder = _folder(out)
-    return folder, run_and_judge(plan, Reach(clock=WallClock(), answers=by_hand), folder, progress)
+    here = Reach(clock=WallClock(), answers=by_hand)
+    folder = _folder_for(plan, here, out)
+    return folder, run_and_judge(plan, here, folder, progress)
+
+
+def _folder_for(plan: Plan, reach: Reach, out: Path | None) -> Path:
+    """The folder of a run that will be begun: none is made for one that is refused."""
+    expect_in_date(plan.rig, plan.procedure, reach.clock.utc().date())
+    return _folder(out)
 
 
 def run_and_judge(
