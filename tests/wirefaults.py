@@ -22,12 +22,12 @@ from typing import cast
 
 import numpy as np
 
-from rigproof.commands.run import run_and_judge
-from rigproof.commands.simulated import find_simulator, planted, reach_of, simulation
 from rigproof.documents import fit, load_procedure, load_rig
 from rigproof.plugins import Registry, load_registry
+from rigproof.run.accepting import run_and_judge
 from rigproof.run.plan import Plan
 from rigproof.run.progress import Silent
+from rigproof.run.simulated import find_simulator, planted, reach_of, simulation
 from rigproof.verdict.record import Verdict
 from rigproof_twin import faults
 from rigproof_twin.faults import Fault, FaultyWire

@@ -17,9 +17,10 @@ from rigproof.run.looking import Look, look
 from rigproof.run.opening import Reach
 from rigproof.run.plan import Plan, make_plan
 from rigproof.run.records import read_records, replayed
+from rigproof.run.simulated import reach_of, simulation
 
 from .arguments import json_option, rig_argument
-from .simulated import bench_reach, reach_of, simulation
+from .simulated import bench_reach
 
 LOOKED = (
     "Looked only: no excitation, relay, output or source was touched. Readings set which inputs are scanned, and "

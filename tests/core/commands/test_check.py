@@ -11,10 +11,10 @@ from typing import cast
 import pytest
 
 from rigproof.__main__ import run
-from rigproof.commands.simulated import reach_of, simulation
 from rigproof.errors import ExitCode
 from rigproof.run.looking import look
 from rigproof.run.plan import Plan
+from rigproof.run.simulated import reach_of, simulation
 from rigproof_twin import faults
 from rigproof_twin.faults import Fault, FaultyWire
 from rigproof_twin.simulator import SimulatedRig

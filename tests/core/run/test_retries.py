@@ -8,14 +8,14 @@ from typing import cast
 
 import pytest
 
-from rigproof.commands.run import run_and_judge
-from rigproof.commands.simulated import reach_of, simulation
 from rigproof.documents import load_rig
 from rigproof.errors import DocumentError
 from rigproof.journal import read_journal
 from rigproof.plugins import Registry
+from rigproof.run.accepting import run_and_judge
 from rigproof.run.plan import Plan
 from rigproof.run.progress import Silent
+from rigproof.run.simulated import reach_of, simulation
 from rigproof.verdict import words
 from rigproof.verdict.record import Verdict
 from rigproof_twin import faults

@@ -8,14 +8,14 @@ from typing import cast
 
 import pytest
 
-from rigproof.commands.run import run_and_judge
-from rigproof.commands.simulated import reach_of, simulation
 from rigproof.documents import load_procedure, load_rig
 from rigproof.journal import BROKEN_OFF, read_journal
 from rigproof.plugins import Registry
+from rigproof.run.accepting import run_and_judge
 from rigproof.run.plan import Plan, make_plan
 from rigproof.run.progress import Silent
 from rigproof.run.records import replay_reach
+from rigproof.run.simulated import reach_of, simulation
 from rigproof_twin import faults
 from rigproof_twin.faults import Fault, FaultyWire
 from rigproof_twin.simulator import SimulatedRig

@@ -9,13 +9,13 @@ from typing import cast
 
 import pytest
 
-from rigproof.commands.run import run_and_judge
-from rigproof.commands.simulated import reach_of, simulation
 from rigproof.documents import bench, fit, load_procedure, load_rig
 from rigproof.errors import UsageError
 from rigproof.plugins import Registry
+from rigproof.run.accepting import run_and_judge
 from rigproof.run.plan import Plan
 from rigproof.run.progress import Silent
+from rigproof.run.simulated import reach_of, simulation
 from rigproof_twin import faults
 from rigproof_twin.faults import Fault, FaultyWire
 from rigproof_twin.simulator import SimulatedRig
