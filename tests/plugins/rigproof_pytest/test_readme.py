@@ -66,6 +66,13 @@ def test_the_source_of_the_page_passes(with_sound: pytest.Pytester) -> None:
     assert set(outcomes) == {"passed", "skipped"}
 
 
+def test_the_driver_with_habits_passes_in_every_state(pytester: pytest.Pytester) -> None:
+    pytester.makepyfile(my_travel=snippet("driver: travel indicator"), test_page=snippet("test: travel indicator"))
+    outcomes = pytester.runpytest_inprocess("-q", "-W", "error", "test_page.py").parseoutcomes()
+    assert set(outcomes) == {"passed", "skipped"}
+    assert outcomes["passed"] > 40
+
+
 @pytest.mark.network
 def test_the_rig_of_the_page_reads_the_instrument(package: Path, registry: Registry) -> None:
     driver = module_at(package).LoadIndicatorDriver
