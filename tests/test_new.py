@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import importlib
+import inspect
+import re
 import subprocess
 import sys
 import sysconfig
@@ -14,6 +17,7 @@ from click.testing import CliRunner
 
 from rigproof.__main__ import cli
 from rigproof.errors import RigproofError
+from rigproof.run.live import LiveRig
 
 RUFF = tomllib.loads((Path(__file__).parent.parent / "pyproject.toml").read_text("utf-8"))["tool"]["ruff"]["lint"]
 SPOKEN = {"driver": "load indicator", "step": "warm up"}
@@ -120,20 +124,32 @@ def test_the_next_lines_are_those_to_type(tmp_path: Path) -> None:
     }
 
 
+def test_whatever_the_page_of_a_new_step_names_is_there(tmp_path: Path) -> None:
+    """And takes so many arguments; `…` is left open."""
+    new("step", "warm up", "--in", str(tmp_path))
+    page = (tmp_path / "rigproof-warm-up" / "README.md").read_text("utf-8")
+    calls = re.findall(r"`(live|terms|strains|checks)\.(\w+)\((.*?)\)`", page)
+    assert len(calls) == 13
+    for where, name, arguments in calls:
+        owner = LiveRig if where == "live" else importlib.import_module(f"rigproof.steps.{where}")
+        parameters = [one for one in inspect.signature(getattr(owner, name)).parameters if one != "self"]
+        assert arguments == "…" or len(arguments.split(",")) <= len(parameters), name
+
+
 @pytest.mark.parametrize(
     ("arguments", "said"),
     [
-        (["driver", "9 volt"], "NAME='9 volt': a name is up to 40 letters"),
+        (["driver", "9 volt"], "NAME='9 volt': a name is up to 40 letters (a to z)"),
         (["driver", "two  spaces"], "words apart by one space"),
-        (["step", "../up"], "NAME='../up'"),
-        (["rig", "x" * 41], "up to 40 letters"),
+        (["step", "../up"], 'write one such as "warm up"'),
+        (["rig", "x" * 41], 'write one such as "bay 3"'),
         (["driver", "ohmmeter"], "a driver of that name is installed"),
         (["step", "shunt"], "a step of that name is installed"),
         (["driver", "twin"], "a plugin of that name is installed"),
         (["step", "pytest"], "a module rigproof_pytest is installed"),
         (["rig", "here"], "here is there already"),
         (["rig", "pipe", "--wall", "0 mm"], "--wall '0 mm': a pipe has one above 0"),
-        (["rig", "pipe", "--pressure", "25"], "25"),
+        (["rig", "pipe", "--pressure", "25"], "--pressure: '25' has no unit"),
     ],
 )
 def test_what_cannot_be_made_is_refused_in_words(tmp_path: Path, arguments: list[str], said: str) -> None:

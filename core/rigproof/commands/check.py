@@ -92,12 +92,13 @@ def _lines(looks: Sequence[Look]) -> list[str]:
     """The table, and under it what nobody may overlook."""
     if not looks:
         return []
-    rows = [("instrument", "latency", "errors", "cal. due", "who answered; noise"), *map(_row, looks)]
+    rows = [("instrument", "latency", "errors", "cal. due", "who answered; reading and noise"), *map(_row, looks)]
     widths = [max(len(row[i]) for row in rows) for i in range(4)]
     lines = ["  ".join(cell.ljust(width) for cell, width in zip(row, [*widths, 0], strict=True)) for row in rows]
     lines += [f"  {each.instrument}: {entry}" for each in looks for entry in each.errors]
     opened = [each.instrument for each in looks if each.as_for_a_run]
-    lines += [f"  opened as for a run, with its settings: {', '.join(opened)}"] if opened else []
+    words = "opened as for a run, with its settings, because its driver has no `look` of its own"
+    lines += [f"  {words}: {', '.join(opened)}"] if opened else []
     lines += [
         f"\n!!! {each.instrument}: NOT IN ITS SAFE STATE, there may be load on the part. Nothing was changed: "
         "keep away, and use the rig's own stop and vent.\n"
@@ -109,7 +110,11 @@ def _lines(looks: Sequence[Look]) -> list[str]:
 
 def _row(each: Look) -> tuple[str, ...]:
     latency = "" if each.latency_s is None else f"{1000 * each.latency_s:.3g} ms"
-    noise = "; ".join(f"{channel} {size}" for channel, size in each.noise.items())
+    noise = "; ".join(_read(channel, each.readings[channel], size) for channel, size in each.noise.items())
     safe = "safe" if each.safe else ""
     queue = str(len(each.errors) or "none") if each.well or each.errors else ""
     return each.instrument, latency, queue, each.due, "; ".join(filter(None, (each.answer, noise, safe)))
+
+
+def _read(channel: str, mean: str, noise: str) -> str:
+    return f"{channel} {mean}" if mean == noise else f"{channel} {mean}, noise {noise}"

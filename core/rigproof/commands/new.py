@@ -12,7 +12,7 @@ from string import Template
 
 import click
 
-from rigproof.errors import UsageError
+from rigproof.errors import QuantityError, UsageError
 from rigproof.plugins import Registry, load_registry
 from rigproof.quantities import parse
 
@@ -20,6 +20,7 @@ PROOF, TRIP, LIMIT, RANGE = 1.43, 1.5, 1.6, 2.4  # times the working pressure; 1
 
 _NAME = re.compile(r"[A-Za-z][A-Za-z0-9]*(?:[ _-][A-Za-z0-9]+)*")
 _LONGEST_NAME = 40
+_SUCH_AS = {"driver": "load indicator", "step": "warm up", "rig": "bay 3"}
 
 _folder_option = click.option(
     "--in",
@@ -50,7 +51,10 @@ def command() -> None:
 @click.argument("name")
 @_folder_option
 def driver(name: str, parent: Path) -> None:
-    """Make a plugin package with one driver of an instrument, NAME such as `load indicator`."""
+    """Make a plugin package with one driver of an instrument, NAME such as `load indicator`.
+
+    It speaks lines of text; plugins/rigproof_pytest/README.md leads from it to the rig and the real instrument.
+    """
     _package("driver", name, parent)
 
 
@@ -70,7 +74,7 @@ def step(name: str, parent: Path) -> None:
 @_folder_option
 def rig(name: str, diameter: str, wall: str, pressure: str, parent: Path) -> None:
     """Make a rig folder: a pipe spool under water pressure that passes `check` and `run --simulated` at once."""
-    kind = _checked(name)
+    kind = _checked("rig", name)
     lengths = {"diameter": _positive("--diameter", diameter, "length"), "wall": _positive("--wall", wall, "length")}
     bar = parse(_positive("--pressure", pressure, "gauge pressure"), "gauge pressure").value / 1e5
     factors = {"pressure": 1.0, "proof": PROOF, "trip": TRIP, "limit": LIMIT, "range": RANGE}
@@ -89,18 +93,18 @@ def _package(what: str, name: str, parent: Path) -> None:
     click.echo(f"then README.md in {folder} says what to change")
 
 
-def _checked(name: str) -> str:
+def _checked(what: str, name: str) -> str:
     """The name in small letters with single spaces; `UsageError` unless it is one for every place."""
     if not _NAME.fullmatch(name) or len(name) > _LONGEST_NAME:
         raise UsageError(
-            f"NAME={name!r}: a name is up to {_LONGEST_NAME} letters and digits, words apart by one space or hyphen, "
-            'and begins with a letter; write one such as "load indicator"'
+            f"NAME={name!r}: a name is up to {_LONGEST_NAME} letters (a to z) and digits, words apart by one space or "
+            f'hyphen, and begins with a letter; write one such as "{_SUCH_AS[what]}"'
         )
     return re.sub(r"[_-]", " ", name).lower()
 
 
 def _names(what: str, name: str) -> Names:
-    kind = _checked(name)
+    kind = _checked(what, name)
     return Names(
         kind=kind,
         entry=kind.replace(" ", "-"),
@@ -123,8 +127,12 @@ def _not_taken(what: str, names: Names, registry: Registry) -> None:
 
 
 def _positive(option: str, text: str, kind: str) -> str:
-    """The quantity as written; `QuantityError` unless it is one of `kind`, `UsageError` unless above 0."""
-    if parse(text, kind).value <= 0:
+    """The quantity as written; `UsageError` unless it is one of `kind` and above 0."""
+    try:
+        value = parse(text, kind).value
+    except QuantityError as error:
+        raise UsageError(f"{option}: {error}") from None
+    if value <= 0:
         raise UsageError(f"{option} {text!r}: a pipe has one above 0; write it with its unit")
     return text
 

@@ -26,6 +26,7 @@ from .opening import Reach, expect_right, make_driver
 
 QUESTIONS, READINGS = 10, 20
 INTERVAL_S = 0.02
+NO_READING = "no reading: overload or open circuit"
 
 
 @dataclass(frozen=True)
@@ -36,6 +37,7 @@ class Look:
     answer: str  # who it is, or what stands in the way
     well: bool
     latency_s: float | None  # median of a reading, or of a question where it gives none
+    readings: dict[str, str]  # by channel, with unit: their mean as read, uncorrected; of a bridge its output
     noise: dict[str, str]  # by channel, with unit: standard deviation of READINGS readings
     errors: tuple[str, ...]  # its queue
     due: str  # day, or that none is stated
@@ -50,7 +52,7 @@ def look(rig: Rig, reach: Reach) -> Iterator[Look]:
     for instrument in rig.instruments.values():
         if instrument.driver.asks_a_person and reach.answers is None:
             asked_later = "worked by hand, asked in the run"
-            yield Look(instrument.name, asked_later, True, None, {}, (), _due(instrument), None, False)
+            yield Look(instrument.name, asked_later, True, None, {}, {}, (), _due(instrument), None, False)
             continue
         driver = make_driver(rig, instrument, reach, person)
         try:
@@ -62,6 +64,7 @@ def look(rig: Rig, reach: Reach) -> Iterator[Look]:
 def _look_at(rig: Rig, instrument: Instrument, driver: Driver, reach: Reach) -> Look:
     answer, well, latency_s, safe = "", False, None, None
     errors: tuple[str, ...] = ()
+    readings: dict[str, str] = {}
     noise: dict[str, str] = {}
     # a record gives its readings once, in their turn; a person's cost work
     knows_who, by_itself = False, not (isinstance(driver, Replays) or driver.asks_a_person)
@@ -74,14 +77,14 @@ def _look_at(rig: Rig, instrument: Instrument, driver: Driver, reach: Reach) -> 
         if by_itself:
             source = able(driver, Loads)
             safe = None if source is None else source.is_safe()
-            latency_s, noise = _readings(rig, instrument, driver, reach)
+            latency_s, readings, noise = _readings(rig, instrument, driver, reach)
         well = safe is not False
     except InstrumentError as error:
         driver.close()
         told = str(error).removeprefix(f"{instrument.name}: ")
         answer = told if knows_who else driver.diagnose() or told
     opened = by_itself and type(driver).look is Driver.look
-    return Look(instrument.name, answer, well, latency_s, noise, errors, _due(instrument), safe, opened)
+    return Look(instrument.name, answer, well, latency_s, readings, noise, errors, _due(instrument), safe, opened)
 
 
 def _due(instrument: Instrument) -> str:
@@ -89,16 +92,20 @@ def _due(instrument: Instrument) -> str:
     return calibration.due.isoformat() if calibration and calibration.due else "not stated"
 
 
-def _readings(rig: Rig, instrument: Instrument, driver: Driver, reach: Reach) -> tuple[float, dict[str, str]]:
-    """How long one reading takes, and how much readings scatter, by channel."""
+def _readings(
+    rig: Rig, instrument: Instrument, driver: Driver, reach: Reach
+) -> tuple[float, dict[str, str], dict[str, str]]:
+    """How long one reading takes; what is read, and how much that scatters, by channel."""
     channels = [channel for channel in rig.channels.values() if channel.instrument == instrument.name]
     reader = able(driver, Reads)
     if reader is None or not channels:
-        return _time(reach, driver.errors), {}
+        return _time(reach, driver.errors), {}, {}
     inputs = list(dict.fromkeys(channel.input for channel in channels))
     latency_s = _time(reach, lambda: reader.read(inputs[:1], 1, 0.0))
     block = dict(zip(inputs, reader.read(inputs, READINGS, INTERVAL_S).T, strict=True))
-    return latency_s, {channel.name: _noise(rig, channel, block[channel.input]) for channel in channels}
+    raw = {channel.name: block[channel.input] for channel in channels}
+    means = {channel.name: _mean(rig, channel, raw[channel.name]) for channel in channels}
+    return latency_s, means, {channel.name: _noise(rig, channel, raw[channel.name]) for channel in channels}
 
 
 def _time(reach: Reach, ask: Callable[[], object]) -> float:
@@ -110,16 +117,28 @@ def _time(reach: Reach, ask: Callable[[], object]) -> float:
     return median(times)
 
 
+def _mean(rig: Rig, channel: Channel, raw: FloatArray) -> str:
+    """What a person compares with the display. Strain has no zero yet: a bridge shows its output."""
+    if not np.isfinite(raw).all():
+        return NO_READING
+    if isinstance(channel.reduction, BridgeModel):
+        return show(float(np.mean(raw)), channel.reads, 5)
+    return show(float(np.mean(_reduced(rig, channel, raw))), channel.measures, 5)
+
+
 def _noise(rig: Rig, channel: Channel, raw: FloatArray) -> str:
     """Standard deviation in the unit of what the channel measures, at nominal inputs."""
     if not np.isfinite(raw).all():
-        return "no reading: overload or open circuit"
+        return NO_READING
+    return show(float(np.std(_reduced(rig, channel, raw), ddof=1)), kind_of(channel.measures).difference, 2)
+
+
+def _reduced(rig: Rig, channel: Channel, raw: FloatArray) -> FloatArray:
+    """In the base unit of what the channel measures; strain counts from the first reading."""
     model = channel.reduction
+    if model is None:
+        return raw
     if isinstance(model, BridgeModel):
-        values = nominal_strain(rig, channel.name, raw, float(raw[0]))
-    elif model is not None:
-        gauges = [rig.gauges[channel.gauge]] if channel.gauge else []
-        values = np.asarray(model.reduce(raw, 0.0, *(item.value for item in model.inputs(gauges))), dtype=np.float64)
-    else:
-        values = raw
-    return show(float(np.std(values, ddof=1)), kind_of(channel.measures).difference, 2)
+        return nominal_strain(rig, channel.name, raw, float(raw[0]))
+    gauges = [rig.gauges[channel.gauge]] if channel.gauge else []
+    return np.asarray(model.reduce(raw, 0.0, *(item.value for item in model.inputs(gauges))), dtype=np.float64)

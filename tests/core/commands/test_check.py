@@ -41,7 +41,7 @@ def test_one_row_an_instrument(spool_folder: Path, capsys: pytest.CaptureFixture
     assert run(["check", str(spool_folder), "--connect", "--simulated"]) == ExitCode.ACCEPT
     out = capsys.readouterr().out
     (row,) = [line for line in out.splitlines() if line.startswith("transmitter")]
-    assert re.search(r"10 ms +none +2027-03-15 .*P-0220; pressure 0\.00\d+ bar", row)
+    assert re.search(r"10 ms +none +2027-03-15 .*P-0220; pressure -?0\.0\d+ bar, noise 0\.00\d+ bar$", row)
     assert run(["check", str(spool_folder), "--connect", "--simulated", "--json"]) == ExitCode.ACCEPT
     found = {each["instrument"]: each for each in json.loads(capsys.readouterr().out)["instruments"]}
     # twin.yaml: 5 ms for a reply, and a reading asks for its errors too
@@ -55,6 +55,17 @@ def test_the_noise_is_that_of_the_twin(rig: SimulatedRig, spool: Plan) -> None:
     looks = {each.instrument: each for each in look(spool.rig, reach_of(rig))}
     noise = float(looks["bridge"].noise["hoop"].split()[0])
     assert noise == pytest.approx(0.058, rel=0.6)
+
+
+def test_the_reading_is_that_of_the_twin(rig: SimulatedRig, spool: Plan) -> None:
+    """twin.yaml: 20 °C at the start; 350 Ω. rig.yaml: the transmitter may be out by 0.02 bar without load."""
+    looks = {each.instrument: each for each in look(spool.rig, reach_of(rig))}
+    readings = {channel: text.split() for each in looks.values() for channel, text in each.readings.items()}
+    assert float(readings["water"][0]) == pytest.approx(20.0, abs=0.1)
+    assert float(readings["wall temperature"][0]) == pytest.approx(20.0, abs=0.2)
+    assert abs(float(readings["pressure"][0])) < 0.025
+    assert float(readings["hoop resistance"][0]) == pytest.approx(350.0, rel=0.01)
+    assert readings["hoop"][1] == "mV/V"  # a strain would need a zero
 
 
 def test_it_changes_nothing(rig: SimulatedRig, spool: Plan) -> None:
@@ -113,6 +124,7 @@ def test_a_channel_without_reading(planned: Callable[..., Plan], spool_folder: P
     )
     looks = {each.instrument: each for each in look(elsewhere.rig, reach_of(rig))}
     rig.close()
+    assert looks["ohmmeter"].readings["wall temperature"] == "no reading: overload or open circuit"
     assert looks["ohmmeter"].noise["wall temperature"] == "no reading: overload or open circuit"
 
 
