@@ -1,7 +1,7 @@
 """What a driver is, and what an instrument can do: the contract between steps and drivers.
 
 Steps ask for an ability (`Reads`, `Shunts`, `Excites`, `TestsInsulation`, `Loads`), never for a driver by name.
-All values cross this border in base units: Pa (gauge pressure), °C, Ω, V/V (bridge output), V, N, s.
+All values cross this border in base units: Pa (gauge pressure), °C, Ω, V/V (bridge output), V, N, m, s.
 Every method may raise `InstrumentError`; it never returns a number the instrument did not send.
 """
 
@@ -135,7 +135,7 @@ class Reads(ABC):
         """Take `count` readings of each input, `interval_s` apart; shape (count, len(inputs)), base units.
 
         Blocks for count * interval_s on the injected clock. Overload, open circuit and not-a-number come
-        back as nan, never as a number. Base units by what the driver reads: V/V, Ω, Pa, °C.
+        back as nan, never as a number. Base units by what the driver reads: V/V, Ω, Pa, °C, N, m.
         """
 
 

@@ -25,5 +25,8 @@ KINDS: dict[str, type[SimulatedInstrument]] = {
 def build(kind: str, world: World, appearance: Appearance, rng: np.random.Generator) -> SimulatedInstrument:
     """A simulated instrument for the driver `kind`; `UsageError` when the twin has none."""
     if kind not in KINDS:
-        raise UsageError(f"driver={kind!r}: the twin has no such instrument. It has: {', '.join(sorted(KINDS))}.")
+        raise UsageError(
+            f"driver={kind!r}: the twin has no such instrument. It has: {', '.join(sorted(KINDS))}. "
+            "Take a rig with others to the instruments themselves, without --simulated."
+        )
     return KINDS[kind](world, appearance, rng)
