@@ -9,12 +9,12 @@ from __future__ import annotations
 
 from abc import ABC, abstractmethod
 from collections.abc import Sequence
-from dataclasses import dataclass
-from typing import ClassVar, TypeVar
+from dataclasses import dataclass, field
+from typing import Annotated, ClassVar, Literal, TypeVar
 
 import numpy as np
 import numpy.typing as npt
-from pydantic import BaseModel, ConfigDict
+from pydantic import BaseModel, ConfigDict, Field
 
 from rigproof.clock import Clock
 
@@ -23,12 +23,29 @@ FloatArray = npt.NDArray[np.float64]
 
 @dataclass(frozen=True)
 class Identity:
-    """What an instrument says it is (IEEE 488.2, 10.14, the four fields of *IDN?)."""
+    """What an instrument says it is (IEEE 488.2, 10.14, the four fields of *IDN?); None: it cannot say."""
 
-    maker: str
-    model: str
-    serial_number: str
-    firmware: str
+    maker: str | None
+    model: str | None
+    serial_number: str | None
+    firmware: str | None
+
+
+class Settings(BaseModel):
+    """Base of a driver's own settings in rig.yaml (under `settings:`); keys are written with spaces."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True, alias_generator=lambda name: name.replace("_", " "))
+
+
+class Line(Settings):
+    """How characters run on a serial line, and what ends a message on it or on a socket (`line:` in rig.yaml)."""
+
+    baud_rate: Annotated[int, Field(ge=50, le=4_000_000)] = 9600
+    data_bits: Annotated[int, Field(ge=5, le=8)] = 8
+    parity: Literal["none", "odd", "even", "mark", "space"] = "none"
+    stop_bits: Literal["1", "1.5", "2"] = "1"
+    flow_control: Literal["none", "XON/XOFF", "RTS/CTS", "DTR/DSR"] = "none"
+    terminator: Literal["LF", "CR", "CR LF"] = "LF"
 
 
 @dataclass(frozen=True)
@@ -40,12 +57,16 @@ class Connection:
     visa_library: str  # PyVISA library specification; "" takes PyVISA's own default
     timeout_s: float
     clock: Clock
+    line: Line = field(default_factory=Line)
 
 
-class Settings(BaseModel):
-    """Base of a driver's own settings in rig.yaml (under `settings:`); keys are written with spaces."""
+@dataclass(frozen=True)
+class Problem:
+    """What is wrong with an instrument's entry in rig.yaml: the keys down to the place, what is wrong, what to do."""
 
-    model_config = ConfigDict(extra="forbid", frozen=True, alias_generator=lambda name: name.replace("_", " "))
+    path: tuple[str, ...]  # below the instrument, such as ("line", "parity")
+    message: str
+    remedy: str
 
 
 class Driver(ABC):
@@ -57,6 +78,16 @@ class Driver(ABC):
     def __init__(self, connection: Connection, settings: Settings) -> None:
         self.connection = connection
         self.settings = settings
+
+    @classmethod
+    def problems(cls, resource: str, line: Line, settings: Settings) -> Sequence[Problem]:  # noqa: ARG003  drivers use them
+        """What in the entry can work on no machine. Pure: a journal's rig is read with it years later."""
+        return [Problem(("line",), f"a {cls.kind} has no line to set", "leave `line` out")] if line != Line() else []
+
+    @classmethod
+    def obstacles(cls, resource: str) -> Sequence[str]:  # noqa: ARG003  drivers use it
+        """What on this machine stands in the way, each with its remedy. Looks, and opens nothing."""
+        return ()
 
     @abstractmethod
     def open(self) -> Identity:
@@ -73,6 +104,11 @@ class Driver(ABC):
 
 class Reads(ABC):
     """The instrument gives readings of numbered inputs."""
+
+    @classmethod
+    def unreadable(cls, settings: Settings, quantity: str, channel_input: int) -> str:  # noqa: ARG003  drivers use them
+        """Why `settings` cannot give this kind of quantity at this input; "" where they can, or do not say."""
+        return ""
 
     @abstractmethod
     def read(self, inputs: Sequence[int], count: int, interval_s: float) -> FloatArray:
@@ -119,6 +155,16 @@ class TestsInsulation(ABC):
 
 class Loads(ABC):
     """The instrument puts load on the part. Values in the base unit of the source's load (Pa for pressure)."""
+
+    @classmethod
+    def unloadable(cls, settings: Settings, load: str) -> str:  # noqa: ARG003  drivers use them
+        """Why `settings` cannot put on this kind of load; "" where they can, or do not say."""
+        return ""
+
+    @classmethod
+    def isolates(cls, settings: Settings) -> bool:  # noqa: ARG003  drivers use it
+        """Whether there is a valve to shut between source and part."""
+        return True
 
     @abstractmethod
     def rise_to(self, target: float, rate_per_s: float) -> None:

@@ -9,9 +9,9 @@ from typing import ClassVar
 import numpy as np
 
 from rigproof.errors import NumberError
-from rigproof.instruments import Connection, Driver, FloatArray, Identity, Reads, Settings
+from rigproof.instruments import Connection, Driver, FloatArray, Identity, Line, Problem, Reads, Settings
 
-from . import replies
+from . import replies, resources
 from .session import Session
 
 
@@ -21,6 +21,16 @@ class ScpiDriver(Driver):
     def __init__(self, connection: Connection, settings: Settings) -> None:
         super().__init__(connection, settings)
         self._session = Session(connection)
+
+    @classmethod
+    def problems(cls, resource: str, line: Line, settings: Settings) -> Sequence[Problem]:  # noqa: ARG003  the contract's
+        """A name that is no VISA resource, and keys of `line` that mean nothing there."""
+        return list(resources.problems(resource, line))
+
+    @classmethod
+    def obstacles(cls, resource: str) -> Sequence[str]:
+        """A library that PyVISA lacks, a serial port that is not there."""
+        return resources.obstacles(resource)
 
     def open(self) -> Identity:
         """Connect, `*CLS`, `*IDN?`."""

@@ -25,6 +25,7 @@ from rigproof.quantities import (
     quantity,
     uncertain,
 )
+from rigproof_twin.roles import role
 
 if TYPE_CHECKING:
     from rigproof.documents.rig import Rig
@@ -136,5 +137,5 @@ class Twin(DocumentModel):
 
 def read_twin(file: Path, rig: Rig) -> Twin:
     """Read a twin.yaml that belongs to `rig`; a DocumentError has all its faults."""
-    drivers = {name: instrument.driver.kind for name, instrument in rig.instruments.items()}
+    drivers = {name: role(instrument) for name, instrument in rig.instruments.items()}
     return read_document(Twin, file, context=InstrumentsOfRig(drivers))

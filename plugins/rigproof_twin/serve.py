@@ -13,6 +13,7 @@ from collections.abc import Callable
 from contextlib import suppress
 
 from rigproof.errors import NumberError, UsageError
+from rigproof_twin.instruments.talk import TalkOnly
 from rigproof_twin.pace import Pace
 from rigproof_twin.registry import Bench
 from rigproof_twin.wire import Exchange
@@ -85,7 +86,25 @@ class Server:
             self._start(talk, connection)
 
     def _talk_of(self, resource: str) -> Talk:
-        return lambda connection: self._talk(connection, self._bench.connect(resource, bus=False))
+        def talk(connection: socket.socket) -> None:
+            exchange = self._bench.connect(resource, bus=False)
+            if isinstance(exchange, TalkOnly):
+                self._recite(connection, exchange)
+            else:
+                self._talk(connection, exchange)
+
+        return talk
+
+    def _recite(self, connection: socket.socket, exchange: TalkOnly) -> None:
+        """Lines as time brings them; while a client steers the clock, one after the other of this moment."""
+        while True:
+            with self._bench.lock:
+                self._pace.catch_up()
+                ready_s = exchange.next_ready()
+                if ready_s is None or not self._pace.beat(ready_s):
+                    return
+                lines = exchange.now() if self._pace.steered else exchange.take_ready()
+            connection.sendall(lines)
 
     def _talk(self, connection: socket.socket, exchange: Exchange) -> None:
         """Messages in, replies out as they become ready."""

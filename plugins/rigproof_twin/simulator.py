@@ -14,6 +14,7 @@ from rigproof_twin.document import read_twin
 from rigproof_twin.draw import Streams
 from rigproof_twin.flaws import FLAWS, plant
 from rigproof_twin.instruments import SimulatedInstrument, build
+from rigproof_twin.roles import described_by, role, terminator
 from rigproof_twin.serve import Server
 from rigproof_twin.survey import survey
 from rigproof_twin.world import RigWorld
@@ -47,11 +48,13 @@ class StrainRig(Simulator):
         instruments: dict[str, SimulatedInstrument] = {}
         for name, instrument in rig.instruments.items():
             made = build(
-                instrument.driver.kind,
+                role(instrument),
                 world.at_terminals(name),
                 built.appearances[name],
                 streams.generator(f"{name} noise"),
+                described_by(instrument),
             )
+            made.terminator = terminator(instrument)
             instruments[instrument.resource] = made
             if name in built.dies_at_s:
                 clock.at(built.dies_at_s[name], partial(setattr, made, "alive", False))

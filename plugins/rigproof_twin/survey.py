@@ -13,6 +13,8 @@ from rigproof_twin.document import Twin
 from rigproof_twin.draw import Streams
 from rigproof_twin.looks import looks
 from rigproof_twin.physics.thermal import CLASS_LIMITS_C, TemperatureCourse
+from rigproof_twin.roles import field as _field
+from rigproof_twin.roles import role
 
 if TYPE_CHECKING:
     from rigproof.documents.rig import Channel, Rig
@@ -41,7 +43,7 @@ def survey(rig: Rig, twin: Twin, streams: Streams) -> AsBuilt:
     for channel in rig.channels.values():
         _wire(built, rig, channel, twin, streams)
     for name, instrument in rig.instruments.items():
-        if instrument.driver.kind == "pressure transmitter":
+        if role(instrument) == "pressure transmitter":
             built.transmitters.append(name)
         built.appearances[name] = looks(rig, instrument, twin.instrument(name), streams)
     return built
@@ -72,17 +74,6 @@ def _part(model: PartModel, streams: Streams) -> Part:
         ends=_ends(_field(model, "ends")),
         gauges_outside=_field(model, "gauge surface") == "outside",
     )
-
-
-def _field(holder: object, name: str) -> object:
-    """A field by its name in the document; the twin reads other plugins' models by these names only."""
-    try:
-        return getattr(holder, name.replace(" ", "_"))
-    except AttributeError:
-        kind = getattr(holder, "kind", type(holder).__name__)
-        raise UsageError(
-            f"{kind}: has no field {name!r}, and the twin cannot do without. Use the bundled model."
-        ) from None
 
 
 def _ends(written: object) -> Literal["closed", "open", "fixed"]:
@@ -136,7 +127,7 @@ def _bridge(channel: Channel) -> ReductionModel:
 def _wire(built: AsBuilt, rig: Rig, channel: Channel, twin: Twin, streams: Streams) -> None:
     """Plug what a channel measures into the input that rig.yaml names."""
     plug = (channel.instrument, channel.input)
-    kind = rig.instruments[channel.instrument].driver.kind
+    kind = role(rig.instruments[channel.instrument])
     if kind == "bridge amplifier" and channel.gauge:
         built.bridges[plug] = _bridge_input(rig, channel, twin, streams)
     elif kind == "ohmmeter" and channel.gauge:

@@ -8,6 +8,7 @@ from pathlib import Path
 import click
 
 from rigproof.clock import WallClock
+from rigproof.documents.load import place_in
 from rigproof.errors import ExitCode, InstrumentError
 from rigproof.plugins import load_registry
 from rigproof.run.opening import Reach, make_driver, open_instrument
@@ -29,6 +30,7 @@ def command(rig: Path, connect: bool, simulated: bool, bench: str | None, as_jso
     rehearsed = plan.rehearse()
     count = sum(len(step.checks) for step in rehearsed)
     trouble = [f"step {step.number} {step.step.kind} {step.trouble}" for step in rehearsed if step.trouble]
+    cautions = (*plan.of_rig(), *_obstacles(plan))
     rows = _connect(plan, rig, simulated, bench) if connect else []
     if as_json:
         click.echo(
@@ -38,7 +40,7 @@ def command(rig: Path, connect: bool, simulated: bool, bench: str | None, as_jso
                     "steps": len(plan.procedure.steps),
                     "checks": count,
                     "trouble": trouble,
-                    "cautions": plan.of_rig(),
+                    "cautions": cautions,
                     "instruments": rows,
                 }
             )
@@ -46,13 +48,22 @@ def command(rig: Path, connect: bool, simulated: bool, bench: str | None, as_jso
     else:
         click.echo(f"{plan.rig.name}: {len(plan.rig.channels)} channels, {len(plan.rig.instruments)} instruments")
         click.echo(f"{plan.procedure.name}: {len(plan.procedure.steps)} steps, {count} checks resolve on paper")
-        for text in (*trouble, *plan.of_rig()):
+        for text in (*trouble, *cautions):
             click.echo(f"  {text}")
         for row in rows:
             click.echo(f"  {row['instrument']:20} {row['answer']}")
     if trouble:
         return ExitCode.WRONG_INPUT
     return ExitCode.VOID if any(not row["well"] for row in rows) else ExitCode.ACCEPT
+
+
+def _obstacles(plan: Plan) -> tuple[str, ...]:
+    """What this machine lacks for the instruments; no fault, since a rig may be checked at another desk."""
+    return tuple(
+        f"{place_in(plan.rig, ('instruments', name, 'resource'))}: {text}."
+        for name, instrument in plan.rig.instruments.items()
+        for text in instrument.driver.obstacles(instrument.resource)
+    )
 
 
 def _connect(plan: Plan, folder: Path, simulated: bool, bench: str | None) -> list[dict[str, str | bool]]:
@@ -76,6 +87,8 @@ def _ask(plan: Plan, reach: Reach) -> list[dict[str, str | bool]]:
         try:
             record = open_instrument(instrument, driver, reach)
             answer, well = f"{record.maker}, {record.model}, {record.serial_number}", True
+            if record.unconfirmed:
+                answer += f" ({', '.join(record.unconfirmed)} as written in rig.yaml: it cannot say)"
         except InstrumentError as error:
             answer, well = str(error).removeprefix(f"{instrument.name}: "), False
         finally:

@@ -5,17 +5,25 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 from datetime import date
-from typing import Annotated, Any, get_args
+from typing import Annotated, Any, Self, get_args
 
-from pydantic import BeforeValidator, Field, GetCoreSchemaHandler, GetJsonSchemaHandler, ValidationInfo, field_validator
+from pydantic import (
+    BeforeValidator,
+    Field,
+    GetCoreSchemaHandler,
+    GetJsonSchemaHandler,
+    ValidationInfo,
+    field_validator,
+    model_validator,
+)
 from pydantic.json_schema import JsonSchemaValue
 from pydantic_core import CoreSchema, core_schema
 
 from rigproof.documents.chosen import ByWord
 from rigproof.documents.context import Context, name_in
 from rigproof.documents.named import Named
-from rigproof.documents.validation import checked, consequence
-from rigproof.instruments import Driver, Loads, Settings
+from rigproof.documents.validation import all_wrong, checked, consequence
+from rigproof.instruments import Driver, Line, Loads, Settings
 from rigproof.models import DocumentModel
 from rigproof.quantities import Quantity, WrittenError, kind_of, parse, quantity, show
 
@@ -47,6 +55,7 @@ class Instrument(Named):
 
     driver: Annotated[type[Driver], ByWord()]
     resource: Annotated[str, Field(min_length=1)]
+    line: Line = Line()
     timeout: Annotated[Quantity, quantity("time", above="0 s")] = parse("5 s", "time")
     identity: WrittenIdentity | None = None
     calibration: Calibration | None = None
@@ -62,6 +71,13 @@ class Instrument(Named):
         if isinstance(written, model):
             return written
         return checked(model, {} if isinstance(written, Settings) else written, info.context)
+
+    @model_validator(mode="after")
+    def _can_work(self) -> Self:
+        found = self.driver.problems(self.resource, self.line, self.settings)
+        if found:
+            raise all_wrong((problem.path, problem.message, problem.remedy) for problem in found)
+        return self
 
 
 @dataclass(frozen=True)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from functools import partial
 from os import PathLike
 from pathlib import Path
@@ -112,6 +112,15 @@ def fit(rig: Rig, procedure: Procedure) -> None:
             faults.append(source.fault(mark.line, mark.column, found.where, message, remedy, mark.width))
     if faults:
         raise DocumentError(in_order(faults))
+
+
+def place_in(rig: Rig, path: Sequence[str]) -> str:
+    """Where a key stands in the rig's document, as messages say it: `rig.yaml:12:5: instruments.pump.resource`."""
+    root, _ = read_tree(Source(rig.file, rig.text))
+    if root is None:
+        return rig.file
+    found = find(root, path)
+    return f"{rig.file}:{found.value.line}:{found.value.column}: {found.where}"
 
 
 def read_document(

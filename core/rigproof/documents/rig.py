@@ -4,15 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Annotated, Literal
+from typing import Annotated, Literal, Self
 
-from pydantic import Field, ValidationInfo, field_validator
+from pydantic import Field, ValidationInfo, field_validator, model_validator
 
 from rigproof.documents.accuracy import Accuracy
 from rigproof.documents.bench import Calibration, Instrument, Interlock, Source, WrittenIdentity
 from rigproof.documents.channels import Channel, Gauge
 from rigproof.documents.chosen import ByModel
 from rigproof.documents.named import BY_NAME
+from rigproof.documents.validation import all_wrong
+from rigproof.instruments import Loads, Reads
 from rigproof.models import DocumentModel, PartModel
 from rigproof.quantities import WrittenError
 
@@ -50,6 +52,24 @@ class RigDocument(DocumentModel):
             if part is not None and (what := part.unsuited(gauge)):
                 raise WrittenError(f"{name}: {what}", "make the two agree")
         return gauges
+
+    @model_validator(mode="after")
+    def _instruments_serve(self) -> Self:
+        """What an instrument's settings say it reads and loads is what channels and sources ask of it."""
+        faults: list[tuple[tuple[str, ...], str, str]] = []
+        for name, channel in self.channels.items():
+            about = self.instruments[channel.instrument]
+            if issubclass(about.driver, Reads):
+                why = about.driver.unreadable(about.settings, channel.reads, channel.input)
+                faults += [(("channels", name), f"{about.name!r} {why}", "make the two agree")] if why else []
+        for name, source in self.sources.items():
+            about = self.instruments[source.instrument]
+            if issubclass(about.driver, Loads):
+                why = about.driver.unloadable(about.settings, self.part.load)
+                faults += [(("sources", name), f"{about.name!r} {why}", "make the two agree")] if why else []
+        if faults:
+            raise all_wrong(faults)
+        return self
 
 
 @dataclass(frozen=True)

@@ -15,6 +15,7 @@ from rigproof.errors import InstrumentError
 from rigproof.instruments import Driver, FloatArray, Loads, Reads, Shunts, TestsInsulation, able
 from rigproof.journal import Entry, Keeps
 from rigproof.quantities import show
+from rigproof.steps.base import isolates
 from rigproof.steps.record import StepRecord
 from rigproof.steps.strains import thermometers
 from rigproof.uncertainty import Rule
@@ -182,7 +183,10 @@ class LiveRig:
     def isolate(self, source: str, isolated: bool) -> None:
         """Shut or open the valve between source and part."""
         self._stop.check()
-        driver = self._able(self.rig.sources[source].instrument, Loads, "put load on the part")
+        name = self.rig.sources[source].instrument
+        driver = self._able(name, Loads, "put load on the part")
+        if not isolates(self.rig, source):
+            raise InstrumentError(name, "has no valve to shut between source and part; hold the load another way")
         self._progress.say(f"{source} {'shut off from' if isolated else 'connected to'} the part")
         self._write("command", source=source, isolate=isolated)
         driver.isolate(isolated)

@@ -6,11 +6,13 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 
 from rigproof.clock import Clock
-from rigproof.documents.rig import Instrument, Rig
+from rigproof.documents.rig import Instrument, Rig, WrittenIdentity
 from rigproof.errors import InstrumentError
 from rigproof.instruments import Connection, Driver, Identity
 from rigproof.simulation import SIMULATED_FIRMWARE
 from rigproof.verdict.record import InstrumentRecord
+
+NOT_ASKED = "not asked"  # the firmware of an instrument that cannot say who it is
 
 
 @dataclass(frozen=True)
@@ -26,7 +28,9 @@ class Reach:
 def make_driver(instrument: Instrument, reach: Reach) -> Driver:
     """The driver of an instrument, not yet open."""
     resource = reach.addresses.get(instrument.resource, instrument.resource)
-    connection = Connection(instrument.name, resource, reach.visa_library, instrument.timeout.value, reach.clock)
+    connection = Connection(
+        instrument.name, resource, reach.visa_library, instrument.timeout.value, reach.clock, instrument.line
+    )
     return instrument.driver(connection, instrument.settings)
 
 
@@ -45,15 +49,18 @@ def open_instrument(instrument: Instrument, driver: Driver, reach: Reach) -> Ins
         )
     if queued := driver.errors():
         raise InstrumentError(instrument.name, f"reports {'; '.join(queued)}; clear the cause before the run")
-    calibration = instrument.calibration
+    calibration, written = instrument.calibration, instrument.identity or WrittenIdentity()
     return InstrumentRecord(
         name=instrument.name,
         driver=instrument.driver.kind,
         resource=instrument.resource,
-        maker=identity.maker,
-        model=identity.model,
-        serial_number=identity.serial_number,
-        firmware=identity.firmware,
+        maker=_said(identity.maker, written.maker),
+        model=_said(identity.model, written.model),
+        serial_number=_said(identity.serial_number, written.serial_number),
+        firmware=SIMULATED_FIRMWARE if reach.simulated else _said(identity.firmware, NOT_ASKED),
+        unconfirmed=tuple(
+            word for word in ("maker", "model", "serial number") if getattr(identity, word.replace(" ", "_")) is None
+        ),
         certificate=calibration.certificate if calibration else None,
         calibration_due=calibration.due.isoformat() if calibration and calibration.due else None,
     )
@@ -70,6 +77,11 @@ def open_all(rig: Rig, reach: Reach, drivers: dict[str, Driver]) -> Iterator[Ins
         yield open_instrument(instrument, drivers[instrument.name], reach)
 
 
+def _said(said: str | None, otherwise: str | None) -> str:
+    """What the instrument says of itself; where it cannot say, what the rig says of it."""
+    return (otherwise or "") if said is None else said
+
+
 def _same(instrument: Instrument, identity: Identity) -> None:
     wanted = instrument.identity
     if wanted is None:
@@ -80,7 +92,7 @@ def _same(instrument: Instrument, identity: Identity) -> None:
         ("serial number", wanted.serial_number, identity.serial_number),
     ]
     for what, expected, found in pairs:
-        if expected is not None and expected != found:
+        if None not in (expected, found) and expected != found:
             raise InstrumentError(
                 instrument.name,
                 f"{what} is {found!r}, the rig names {expected!r}: another instrument stands at "

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated, ClassVar
 
 from pydantic import BeforeValidator, Field, WithJsonSchema
 
+from rigproof.instruments import Loads
 from rigproof.models import DocumentModel
 from rigproof.quantities import Quantity, did_you_mean, quantity, show
 from rigproof.steps.foresee import Assumed, Foreseen, foreseen
@@ -168,6 +169,12 @@ def source_problems(
         what = f"the step goes to {top}; the part starts to yield at {show(rig.part.yield_load(), to.kind)}"
         problems.append(("to", what, "lower `to`, or correct the part's dimensions or yield strength in rig.yaml"))
     return problems
+
+
+def isolates(rig: Rig, source: str) -> bool:
+    """Whether a source of the rig can be shut off from the part."""
+    about = rig.instruments[rig.sources[source].instrument]
+    return not issubclass(about.driver, Loads) or about.driver.isolates(about.settings)
 
 
 def _rate_problems(fastest: Quantity, rate: Quantity | None) -> list[tuple[str, str, str]]:

@@ -88,6 +88,9 @@ class Proof(base.Step):
         if self.temperature and self.temperature not in known:
             hint = did_you_mean(self.temperature, known)
             found.append(("temperature", f"{self.temperature!r} is no temperature channel of the rig", hint))
+        if self.source in rig.sources and not base.isolates(rig, self.source):
+            what = f"{self.source!r} has no valve to shut the part off from its source for the hold"
+            found.append(("source", what, "take a source with one, or say in its settings how it is shut"))
         return found
 
     def highest_load(self) -> float:

@@ -100,6 +100,7 @@ class InstrumentRecord(Record):
     model: str
     serial_number: str
     firmware: str
+    unconfirmed: tuple[str, ...] = ()  # of maker, model and serial number: the rig says so, the instrument cannot
     certificate: str | None
     calibration_due: str | None
 

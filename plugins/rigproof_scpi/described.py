@@ -1,0 +1,119 @@
+"""What drivers of described instruments share: opening, asking and telling by the words of their command map."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import TypeVar
+
+from rigproof.instruments import Connection, Driver, Identity, Line, Problem, Settings
+
+from . import replies, resources
+from .command_map import WHO, CommandMap
+from .patterns import Wording
+from .session import Session
+
+T = TypeVar("T")
+
+_MOST_ERRORS = 64
+_UNKNOWN = Identity(None, None, None, None)
+
+
+class Described(Driver):
+    """An instrument of which rig.yaml says everything."""
+
+    def __init__(self, connection: Connection, settings: Settings) -> None:
+        super().__init__(connection, settings)
+        assert isinstance(settings, CommandMap), "see `settings_model`"
+        self._words = settings
+        self._delay_s = settings.delay.value
+        self._session = Session(connection, settings.terminator, "latin-1")
+
+    @classmethod
+    def problems(cls, resource: str, line: Line, settings: Settings) -> Sequence[Problem]:
+        """As for every VISA resource; and the terminator stands in the map, where a stream needs one."""
+        found = list(resources.problems(resource, line))
+        assert isinstance(settings, CommandMap), "see `settings_model`"
+        there = resources.resource(resource)
+        if "terminator" in line.model_fields_set and not any(one.path[-1] == "terminator" for one in found):
+            what = "the terminator of a described instrument stands in its map"
+            found.append(Problem(("line", "terminator"), what, "write it as `settings: terminator`"))
+        if settings.terminator == "none" and there is not None and there.is_stream:
+            what = f"nothing but a terminator ends a message of {resource!r}"
+            found.append(Problem(("settings", "terminator"), what, "write LF, CR or CR LF"))
+        return found
+
+    @classmethod
+    def obstacles(cls, resource: str) -> Sequence[str]:
+        """A library that PyVISA lacks, a serial port that is not there."""
+        return resources.obstacles(resource)
+
+    def open(self) -> Identity:
+        """Connect, say what the map has `at start`, ask who is there."""
+        self._session.reconnect()
+        try:
+            if self._words.at_start:
+                self._tell(self._words.at_start)
+            return self._who()
+        except Exception:
+            self._session.close()
+            raise
+
+    def close(self) -> None:
+        """Close the session."""
+        self._session.close()
+
+    def errors(self) -> list[str]:
+        """What the instrument complains of, until it has no more to say or repeats itself."""
+        entries: list[str] = []
+        asked = self._words.error
+        while asked and len(entries) < _MOST_ERRORS:
+            reply = self._ask(asked.ask, str)
+            if any(found.match(reply) is not None for found in asked.none) or entries[-1:] == [reply]:
+                break
+            entries.append(reply)
+        return entries
+
+    def _who(self) -> Identity:
+        asked = self._words.identity
+        if asked is None:
+            return _UNKNOWN
+
+        def parse(reply: str) -> Identity:
+            found = asked.reply.match(reply)
+            if found is None:
+                raise ValueError(f"who it is has the form {asked.reply.text!r}")
+            return Identity(*(found[word].strip() if word in found else None for word in WHO))
+
+        return self._ask(asked.ask, parse)
+
+    def _tell(self, messages: Sequence[Wording], **values: str) -> None:
+        """Send messages in order, then see that the instrument has found no fault with them."""
+        texts = [wording.filled(**values) for wording in messages]
+        for text in texts:
+            self._write(text)
+        self._expect_no_errors("; ".join(texts))
+
+    def _write(self, text: str) -> None:
+        self._session.write(text)
+        if self._delay_s:
+            self.connection.clock.wait(self._delay_s)
+
+    def _expect_no_errors(self, asked: str) -> None:
+        entries = self.errors()
+        self._session.check(
+            not entries,
+            asked,
+            f"asked for errors it then said {' and '.join(map(repr, entries))}",
+            "every message must be accepted",
+            "look it up in the instrument's manual, or mend `error: none` in its map",
+        )
+
+    def _ask(self, message: Wording, parse: Callable[[str], T], **values: str) -> T:
+        return self._session.ask(message.filled(**values), parse, self._delay_s)
+
+    def _number(self, reply: str, form: Wording, word: str, channel_input: str = "") -> float:
+        """The number at a place of a reply; ValueError where the reply does not have its form."""
+        found = form.match(reply, self._words.decimal_comma, channel_input=channel_input)
+        if found is None:
+            raise ValueError(f"a reply has the form {form.text!r}")
+        return replies.number(found[word])

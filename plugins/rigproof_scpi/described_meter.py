@@ -1,0 +1,97 @@
+"""Driver `described meter`: readings of an instrument whose messages stand in rig.yaml."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import ClassVar
+
+import numpy as np
+
+from rigproof.errors import InstrumentError
+from rigproof.instruments import Connection, FloatArray, Identity, Line, Problem, Reads, Settings
+
+from . import resources
+from .command_map import MeterMap
+from .described import Described
+from .driver import scans
+
+
+class DescribedMeter(Described, Reads):
+    """Asks for each reading, or listens for it; overload and what the map calls so are nan."""
+
+    kind: ClassVar[str] = "described meter"
+    settings_model: ClassVar[type[Settings]] = MeterMap
+
+    def __init__(self, connection: Connection, settings: Settings) -> None:
+        super().__init__(connection, settings)
+        assert isinstance(settings, MeterMap), "see `settings_model`"
+        self._map = settings
+
+    @classmethod
+    def problems(cls, resource: str, line: Line, settings: Settings) -> Sequence[Problem]:
+        """As for every described instrument; and what is listened to must run as a stream."""
+        found = list(super().problems(resource, line, settings))
+        there = resources.resource(resource)
+        assert isinstance(settings, MeterMap), "see `settings_model`"
+        if settings.read.listen is not None and there is not None and not there.is_stream:
+            what = f"nobody sends without being asked on {resource!r}"
+            found.append(Problem(("settings", "read", "listen"), what, "listen on a serial line or a socket, or ask"))
+        return found
+
+    @classmethod
+    def unreadable(cls, settings: Settings, quantity: str, channel_input: int) -> str:
+        """It gives one quantity; inputs other than 1 only where the map says where the input stands."""
+        assert isinstance(settings, MeterMap), "see `settings_model`"
+        if settings.quantity != quantity:
+            return f"gives {settings.quantity} by its map, and the channel reads {quantity}"
+        if channel_input != 1 and not _names_the_input(settings):
+            return f"has input 1 only: no message of its map has {{input}}, and the channel reads input {channel_input}"
+        return ""
+
+    def open(self) -> Identity:
+        """Connect; one that is listened to must be heard."""
+        identity = super().open()
+        if self._map.read.listen is not None:
+            try:
+                self._session.listen(str)
+            except InstrumentError:
+                self._session.close()
+                raise
+        return identity
+
+    def read(self, inputs: Sequence[int], count: int, interval_s: float) -> FloatArray:
+        """Take the readings one by one; an instrument slower than `interval_s` stretches the interval.
+
+        After a failed reading the next one is tried on a fresh connection.
+        """
+        asked = scans(inputs, count, interval_s)
+        self._session.recover()
+        clock, readings = self.connection.clock, []
+        due_s = clock.now()
+        for _ in range(count):
+            readings.append([self._reading(channel_input) for channel_input in inputs])
+            due_s += interval_s
+            if (left_s := due_s - clock.now()) > 0:
+                clock.wait(left_s)
+        self._expect_no_errors(f"reading {asked}")
+        return np.array(readings)
+
+    def _reading(self, channel_input: int) -> float:
+        """One reading of an input in the base unit, or nan."""
+        way, number = self._map.read, str(channel_input)
+
+        def parse(reply: str) -> float:
+            if any(found.match(reply, channel_input=number) is not None for found in way.overload):
+                return math.nan
+            value = self._number(reply, way.form, "value", number)
+            return self._map.to_base(value) if math.isfinite(value) else math.nan
+
+        if way.ask is None:
+            return self._session.listen(parse)
+        return self._ask(way.ask, parse, input=number)
+
+
+def _names_the_input(settings: MeterMap) -> bool:
+    way = settings.read
+    return any(found is not None and found.has("input") for found in (way.ask, way.reply, way.listen))
