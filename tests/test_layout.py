@@ -86,9 +86,23 @@ def test_the_twin_has_its_own_physics_and_knows_no_visa() -> None:
     assert importers(["plugins/rigproof_twin"], {"pyvisa", "rigproof_strain", "rigproof_parts"}) == []
 
 
+def test_pymodbus_is_known_in_one_place_and_never_in_the_twin() -> None:
+    def known_in(module: str) -> set[str]:
+        return {line.partition(":")[0] for line in importers(["core", "plugins"], {module})}
+
+    assert known_in("pymodbus") == {"plugins/rigproof_modbus/client.py"}
+    assert known_in("serial") <= {"plugins/rigproof_modbus/client.py", "plugins/rigproof_scpi/resources.py"}
+
+
 @pytest.mark.parametrize("plugin", sorted(DRIVERS))
 def test_a_driver_imports_no_step_and_no_judging(plugin: str) -> None:
     assert importers([f"plugins/{plugin}"], {"rigproof.steps", "rigproof.verdict", "rigproof.run"}) == []
+
+
+def test_the_manual_drivers_ask_through_their_connection_alone() -> None:
+    """Who answers, a terminal or a file, is the command's choice."""
+    reach = {"io", "os", "sys", "click", "pathlib", "select", "termios", "rigproof.commands"}
+    assert importers(["plugins/rigproof_manual"], reach | {"rigproof_twin"}) == []
 
 
 @pytest.mark.parametrize("plugin", sorted(MODELS))

@@ -8,44 +8,33 @@ Every method may raise `InstrumentError`; it never returns a number the instrume
 from __future__ import annotations
 
 from abc import ABC, abstractmethod
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Annotated, ClassVar, Literal, TypeVar
+from pathlib import Path
+from typing import TYPE_CHECKING, ClassVar, TypeVar
 
 import numpy as np
 import numpy.typing as npt
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import BaseModel, ConfigDict
 
 from rigproof.clock import Clock
+from rigproof.people import NOBODY, Person
+
+if TYPE_CHECKING:
+    from rigproof.documents.accuracy import Accuracy
 
 FloatArray = npt.NDArray[np.float64]
+NOT_ASKED = "not asked"  # firmware of an instrument that has no means to say who it is; the rig's word stands then
 
 
 @dataclass(frozen=True)
 class Identity:
-    """What an instrument says it is (IEEE 488.2, 10.14, the four fields of *IDN?); None: it cannot say."""
+    """What an instrument says it is (IEEE 488.2, 10.14, the four fields of *IDN?)."""
 
-    maker: str | None
-    model: str | None
-    serial_number: str | None
-    firmware: str | None
-
-
-class Settings(BaseModel):
-    """Base of a driver's own settings in rig.yaml (under `settings:`); keys are written with spaces."""
-
-    model_config = ConfigDict(extra="forbid", frozen=True, alias_generator=lambda name: name.replace("_", " "))
-
-
-class Line(Settings):
-    """How characters run on a serial line, and what ends a message on it or on a socket (`line:` in rig.yaml)."""
-
-    baud_rate: Annotated[int, Field(ge=50, le=4_000_000)] = 9600
-    data_bits: Annotated[int, Field(ge=5, le=8)] = 8
-    parity: Literal["none", "odd", "even", "mark", "space"] = "none"
-    stop_bits: Literal["1", "1.5", "2"] = "1"
-    flow_control: Literal["none", "XON/XOFF", "RTS/CTS", "DTR/DSR"] = "none"
-    terminator: Literal["LF", "CR", "CR LF"] = "LF"
+    maker: str
+    model: str
+    serial_number: str
+    firmware: str
 
 
 @dataclass(frozen=True)
@@ -57,16 +46,15 @@ class Connection:
     visa_library: str  # PyVISA library specification; "" takes PyVISA's own default
     timeout_s: float
     clock: Clock
-    line: Line = field(default_factory=Line)
+    folder: Path = Path()  # of the rig: files that a driver reads are named from here
+    reads: Mapping[int, str] = field(default_factory=dict)  # input -> kind that the rig's channel reads there
+    person: Person = NOBODY  # for a driver that `asks_a_person`
 
 
-@dataclass(frozen=True)
-class Problem:
-    """What is wrong with an instrument's entry in rig.yaml: the keys down to the place, what is wrong, what to do."""
+class Settings(BaseModel):
+    """Base of a driver's own settings in rig.yaml (under `settings:`); keys are written with spaces."""
 
-    path: tuple[str, ...]  # below the instrument, such as ("line", "parity")
-    message: str
-    remedy: str
+    model_config = ConfigDict(extra="forbid", frozen=True, alias_generator=lambda name: name.replace("_", " "))
 
 
 class Driver(ABC):
@@ -74,20 +62,32 @@ class Driver(ABC):
 
     kind: ClassVar[str]  # the word after `driver:` in rig.yaml
     settings_model: ClassVar[type[Settings]] = Settings
+    asks_a_person: ClassVar[bool] = False  # true: it cannot work where nobody answers, see `rigproof.people`
 
     def __init__(self, connection: Connection, settings: Settings) -> None:
         self.connection = connection
         self.settings = settings
 
-    @classmethod
-    def problems(cls, resource: str, line: Line, settings: Settings) -> Sequence[Problem]:  # noqa: ARG003  drivers use them
-        """What in the entry can work on no machine. Pure: a journal's rig is read with it years later."""
-        return [Problem(("line",), f"a {cls.kind} has no line to set", "leave `line` out")] if line != Line() else []
+    @classmethod  # noqa: B027  a driver need not know its resources before
+    def check_resource(cls, resource: str) -> None:
+        """Raise `WrittenError` for a `resource:` that this driver could never open; here, any will do."""
+
+    @classmethod  # noqa: B027  nor how they go with its settings
+    def check_settings(cls, resource: str, settings: Settings) -> None:
+        """Raise `WrittenError`, or `wrong` at a key, for settings that cannot go with this resource."""
 
     @classmethod
-    def obstacles(cls, resource: str) -> Sequence[str]:  # noqa: ARG003  drivers use it
-        """What on this machine stands in the way, each with its remedy. Looks, and opens nothing."""
-        return ()
+    def lacks(cls) -> str:
+        """What is not installed on this machine and must be, with the remedy; "" when nothing."""
+        return ""
+
+    @classmethod
+    def obstacle(cls, resource: str) -> str:  # noqa: ARG003  drivers use it
+        """Why a live run could not open `resource` on this machine as it stands, with the remedy; "" where it might.
+
+        Looks, and opens nothing. No fault of the rig: it may be checked, planned and simulated at another desk.
+        """
+        return ""
 
     @abstractmethod
     def open(self) -> Identity:
@@ -105,10 +105,22 @@ class Driver(ABC):
 class Reads(ABC):
     """The instrument gives readings of numbered inputs."""
 
+    watchable: ClassVar[bool] = True  # false: a reading costs a person's work, so that no limit is watched with it
+
     @classmethod
-    def unreadable(cls, settings: Settings, quantity: str, channel_input: int) -> str:  # noqa: ARG003  drivers use them
-        """Why `settings` cannot give this kind of quantity at this input; "" where they can, or do not say."""
+    def unreadable(cls, settings: Settings, channel_input: int, kind: str) -> str:  # noqa: ARG003  drivers use it
+        """What in `settings` stands against reading `kind` at an input; "" where nothing does."""
         return ""
+
+    @classmethod
+    def most_readings(cls, settings: Settings) -> int | None:  # noqa: ARG003  drivers use it
+        """How many readings of an input one `read` can give; None: any number. Steps then get fewer, never copies."""
+        return None
+
+    @classmethod
+    def stated_accuracy(cls, settings: Settings, channel_input: int) -> Accuracy | None:  # noqa: ARG003  drivers use it
+        """The accuracy that `settings` state of an input; it counts where rig.yaml leaves it out of the channel."""
+        return None
 
     @abstractmethod
     def read(self, inputs: Sequence[int], count: int, interval_s: float) -> FloatArray:
@@ -157,13 +169,23 @@ class Loads(ABC):
     """The instrument puts load on the part. Values in the base unit of the source's load (Pa for pressure)."""
 
     @classmethod
-    def unloadable(cls, settings: Settings, load: str) -> str:  # noqa: ARG003  drivers use them
-        """Why `settings` cannot put on this kind of load; "" where they can, or do not say."""
+    def unloadable(cls, settings: Settings, kind: str) -> str:  # noqa: ARG003  drivers use it
+        """What in `settings` stands against a load of `kind`; "" where nothing does."""
         return ""
 
     @classmethod
+    def cannot_make(cls, settings: Settings, target: float) -> str:  # noqa: ARG003  drivers use it
+        """Why a source with these `settings` cannot put `target` on the part, and what it can; "" where it can."""
+        return ""
+
+    @classmethod
+    def cautions(cls, settings: Settings) -> tuple[str, ...]:  # noqa: ARG003  drivers use it
+        """What people must mind about this kind of source, in whole sentences."""
+        return ()
+
+    @classmethod
     def isolates(cls, settings: Settings) -> bool:  # noqa: ARG003  drivers use it
-        """Whether there is a valve to shut between source and part."""
+        """Whether `isolate` keeps the load on the part without the source; a hold needs it."""
         return True
 
     @abstractmethod

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar
 
 from rigproof.clock import Clock
+from rigproof.people import Answers
 
 if TYPE_CHECKING:
     from rigproof.documents.rig import Rig
@@ -40,7 +41,7 @@ class Planted:
 class Service:
     """Simulated instruments reachable over TCP on loopback."""
 
-    ports: Mapping[str, int]  # VISA resource name in rig.yaml -> port on 127.0.0.1
+    ports: Mapping[str, int]  # resource in rig.yaml -> port on 127.0.0.1
     clock_port: int  # where the rig's time is asked for and moved on
 
 
@@ -49,10 +50,15 @@ class Simulation(ABC):
 
     visa_library: str  # hand this to PyVISA
     clock: Clock
+    answers: Answers | None = None  # the simulated person, where the rig has instruments that are read by hand
 
     @abstractmethod
     def truth(self) -> dict[str, float]:
         """The true values the draw gave, by name, base units; for tests, never for a verdict."""
+
+    def addresses(self) -> Mapping[str, str]:
+        """Resource in rig.yaml -> what drivers in this process open instead; the others go through `visa_library`."""
+        return {}
 
     @abstractmethod
     def serve(self, first_port: int) -> Service:

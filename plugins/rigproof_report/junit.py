@@ -45,7 +45,7 @@ def _document(verdict: Verdict) -> Element:
 
 
 def _step(root: Element, verdict: Verdict, step: StepSummary) -> None:
-    suite = _suite(root, f"{step.step} {step.kind}", verdict.simulated)
+    suite = _suite(root, f"{step.step} {step.kind}", verdict)
     checks = [check for check in verdict.checks if check.step == step.step]
     for check in checks:
         case = _case(suite, words.title(check))
@@ -76,7 +76,7 @@ def _whole(root: Element, verdict: Verdict) -> None:
     ]
     if verdict.twin is not None:
         facts += [("seed", str(verdict.twin.seed)), *(("flaw", flaw) for flaw in verdict.twin.flaws)]
-    suite = _suite(root, "verdict", verdict.simulated, facts)
+    suite = _suite(root, "verdict", verdict, facts)
     case = _case(suite, "verdict")
     if verdict.verdict != "accept":
         tag = "error" if verdict.verdict == "void" else "failure"
@@ -87,10 +87,11 @@ def _whole(root: Element, verdict: Verdict) -> None:
             _problem(case, "error", "not confirmed", end.text)
 
 
-def _suite(root: Element, name: str, simulated: bool, facts: Iterable[tuple[str, str]] = ()) -> Element:
+def _suite(root: Element, name: str, verdict: Verdict, facts: Iterable[tuple[str, str]] = ()) -> Element:
     suite = SubElement(root, "testsuite", name=_clean(name))
     properties = SubElement(suite, "properties")
-    for fact, value in [("simulated", "true" if simulated else "false"), *facts]:
+    marks = [("simulated", verdict.simulated), ("replayed", verdict.replayed)]
+    for fact, value in [*((name, "true" if is_so else "false") for name, is_so in marks), *facts]:
         SubElement(properties, "property", name=fact, value=_clean(value))
     return suite
 

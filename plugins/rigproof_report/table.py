@@ -40,6 +40,7 @@ COLUMNS = (
     "would be",
     "note",
     "simulated",
+    "replayed",
 )
 
 
@@ -54,10 +55,10 @@ class Table(ReportWriter):
         with (folder / self.filename).open("w", encoding="utf-8", errors="backslashreplace", newline="") as stream:
             writer = csv.writer(stream)
             writer.writerow(COLUMNS)
-            writer.writerows(_row(check, verdict.simulated) for check in verdict.checks)
+            writer.writerows(_row(check, verdict) for check in verdict.checks)
 
 
-def _row(check: Check, simulated: bool) -> tuple[str | int, ...]:
+def _row(check: Check, verdict: Verdict) -> tuple[str | int, ...]:
     kind, limits = check.kind, check.tolerance
     return (
         check.step,
@@ -84,7 +85,8 @@ def _row(check: Check, simulated: bool) -> tuple[str | int, ...]:
         "" if check.improve_to is None else repr(check.improve_to),
         check.would_be or "",
         _text(check.note),
-        _yes(simulated),
+        _yes(verdict.simulated),
+        _yes(verdict.replayed),
     )
 
 

@@ -14,6 +14,7 @@ from rigproof.quantities import Quantity, quantity
 
 from . import replies
 from .driver import ScpiDriver, channels, scans, written
+from .settings import VisaSettings
 
 _EXCITATION_STEP = 0.01  # relative; the reading is a ratio, so the exact voltage matters little, its presence much
 
@@ -26,7 +27,7 @@ def _feeds(voltage: Quantity) -> Quantity:
     return voltage
 
 
-class BridgeSettings(Settings):
+class BridgeSettings(VisaSettings):
     """`settings:` of a bridge amplifier."""
 
     excitation: Annotated[Quantity, quantity("voltage"), AfterValidator(_feeds)]

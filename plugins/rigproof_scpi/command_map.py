@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Collection
 from dataclasses import dataclass
-from typing import Annotated, Any, Literal, Self, get_args
+from typing import Annotated, Any, Self, get_args
 
 from pydantic import (
     AfterValidator,
@@ -28,6 +28,7 @@ from rigproof.quantities import KINDS, Quantity, WrittenError, did_you_mean, kin
 
 from . import patterns
 from .patterns import Wording
+from .settings import VisaSettings
 
 WHO = ("maker", "model", "serial number", "firmware")
 CANNOT_SAY = "cannot say"
@@ -181,13 +182,12 @@ class Valve(State):
     send_back: Annotated[Forms, _sent(several=True)]
 
 
-class CommandMap(Settings):
+class CommandMap(VisaSettings):
     """What every map says."""
 
     quantity: str
     unit: str
     scale: Annotated[Quantity, quantity("number")] = parse("1", "number")  # value in `unit` = number × scale
-    terminator: Literal["LF", "CR", "CR LF", "none"] = "LF"
     decimal_comma: YesNo = False
     delay: Annotated[Quantity, quantity("time", at_most="60 s")] = parse("0 s", "time")  # after each message
     identity: Identifies | None

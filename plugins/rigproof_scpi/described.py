@@ -5,20 +5,20 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import TypeVar
 
-from rigproof.instruments import Connection, Driver, Identity, Line, Problem, Settings
+from rigproof.instruments import NOT_ASKED, Connection, Identity, Settings
 
-from . import replies, resources
+from . import replies
 from .command_map import WHO, CommandMap
+from .driver import VisaDriver
 from .patterns import Wording
 from .session import Session
 
 T = TypeVar("T")
 
 _MOST_ERRORS = 64
-_UNKNOWN = Identity(None, None, None, None)
 
 
-class Described(Driver):
+class Described(VisaDriver):
     """An instrument of which rig.yaml says everything."""
 
     def __init__(self, connection: Connection, settings: Settings) -> None:
@@ -26,26 +26,7 @@ class Described(Driver):
         assert isinstance(settings, CommandMap), "see `settings_model`"
         self._words = settings
         self._delay_s = settings.delay.value
-        self._session = Session(connection, settings.terminator, "latin-1")
-
-    @classmethod
-    def problems(cls, resource: str, line: Line, settings: Settings) -> Sequence[Problem]:
-        """As for every VISA resource; and the terminator stands in the map, where a stream needs one."""
-        found = list(resources.problems(resource, line))
-        assert isinstance(settings, CommandMap), "see `settings_model`"
-        there = resources.resource(resource)
-        if "terminator" in line.model_fields_set and not any(one.path[-1] == "terminator" for one in found):
-            what = "the terminator of a described instrument stands in its map"
-            found.append(Problem(("line", "terminator"), what, "write it as `settings: terminator`"))
-        if settings.terminator == "none" and there is not None and there.is_stream:
-            what = f"nothing but a terminator ends a message of {resource!r}"
-            found.append(Problem(("settings", "terminator"), what, "write LF, CR or CR LF"))
-        return found
-
-    @classmethod
-    def obstacles(cls, resource: str) -> Sequence[str]:
-        """A library that PyVISA lacks, a serial port that is not there."""
-        return resources.obstacles(resource)
+        self._session = Session(connection, settings, "latin-1")
 
     def open(self) -> Identity:
         """Connect, say what the map has `at start`, ask who is there."""
@@ -76,13 +57,13 @@ class Described(Driver):
     def _who(self) -> Identity:
         asked = self._words.identity
         if asked is None:
-            return _UNKNOWN
+            return Identity("", "", "", NOT_ASKED)
 
         def parse(reply: str) -> Identity:
             found = asked.reply.match(reply)
             if found is None:
                 raise ValueError(f"who it is has the form {asked.reply.text!r}")
-            return Identity(*(found[word].strip() if word in found else None for word in WHO))
+            return Identity(*(found.get(word, "").strip() for word in WHO))
 
         return self._ask(asked.ask, parse)
 

@@ -8,8 +8,9 @@ from typing import ClassVar
 
 import numpy as np
 
+from rigproof.documents.validation import wrong
 from rigproof.errors import InstrumentError
-from rigproof.instruments import Connection, FloatArray, Identity, Line, Problem, Reads, Settings
+from rigproof.instruments import Connection, FloatArray, Identity, Reads, Settings
 
 from . import resources
 from .command_map import MeterMap
@@ -29,22 +30,20 @@ class DescribedMeter(Described, Reads):
         self._map = settings
 
     @classmethod
-    def problems(cls, resource: str, line: Line, settings: Settings) -> Sequence[Problem]:
-        """As for every described instrument; and what is listened to must run as a stream."""
-        found = list(super().problems(resource, line, settings))
-        there = resources.resource(resource)
+    def check_settings(cls, resource: str, settings: Settings) -> None:
+        """As for every VISA resource; and what is listened to must run as a stream."""
+        super().check_settings(resource, settings)
         assert isinstance(settings, MeterMap), "see `settings_model`"
-        if settings.read.listen is not None and there is not None and not there.is_stream:
+        if settings.read.listen is not None and not resources.resource(resource).is_stream:
             what = f"nobody sends without being asked on {resource!r}"
-            found.append(Problem(("settings", "read", "listen"), what, "listen on a serial line or a socket, or ask"))
-        return found
+            raise wrong(("read", "listen"), what, "listen on a serial line or a socket, or ask", "")
 
     @classmethod
-    def unreadable(cls, settings: Settings, quantity: str, channel_input: int) -> str:
+    def unreadable(cls, settings: Settings, channel_input: int, kind: str) -> str:
         """It gives one quantity; inputs other than 1 only where the map says where the input stands."""
         assert isinstance(settings, MeterMap), "see `settings_model`"
-        if settings.quantity != quantity:
-            return f"gives {settings.quantity} by its map, and the channel reads {quantity}"
+        if settings.quantity != kind:
+            return f"gives {settings.quantity} by its map, and the channel reads {kind}"
         if channel_input != 1 and not _names_the_input(settings):
             return f"has input 1 only: no message of its map has {{input}}, and the channel reads input {channel_input}"
         return ""

@@ -29,10 +29,10 @@ class DescribedSource(Described, Loads):
         self._map = settings
 
     @classmethod
-    def unloadable(cls, settings: Settings, load: str) -> str:
+    def unloadable(cls, settings: Settings, kind: str) -> str:
         """It moves one quantity."""
         assert isinstance(settings, SourceMap), "see `settings_model`"
-        return "" if settings.quantity == load else f"moves {settings.quantity} by its map, and the part takes {load}"
+        return "" if settings.quantity == kind else f"moves {settings.quantity} by its map, and the part takes {kind}"
 
     @classmethod
     def isolates(cls, settings: Settings) -> bool:

@@ -9,28 +9,41 @@ from typing import ClassVar
 import numpy as np
 
 from rigproof.errors import NumberError
-from rigproof.instruments import Connection, Driver, FloatArray, Identity, Line, Problem, Reads, Settings
+from rigproof.instruments import Connection, Driver, FloatArray, Identity, Reads, Settings
 
 from . import replies, resources
 from .session import Session
+from .settings import VisaSettings
 
 
-class ScpiDriver(Driver):
-    """A driver that talks SCPI over one session."""
+class VisaDriver(Driver):
+    """What can be told of any instrument at a VISA resource before it is opened."""
+
+    settings_model: ClassVar[type[Settings]] = VisaSettings
+
+    @classmethod
+    def check_resource(cls, resource: str) -> None:
+        """A VISA resource name that carries messages."""
+        resources.resource(resource)
+
+    @classmethod
+    def check_settings(cls, resource: str, settings: Settings) -> None:
+        """Serial settings belong to a serial line, and a stream needs a terminator."""
+        if isinstance(settings, VisaSettings):
+            resources.check(resource, settings)
+
+    @classmethod
+    def obstacle(cls, resource: str) -> str:
+        """A library that PyVISA lacks, a serial port that is not there."""
+        return resources.obstacle(resource)
+
+
+class ScpiDriver(VisaDriver):
+    """A driver that talks SCPI over one session. Settings that are no `VisaSettings` mean its defaults."""
 
     def __init__(self, connection: Connection, settings: Settings) -> None:
         super().__init__(connection, settings)
-        self._session = Session(connection)
-
-    @classmethod
-    def problems(cls, resource: str, line: Line, settings: Settings) -> Sequence[Problem]:  # noqa: ARG003  the contract's
-        """A name that is no VISA resource, and keys of `line` that mean nothing there."""
-        return list(resources.problems(resource, line))
-
-    @classmethod
-    def obstacles(cls, resource: str) -> Sequence[str]:
-        """A library that PyVISA lacks, a serial port that is not there."""
-        return resources.obstacles(resource)
+        self._session = Session(connection, settings if isinstance(settings, VisaSettings) else None)
 
     def open(self) -> Identity:
         """Connect, `*CLS`, `*IDN?`."""

@@ -7,12 +7,15 @@ from __future__ import annotations
 
 import os
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from importlib.util import find_spec
 from pathlib import Path
 
-from rigproof.instruments import Line, Problem
+from rigproof.documents.validation import wrong
+from rigproof.quantities import WrittenError
+
+from .settings import VisaSettings
 
 SERIAL, SOCKET = "ASRL", "SOCKET"
 _FORMS = {
@@ -35,7 +38,6 @@ _NEEDS = {
         "pip install gpib-ctypes, and the driver of the interface card",
     ),
 }
-_WORDS = ("baud_rate", "data_bits", "parity", "stop_bits", "flow_control")
 
 
 @dataclass(frozen=True)
@@ -51,45 +53,35 @@ class Resource:
         return self.interface in {SERIAL, SOCKET}
 
 
-def resource(name: str) -> Resource | None:
-    """The resource of a VISA name that carries messages; None where it is none."""
+def resource(name: str) -> Resource:
+    """The resource of a VISA name that carries messages; WrittenError where it is none."""
     for interface, (form, _) in _FORMS.items():
         found = re.fullmatch(form, name, re.IGNORECASE)
         if found is None or (interface == "TCPIP" and name.upper().endswith("::SOCKET")):
             continue
         numbers = found.groupdict()
         if interface == SOCKET and not 1 <= int(numbers["tcp"]) <= 65535:
-            return None
+            raise WrittenError(f"port {numbers['tcp']} of {name!r} does not exist", "write 1 to 65535")
         if interface == "GPIB" and any(int(n) > 30 for n in (numbers["primary"], numbers["secondary"]) if n):
-            return None
+            raise WrittenError(f"{name!r} is no address on GPIB", "write 0 to 30")
         return Resource(interface, numbers.get("port") or "")
-    return None
+    forms = "; ".join(sample for _, sample in _FORMS.values())
+    raise WrittenError(f"{name!r} is no VISA resource name that carries messages", f"write one such as {forms}")
 
 
-def problems(name: str, line: Line) -> Iterator[Problem]:
-    """What is wrong with a resource name, and with the keys of its `line`."""
+def check(name: str, settings: VisaSettings) -> None:
+    """Raise a fault at the key of `settings` that cannot go with a resource."""
     found = resource(name)
-    if found is None:
-        forms = "; ".join(sample for _, sample in _FORMS.values())
-        yield Problem(
-            ("resource",), f"{name!r} is no VISA resource name that carries messages", f"write one such as {forms}"
-        )
-        return
-    written = line.model_fields_set
-    if found.interface != SERIAL:
-        for word in _WORDS:
-            if word in written:
-                key = word.replace("_", " ")
-                yield Problem(("line", key), f"{key!r} belongs to a serial line, and {name!r} is none", "leave it out")
-    if not found.is_stream and "terminator" in written:
-        yield Problem(("line", "terminator"), f"messages of {name!r} carry their own end", "leave the terminator out")
+    if settings.line is not None and found.interface != SERIAL:
+        raise wrong(("line",), f"`line` belongs to a serial line, and {name!r} is none", "leave it out", "")
+    if settings.terminator == "none" and found.is_stream:
+        what = f"nothing but a terminator ends a message of {name!r}"
+        raise wrong(("terminator",), what, "write LF, CR or CR LF", "none")
 
 
-def obstacles(name: str) -> Sequence[str]:
-    """What this machine lacks for a resource, unless another VISA library than pyvisa-py is in use."""
+def obstacle(name: str) -> str:
+    """What this machine lacks for a resource; "" where nothing is seen to be missing."""
     found = resource(name)
-    if found is None:
-        return ()
     said = []
     modules, what, remedy = _NEEDS.get(found.interface, ((), "", ""))
     if modules and _with_pyvisa_py() and not any(find_spec(module) for module in modules):
@@ -97,7 +89,7 @@ def obstacles(name: str) -> Sequence[str]:
     if found.interface == SERIAL and (here := _ports()) is not None and not _is_port(found.port, here):
         listed = ", ".join(here) or "none"
         said.append(f"no serial port {found.port!r} on this machine (here: {listed}): plug it in or correct the name")
-    return said
+    return "; ".join(said)
 
 
 def _with_pyvisa_py() -> bool:

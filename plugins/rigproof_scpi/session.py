@@ -12,9 +12,10 @@ from contextlib import contextmanager, suppress
 from typing import TYPE_CHECKING, TypeVar
 
 from rigproof.errors import InstrumentError, RigproofError
-from rigproof.instruments import Connection, FloatArray, Identity, Line
+from rigproof.instruments import Connection, FloatArray, Identity
 
 from . import replies
+from .settings import Line, VisaSettings
 
 if TYPE_CHECKING:
     from pyvisa.resources import MessageBasedResource, SerialInstrument
@@ -37,9 +38,11 @@ class Session:
     and closing it would cut off every other session, ours or not. It goes when the last session lets go of it.
     """
 
-    def __init__(self, connection: Connection, terminator: str = "", letters: str = "ascii") -> None:
+    def __init__(self, connection: Connection, settings: VisaSettings | None = None, letters: str = "ascii") -> None:
+        settings = settings or VisaSettings()
         self._connection = connection
-        self._end = ENDS[terminator or connection.line.terminator]
+        self._end = ENDS[settings.terminator]
+        self._line = settings.line or Line()
         self._letters = letters  # the character set of messages and replies
         self._resource: MessageBasedResource | None = None
         self._in_doubt = False
@@ -217,7 +220,7 @@ class Session:
             resource.read_termination = chr(self._end[-1])
         resource.write_termination = self._end.decode()
         if isinstance(resource, SerialInstrument):
-            _set_line(resource, where.line)
+            _set_line(resource, self._line)
         if not isinstance(resource, TCPIPSocket):
             # A new socket is clean, and pyvisa-py's clear never returns once the other side has hung up.
             with suppress(Exception):  # some backends cannot; *CLS and *IDN? will tell

@@ -43,7 +43,7 @@ class FullBridge(ArmsBridge):
         """
         gauge_ohm, lead_ohm = inputs[0], inputs[3]
         share = 0.5 + zero / 2
-        behind_signal_ohm = (1 - share) * gauge_ohm + lead_ohm
+        behind_signal_ohm = (1 - share) * gauge_ohm + self._in_signal(lead_ohm)
         whole = shunt.output_change(share, behind_signal_ohm, shunt_ohm + (1 - share) * lead_ohm)
         # Six wires hold the corners, not the terminals, at the excitation: the terminals stand higher.
         return whole if self.wires == 4 else whole * (1 + 2 * lead_ohm / gauge_ohm)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, Literal
@@ -38,14 +38,20 @@ READS = {
     "pressure transmitter": "gauge pressure",
     "thermometer": "temperature",
     "pressure source": "gauge pressure",
+    "modbus source": "gauge pressure",
 }
+
+
+BY_HAND = ("manual meter", "manual source")  # worked by a person, not over a wire
+SEVERAL = "several kinds"
 
 
 @dataclass(frozen=True)
 class InstrumentsOfRig:
-    """What a twin.yaml is read against: the kind of driver of each instrument in rig.yaml."""
+    """What a twin.yaml is read against: the kind of driver of each instrument in rig.yaml, and what channels read."""
 
     drivers: Mapping[str, str]
+    reads: Mapping[str, str] = field(default_factory=dict)  # by instrument; for drivers that READS does not know
 
 
 def _of_the_rig(name: str, info: ValidationInfo) -> str:
@@ -69,7 +75,12 @@ def _noise(written: Any, info: ValidationInfo) -> Any:
 def _reads(info: ValidationInfo) -> str:
     if info.context is None or "name" not in info.data:
         raise consequence()
-    driver = info.context.drivers[info.data["name"]]
+    name = info.data["name"]
+    driver = info.context.drivers[name]
+    if driver not in READS and name in info.context.reads:
+        if info.context.reads[name] == SEVERAL:
+            raise WrittenError(f"{name!r} reads several kinds of quantity", "leave this out, or write a noise in %")
+        return str(info.context.reads[name])
     if driver not in READS:
         raise WrittenError(f"the twin has no instrument for the driver {driver!r}", f"it has: {', '.join(READS)}")
     return READS[driver]
@@ -138,4 +149,9 @@ class Twin(DocumentModel):
 def read_twin(file: Path, rig: Rig) -> Twin:
     """Read a twin.yaml that belongs to `rig`; a DocumentError has all its faults."""
     drivers = {name: role(instrument) for name, instrument in rig.instruments.items()}
-    return read_document(Twin, file, context=InstrumentsOfRig(drivers))
+    reads: dict[str, str] = {}
+    for channel in rig.channels.values():
+        if drivers[channel.instrument] in ("modbus meter", *BY_HAND):
+            same = reads.setdefault(channel.instrument, channel.reads) == channel.reads
+            reads[channel.instrument] = channel.reads if same else SEVERAL
+    return read_document(Twin, file, context=InstrumentsOfRig(drivers, reads))

@@ -15,12 +15,12 @@ class Pace:
     Every method takes the lock of the bench; `until` gives it up while it waits.
     """
 
-    def __init__(self, bench: Bench, wall: Callable[[], float] = time.monotonic) -> None:
+    def __init__(self, bench: Bench, wall: Callable[[], float] = time.monotonic, steered: bool = False) -> None:
         self._clock = bench.clock
         self._changed = threading.Condition(bench.lock)
         self._wall = wall
         self._followed_s = wall()
-        self.steered = False
+        self.steered = steered
         self._stopped = False
 
     def catch_up(self) -> None:

@@ -9,15 +9,25 @@ from itertools import count
 from rigproof.errors import UsageError
 from rigproof_twin.clock import VirtualClock
 from rigproof_twin.instruments import SimulatedInstrument
+from rigproof_twin.modbus import Station
 from rigproof_twin.wire import Exchange
 
 
 class Bench:
-    """Instruments by VISA resource name, on one clock. Whoever touches any of it from several threads holds `lock`."""
+    """Instruments by VISA resource name, Modbus stations by theirs, on one clock.
 
-    def __init__(self, clock: VirtualClock, instruments: Mapping[str, SimulatedInstrument]) -> None:
+    Whoever touches any of it from several threads holds `lock`.
+    """
+
+    def __init__(
+        self,
+        clock: VirtualClock,
+        instruments: Mapping[str, SimulatedInstrument],
+        stations: Mapping[str, Station] | None = None,
+    ) -> None:
         self.clock = clock
         self.instruments = dict(instruments)
+        self.stations = dict(stations or {})
         self.lock = threading.RLock()
 
     def connect(self, resource: str, bus: bool) -> Exchange:

@@ -1,10 +1,11 @@
-"""What an instrument of the rig is to the twin. The twin reads other plugins' models by the names of their fields."""
+"""What an instrument of the rig is to the twin: the kind of its driver, or what its command map describes."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
 from rigproof.errors import UsageError
+from rigproof_twin.fields import field_of
 
 if TYPE_CHECKING:
     from rigproof.documents.rig import Instrument
@@ -20,7 +21,7 @@ def role(instrument: Instrument) -> str:
     kind = instrument.driver.kind
     if kind not in DESCRIBED:
         return kind
-    quantity = field(instrument.settings, "quantity")
+    quantity = field_of(instrument.settings, "quantity")
     known = DESCRIBED[kind]
     if quantity not in known:
         raise UsageError(
@@ -36,17 +37,5 @@ def described_by(instrument: Instrument) -> object:
 
 
 def terminator(instrument: Instrument) -> bytes:
-    """What ends its messages."""
-    described = described_by(instrument)
-    return ENDS[str(field(described, "terminator")) if described else instrument.line.terminator]
-
-
-def field(holder: object, name: str) -> object:
-    """A field by its name in the document."""
-    try:
-        return getattr(holder, name.replace(" ", "_"))
-    except AttributeError:
-        kind = getattr(holder, "kind", type(holder).__name__)
-        raise UsageError(
-            f"{kind}: has no field {name!r}, and the twin cannot do without. Use the bundled model."
-        ) from None
+    """What ends its messages; LF where its settings do not say."""
+    return ENDS[getattr(instrument.settings, "terminator", "LF")]

@@ -1,7 +1,8 @@
 """Serves a bench over TCP on 127.0.0.1: a raw socket per instrument, and a control port for its clock.
 
 The control port speaks lines: `now?` → seconds since the start, `wait 5` → lets 5 s pass and answers the time then,
-`utc?` → date and time, `ports?` → a JSON object of VISA resource names and ports; anything else → `error: …`.
+`utc?` → date and time, `ports?` → a JSON object of resource names and ports, `addresses?` → one of resource names and
+what to open instead, with `{host}` for this machine; anything else → `error: …`.
 """
 
 from __future__ import annotations
@@ -14,6 +15,7 @@ from contextlib import suppress
 
 from rigproof.errors import NumberError, UsageError
 from rigproof_twin.instruments.talk import TalkOnly
+from rigproof_twin.modbus import Station
 from rigproof_twin.pace import Pace
 from rigproof_twin.registry import Bench
 from rigproof_twin.wire import Exchange
@@ -28,23 +30,32 @@ class Server:
     """A bench being served; `close` frees its ports.
 
     `first_port` is the control port, the instruments follow in the order of the bench; 0 takes free ones.
+    `stations_only`: for a client in this process that reaches the others by itself and moves the clock.
     `UsageError` when a port is taken.
     """
 
-    def __init__(self, bench: Bench, first_port: int = 0) -> None:
+    def __init__(self, bench: Bench, first_port: int = 0, stations_only: bool = False) -> None:
         self._bench = bench
-        self._pace = Pace(bench)
+        self._pace = Pace(bench, steered=stations_only)
         self._lock = threading.Lock()  # of what follows
         self._open: set[socket.socket] = set()
         self._threads: list[threading.Thread] = []
         self._closed = False
-        talks: list[Talk] = [self._talk_of(resource) for resource in bench.instruments]
+        served = [*([] if stations_only else bench.instruments), *bench.stations]
+        talks: list[Talk] = [self._talk_of(resource) for resource in served]
         listeners = _listen(first_port, len(talks) + 1)
         ports = [listener.getsockname()[1] for listener in listeners]
-        self.ports: dict[str, int] = dict(zip(bench.instruments, ports[1:], strict=True))
+        self.ports: dict[str, int] = dict(zip(served, ports[1:], strict=True))
         self.clock_port: int = ports[0]
         for listener, talk in zip(listeners, [self._control, *talks], strict=True):
             self._start(self._accept, listener, talk)
+
+    def addresses(self, host: str = HOST) -> dict[str, str]:
+        """What to open instead of each resource."""
+        return {
+            resource: f"tcp://{host}:{port}" if resource in self._bench.stations else f"TCPIP::{host}::{port}::SOCKET"
+            for resource, port in self.ports.items()
+        }
 
     def close(self) -> None:
         """Hang up on everybody and free the ports; may be called twice."""
@@ -86,6 +97,9 @@ class Server:
             self._start(talk, connection)
 
     def _talk_of(self, resource: str) -> Talk:
+        if resource in self._bench.stations:
+            return lambda connection: self._talk_modbus(connection, self._bench.stations[resource])
+
         def talk(connection: socket.socket) -> None:
             exchange = self._bench.connect(resource, bus=False)
             if isinstance(exchange, TalkOnly):
@@ -121,6 +135,22 @@ class Server:
                     ready_s = exchange.next_ready()
                 connection.sendall(replies)
 
+    def _talk_modbus(self, connection: socket.socket, station: Station) -> None:
+        """Frames in, one reply for each; bytes that are no frame end the connection."""
+        received = bytearray()
+        while data := connection.recv(65_536):
+            received += data
+            with suppress(ValueError):
+                while frame := station.take(received):
+                    with self._bench.lock:
+                        self._pace.catch_up()
+                        reply, takes_s = station.execute(frame)
+                        if not self._pace.until(self._bench.clock.now() + takes_s):
+                            return
+                    connection.sendall(reply)
+                continue
+            return
+
     def _control(self, connection: socket.socket) -> None:
         self._pace.steer()
         with connection.makefile("rb") as lines:
@@ -136,13 +166,15 @@ class Server:
                     return repr(self._pace.wait(float(rest)))
             except (ValueError, NumberError):
                 return f"error: wait {rest[:40]}: give seconds, 0 or more"
-            if word == "now?":
-                return repr(self._bench.clock.now())
-            if word == "utc?":
-                return self._bench.clock.utc().isoformat()
-        if word == "ports?":
-            return json.dumps(self.ports)
-        return f"error: {word[:40]}: say now?, wait SECONDS, utc? or ports?"
+            answers: dict[str, Callable[[], str]] = {
+                "now?": lambda: repr(self._bench.clock.now()),
+                "utc?": lambda: self._bench.clock.utc().isoformat(),
+                "ports?": lambda: json.dumps(self.ports),
+                "addresses?": lambda: json.dumps(self.addresses("{host}")),
+            }
+            if word in answers:
+                return answers[word]()
+        return f"error: {word[:40]}: say now?, wait SECONDS, utc?, ports? or addresses?"
 
 
 def _listen(first_port: int, number: int) -> list[socket.socket]:

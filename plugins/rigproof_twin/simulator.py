@@ -2,20 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar
 
+from rigproof.errors import UsageError
 from rigproof.simulation import Flaw, Planted, Service, Simulation, Simulator
-from rigproof_twin import registry
+from rigproof_twin import modbus, registry
 from rigproof_twin.agenda import AgendaClock
-from rigproof_twin.document import read_twin
+from rigproof_twin.document import BY_HAND, read_twin
 from rigproof_twin.draw import Streams
 from rigproof_twin.flaws import FLAWS, plant
 from rigproof_twin.instruments import SimulatedInstrument, build
+from rigproof_twin.person import HandheldMeter, SimulatedPerson
 from rigproof_twin.roles import described_by, role, terminator
 from rigproof_twin.serve import Server
+from rigproof_twin.shared_clock import SharedClock
 from rigproof_twin.survey import survey
 from rigproof_twin.world import RigWorld
 
@@ -46,19 +49,28 @@ class StrainRig(Simulator):
         clock = AgendaClock(twin.starts)
         world = RigWorld(clock, built)
         instruments: dict[str, SimulatedInstrument] = {}
+        stations: dict[str, modbus.Station] = {}
+        meters: dict[str, HandheldMeter] = {}
         for name, instrument in rig.instruments.items():
-            made = build(
-                role(instrument),
-                world.at_terminals(name),
-                built.appearances[name],
-                streams.generator(f"{name} noise"),
-                described_by(instrument),
-            )
-            made.terminator = terminator(instrument)
-            instruments[instrument.resource] = made
+            seen, look, noise = world.at_terminals(name), built.appearances[name], streams.generator(f"{name} noise")
+            made: SimulatedInstrument | modbus.SimulatedUnit
+            if instrument.driver.kind in BY_HAND:
+                meters[name] = HandheldMeter(seen, look, noise)
+                continue
+            if instrument.driver.kind in modbus.KINDS:
+                made = modbus.build(rig, instrument, seen, look, noise)
+                stations.setdefault(instrument.resource, modbus.Station()).add(name, made)
+            else:
+                made = build(role(instrument), seen, look, noise, described_by(instrument))
+                made.terminator = terminator(instrument)
+                instruments[instrument.resource] = made
             if name in built.dies_at_s:
                 clock.at(built.dies_at_s[name], partial(setattr, made, "alive", False))
-        return SimulatedRig(world, registry.Bench(clock, instruments))
+        simulated = SimulatedRig(world, registry.Bench(clock, instruments, stations))
+        if meters:
+            plates = {name: built.appearances[name].serial_number for name in meters}
+            simulated.answers = SimulatedPerson(rig, simulated.clock, meters, world.weights, plates)
+        return simulated
 
 
 class SimulatedRig(Simulation):
@@ -67,24 +79,41 @@ class SimulatedRig(Simulation):
     def __init__(self, world: RigWorld, bench: registry.Bench) -> None:
         self.world = world
         self.bench = bench
-        self.clock = bench.clock
+        self.clock = SharedClock(bench) if bench.stations else bench.clock
         self._token = registry.add(bench)
         self._server: Server | None = None
+        self._stations: Server | None = None  # for drivers in this process
         self.visa_library = f"{self._token}@rigproof"
 
     def truth(self) -> dict[str, float]:
         """True values by name, such as `hoop gauge factor`; base units."""
         return self.world.built.values()
 
+    def addresses(self) -> Mapping[str, str]:
+        """Modbus instruments are reached over loopback, also from within this process."""
+        if not self.bench.stations:
+            return {}
+        if self._stations is None:
+            self._stations = Server(self.bench, stations_only=True)
+        return self._stations.addresses()
+
     def serve(self, first_port: int) -> Service:
-        """Serve every instrument and the clock over TCP on loopback; a second call says where they already are."""
+        """Serve every instrument and the clock over TCP on loopback; a second call says where they already are.
+
+        Raises `UsageError` where a person would be needed.
+        """
+        if self.answers is not None:
+            raise UsageError(
+                "bench: instruments of this rig are read by hand, and no wire leads to them; use --simulated"
+            )
         if self._server is None:
             self._server = Server(self.bench, first_port)
         return Service(self._server.ports, self._server.clock_port)
 
     def close(self) -> None:
         """Stop serving, forget the rig. May be called twice."""
-        if self._server is not None:
-            self._server.close()
-            self._server = None
+        for server in (self._server, self._stations):
+            if server is not None:
+                server.close()
+        self._server = self._stations = None
         registry.remove(self._token)

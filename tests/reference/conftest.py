@@ -16,7 +16,7 @@ from typing import Any
 import pytest
 
 DATA = Path(__file__).parent / "data"
-MECHANICS = ("textbook-examples.json", "worked-examples.json")
+MECHANICS = ("textbook-examples.json", "strain-from-memory.json", "more-examples.json")
 
 
 @dataclass(frozen=True)
@@ -39,17 +39,23 @@ class Published:
             )
 
 
+def read(name: str) -> list[dict[str, Any]]:
+    """The cases of a data file."""
+    cases: list[dict[str, Any]] = json.loads((DATA / name).read_text("utf-8"))["cases"]
+    return cases
+
+
 @pytest.fixture(scope="session")
 def uncertainty_case() -> Callable[[str], Published]:
     """The cases of data/uncertainty-cases.json by their id."""
-    cases = json.loads((DATA / "uncertainty-cases.json").read_text(encoding="utf-8"))["cases"]
+    cases = read("uncertainty-cases.json")
     fields = ("id", "title", "source", "inputs", "expected")
     by_id = {case["id"]: Published(**{field: case[field] for field in fields}) for case in cases}
     return by_id.__getitem__
 
 
 def _textbook(case: dict[str, Any]) -> Published:
-    """A case of textbook-examples.json; figures without a printed value were recomputed there by another route."""
+    """A case in the format of textbook-examples.json; what has no printed value was recomputed by another route."""
     source = {"document": case["source"]["document"], "clause": case["source"]["locator"]}
     expected = {}
     for name, figure in case["expected"].items():
@@ -77,8 +83,7 @@ def _worked(case: dict[str, Any]) -> Published:
 
 @pytest.fixture(scope="session")
 def mechanics_case() -> Callable[[str], Published]:
-    """The cases of data/textbook-examples.json (ids T-...) and data/worked-examples.json by their id."""
-    read = {name: json.loads((DATA / name).read_text("utf-8"))["cases"] for name in MECHANICS}
-    textbook, worked = read.values()
-    cases = [_textbook(case) for case in textbook] + [_worked(case) for case in worked]
+    """The cases by their id: T-… textbook-, M-… strain-from-memory, E-… more-, without letter worked-examples.json."""
+    cases = [_textbook(case) for name in MECHANICS for case in read(name)]
+    cases += [_worked(case) for case in read("worked-examples.json")]
     return {case.id: case for case in cases}.__getitem__

@@ -203,29 +203,28 @@ def test_thin_sphere_Gere_8_1(mechanics_case: Case) -> None:
     )
 
 
-# From memory, recomputed: (what, printed, half a step of the last digit, computed).
-RECALLED = [
-    # Hibbeler, Mechanics of Materials, Example 8.1: inside diameter 4 ft, wall 1/2 in, 20 ksi allowed.
-    ("Hibbeler 8.1 cylinder psi", 417, 0.5, lambda: 20e3 / thin_stresses(1.0, 24, 0.5)[0]),
-    ("Hibbeler 8.1 sphere psi", 833, 0.5, lambda: 20e3 / thin_sphere_stress(1.0, 24, 0.5)),
-    # Beer and Johnston, Mechanics of Materials, Sample Problem 7.5: tank of 30 in outside diameter at 180 psi, wall
-    # 3/8 in welded along a helix of 25°, spherical cap 5/16 in.
-    ("Beer 7.5 cap psi", 4230, 5, lambda: thin_sphere_stress(180, 15 - 0.3125, 0.3125)),
-    ("Beer 7.5 hoop psi", 7020, 5, lambda: thin_stresses(180, 15 - 0.375, 0.375)[0]),
-    ("Beer 7.5 axial psi", 3510, 5, lambda: thin_stresses(180, 15 - 0.375, 0.375)[1]),
-    ("Beer 7.5 across the weld psi", 4140, 5, lambda: helix(180, 15 - 0.375, 0.375)[0]),
-    ("Beer 7.5 shear of the weld psi", 1344, 1, lambda: helix(180, 15 - 0.375, 0.375)[1]),
-]
-
-
-def helix(pressure: float, inside: float, wall: float) -> tuple[float, float]:
+def helix(pressure: float, inside: float, wall: float, angle_deg: float) -> tuple[float, float]:
+    """Stress across the weld and shear along it."""
     hoop, axial = thin_stresses(pressure, inside, wall)
-    return (hoop + axial) / 2 - (hoop - axial) / 2 * cos(radians(50)), (hoop - axial) / 2 * sin(radians(50))
+    middle, half, twice = (hoop + axial) / 2, (hoop - axial) / 2, radians(2 * angle_deg)
+    return middle - half * cos(twice), half * sin(twice)
 
 
-@pytest.mark.parametrize(("what", "printed", "half_step", "computed"), RECALLED, ids=[row[0] for row in RECALLED])
-def test_recalled_thin_vessels(what: str, printed: float, half_step: float, computed: Callable[[], float]) -> None:
-    assert computed() == pytest.approx(printed, abs=half_step)
+def test_tanks_Hibbeler_8_1_in_inches(mechanics_case: Case) -> None:
+    case = mechanics_case("E-HIB-8.1")
+    inside, wall, allowed = case.inputs["d_i_in"] / 2, case.inputs["t_in"], case.inputs["allowed_psi"]
+    case.check(cylinder_psi=allowed / thin_stresses(1.0, inside, wall)[0])
+    case.check(sphere_psi=allowed / thin_sphere_stress(1.0, inside, wall))
+
+
+def test_tank_welded_along_a_helix_Beer_Johnston_7_5(mechanics_case: Case) -> None:
+    case = mechanics_case("E-BEE-7.5")
+    outside, pressure, wall, cap = (case.inputs[key] for key in ("d_o_in", "p_psi", "t_in", "t_cap_in"))
+    shell = (pressure, outside / 2 - wall, wall)
+    hoop, axial = thin_stresses(*shell)
+    across, shear = helix(*shell, case.inputs["helix_deg"])
+    case.check(hoop_psi=hoop, axial_psi=axial, across_weld_psi=across, weld_shear_psi=shear)
+    case.check(cap_psi=thin_sphere_stress(pressure, outside / 2 - cap, cap))
 
 
 def test_thick_sphere(mechanics_case: Case) -> None:

@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from rigproof.uncertainty import Budget, Input, screen, validate
+from rigproof.uncertainty import Budget, Input, monte_carlo, screen, validate
 
 Case = Callable[[str], Any]
 
@@ -58,5 +58,7 @@ def test_S9_hand_held_multimeter_at_100_v(uncertainty_case: Case) -> None:
     assert screen(estimate).odd
     assert not found.valid
     assert (found.trials.upper - found.trials.lower) / 2 == pytest.approx(exact, abs=2e-4)
+    alone = monte_carlo(Budget(lambda dv: dv, inputs[2:3]))
+    case.check(k=alone.upper / alone.u)
     case.check(EX=estimate.value, u=found.trials.u, U=(found.trials.upper - found.trials.lower) / 2)
     assert exact / found.trials.u == pytest.approx(1.71, abs=0.01)  # the note's k of the full convolution

@@ -31,15 +31,15 @@ def test_stored_energy_of_a_pneumatic_proof(mechanics_case: Case) -> None:
     assert energy.stand_off_m(joule) == energy.scaled_m(joule)
 
 
-def test_the_constants_of_the_article() -> None:
+def test_the_constants_of_the_article(mechanics_case: Case) -> None:
     """ASME PCC-2-2008, Article 5.1, appendices II and III (seen): for air 2.5 P V (1 - (Pa/P)^0.286), Pa 101 kPa."""
-    pressure, volume = 5e6, 0.3
+    case = mechanics_case("E-PCC-2")
+    pressure, volume = case.inputs.values()
     printed = 2.5 * pressure * volume * (1 - (101_000 / pressure) ** 0.286)
     assert energy.gas_energy_j(pressure, volume) == pytest.approx(printed, rel=2e-3)
-    assert energy.tnt_kg(4_266_920) == 1
-    assert energy.scaled_2008_m(4_266_920 * 8) == pytest.approx(20 * 2)
-    assert (energy.fixed_m(135.5e6), energy.fixed_m(135.6e6)) == (30, 60)
-    assert energy.DIVIDE_J == 271e6
+    per_kg = 1 / energy.tnt_kg(1.0)
+    case.check(tnt_j_per_kg=per_kg, scaled_2008_m_per_cbrt_kg=energy.scaled_2008_m(8 * per_kg) / 2)
+    case.check(near_m=energy.fixed_m(135.5e6), far_m=energy.fixed_m(135.6e6), divide_mj=energy.DIVIDE_J / 1e6)
 
 
 def test_the_us_form_of_the_article() -> None:
@@ -113,16 +113,22 @@ def test_pressure_by_the_vessel_code(mechanics_case: Case) -> None:
 
 
 @pytest.mark.parametrize(
-    ("name", "factor"), [("B31.3 with liquid", 1.5), ("B31.3 with gas", 1.1), ("UG-100", 1.1), ("46 CFR", 1.25)]
+    ("name", "id_of_case"),
+    [
+        *(("B31.3 with liquid", "E-B31.3-345.4.2"), ("B31.3 with gas", "E-B31.3-345.5.4")),
+        *(("UG-100", "E-UG-100"), ("46 CFR", "E-46-CFR")),
+    ],
 )
-def test_factors_of_other_codes(name: str, factor: float) -> None:
-    """ASME B31.3-2016 345.4.2 and 345.5.4, ASME VIII-1 UG-100, 46 CFR 54.10-15 (trade.md 5.1, seen)."""
-    assert RULES[name].pressure_pa(7e6) == pytest.approx(factor * 7e6)
+def test_factors_of_other_codes(mechanics_case: Case, name: str, id_of_case: str) -> None:
+    """The clauses as collected in trade.md 5.1."""
+    factor = RULES[name].pressure_pa(7e6) / 7e6
+    mechanics_case(id_of_case).check(factor=factor)
     grows = name != "B31.3 with gas"  # the one rule without the ratio of stresses
     assert RULES[name].pressure_pa(7e6, 1.2) == pytest.approx(factor * 7e6 * (1.2 if grows else 1))
 
 
-def test_the_upper_bound_of_a_pneumatic_test() -> None:
-    """ASME B31.3-2016, 345.5.4 (trade.md 5.1): the lesser of 1.33 times design and 90 % of yield."""
-    assert codes.b31_3_highest_with_gas_pa(10e5, 100e5) == pytest.approx(13.3e5)
-    assert codes.b31_3_highest_with_gas_pa(10e5, 12e5) == pytest.approx(10.8e5)
+def test_the_upper_bound_of_a_pneumatic_test(mechanics_case: Case) -> None:
+    """The lesser of the two."""
+    by_design = codes.b31_3_highest_with_gas_pa(10e5, 100e5) / 10e5
+    by_yield = codes.b31_3_highest_with_gas_pa(10e5, 12e5) / 12e5
+    mechanics_case("E-B31.3-345.5.4").check(upper_bound=by_design, share_of_yield=by_yield)

@@ -61,7 +61,8 @@ def test_9_2_3_four_rectangular_inputs(uncertainty_case: Case) -> None:
     """First order, 3.92, is within δ = 0.05 of 3.88: validated with two digits, as the document says."""
     budget = Budget(total, [Input.limits(f"X{n}", 0.0, math.sqrt(3)) for n in range(4)])
     trials = monte_carlo(budget, trials=4 * MANY)
-    uncertainty_case("jcgm101-9.2.3").check(u=trials.u)
+    case = uncertainty_case("jcgm101-9.2.3")
+    case.check(u=trials.u, lower95=trials.lower, upper95=trials.upper)
     assert (trials.lower, trials.upper) == pytest.approx((-3.8794, 3.8794), abs=0.006)
     found = validate(budget.evaluate(), most=2 * MANY)
     assert found.valid

@@ -47,10 +47,10 @@ def test_7_3_3_example_2_bursting_strength(uncertainty_case: Case) -> None:
     assert decision.finding == "accept"
 
 
-def test_7_4_two_sided_kinematic_viscosity_of_an_oil() -> None:
-    """Measured 13.6, u 1.8, tolerance 12.5 to 16.3 mm²/s: p_c = 0.66 (b; the clause number from memory)."""
-    p = conformance_probability(13.6, 1.8, INF, Tolerance(12.5, 16.3))
-    assert p == pytest.approx(0.66, abs=0.005)
+def test_7_4_two_sided_kinematic_viscosity_of_an_oil(mechanics_case: Case) -> None:
+    case = mechanics_case("E-J106-oil")
+    value, u, lower, upper = case.inputs.values()
+    case.check(p_c=conformance_probability(value, u, INF, Tolerance(lower, upper)))
 
 
 @pytest.mark.parametrize("p", [0.8, 0.9, 0.95, 0.99, 0.999])

@@ -1,4 +1,4 @@
-"""Shafts of textbooks. All but the first from memory, recomputed here; every figure as printed."""
+"""Shafts of textbooks. Provenance of each figure is in the data files."""
 
 from __future__ import annotations
 
@@ -54,38 +54,45 @@ def size_for(torque: float, allowed: float, bore_share: float = 0.0) -> float:
     return float((stress(torque, 1.0, bore_share) / allowed) ** (1 / 3))
 
 
-GERE_INCH = (1.5, 0.0, 11.5e6)  # 1.5 in solid bar, 54 in long, G 11.5e6 psi
-RECALLED = [
-    # Beer and Johnston, Mechanics of Materials, Concept Applications 3.1 and 3.2: 60 mm over 40 mm, 1.5 m, G 77 GPa;
-    # the second carries J in four digits.
-    ("Beer 3.1 torque kN m", 4.08, 0.005, lambda: 120e6 / stress(1.0, 0.06, 0.04) / 1e3),
-    ("Beer 3.2 torque kN m", 1.829, 0.001, lambda: radians(2) / twist(1.0, 0.06, 0.04, 77e9, 1.5) / 1e3),
-    # The same, Sample Problem 3.1: 120 mm over 90 mm under 20 kN m; solid ends under 6 kN m with 65 MPa allowed.
-    ("Beer S3.1 highest MPa", 86.2, 0.05, lambda: stress(20e3, 0.12, 0.09) / 1e6),
-    ("Beer S3.1 least MPa", 64.7, 0.05, lambda: stress(20e3, 0.12, 0.09) * 0.75 / 1e6),
-    ("Beer S3.1 diameter mm", 77.8, 0.05, lambda: size_for(6e3, 65e6) * 1e3),
-    # Gere, Mechanics of Materials, Example 3-1: 250 lb ft; then 6000 psi and 2.5° allowed.
-    ("Gere 3-1 stress psi", 4530, 5, lambda: stress(3000, 1.5)),
-    ("Gere 3-1 twist rad", 0.02834, 5e-6, lambda: twist(3000, *GERE_INCH, 54)),
-    ("Gere 3-1 twist °", 1.62, 0.005, lambda: degrees(twist(3000, *GERE_INCH, 54))),
-    ("Gere 3-1 torque lb ft", 331, 0.5, lambda: 6000 / stress(1.0, 1.5) / 12),
-    ("Gere 3-1 torque of the angle lb ft", 385, 0.5, lambda: radians(2.5) / twist(1.0, *GERE_INCH, 54) / 12),
-    # Gere, Example 3-2: 1200 N m, 40 MPa, 0.75 °/m, G 78 GPa; solid, and hollow with a wall of a tenth of d.
-    ("Gere 3-2 solid by stress mm", 53.5, 0.05, lambda: size_for(1200, 40e6) * 1e3),
-    ("Gere 3-2 hollow by stress mm", 63.7, 0.05, lambda: size_for(1200, 40e6, 0.8) * 1e3),
-    ("Gere 3-2 solid by angle mm", 58.8, 0.05, lambda: by_angle(0.0)),
-    ("Gere 3-2 hollow by angle mm", 67.1, 0.05, lambda: by_angle(0.8)),
-]
+def size_at(twist_rad: float, torque: float, bore_share: float, shear_modulus: float) -> float:
+    """Outside diameter that twists so much over a metre: it goes with 1/d⁴."""
+    return float((twist(torque, 1.0, bore_share, shear_modulus, 1.0) / twist_rad) ** 0.25)
 
 
-def by_angle(bore_share: float) -> float:
-    """Diameter (mm) that twists by 0.75° over a metre: the twist goes with 1/d⁴."""
-    return float((twist(1200, 1.0, bore_share, 78e9, 1.0) / radians(0.75)) ** 0.25) * 1e3
+def test_torque_of_a_stress_and_of_an_angle_Beer_Johnston_3_1_and_3_2(mechanics_case: Case) -> None:
+    stressed, turned = mechanics_case("E-BEE-3.1"), mechanics_case("E-BEE-3.2")
+    outside, bore, allowed = stressed.inputs.values()
+    stressed.check(torque_kn_m=allowed / stress(1.0, outside, bore) / 1e3)
+    outside, bore, length, shear_modulus, angle = turned.inputs.values()
+    turned.check(torque_kn_m=radians(angle) / twist(1.0, outside, bore, shear_modulus, length) / 1e3)
 
 
-@pytest.mark.parametrize(("what", "printed", "half_step", "computed"), RECALLED, ids=[row[0] for row in RECALLED])
-def test_recalled_shafts(what: str, printed: float, half_step: float, computed: Callable[[], float]) -> None:
-    assert computed() == pytest.approx(printed, abs=half_step)
+def test_hollow_shaft_with_solid_ends_Beer_Johnston_sample_3_1(mechanics_case: Case) -> None:
+    case = mechanics_case("E-BEE-S3.1")
+    outside, bore, torque, at_ends, allowed = case.inputs.values()
+    highest = stress(torque, outside, bore)
+    case.check(highest_mpa=highest / 1e6, least_mpa=highest * bore / outside / 1e6)
+    case.check(diameter_mm=size_for(at_ends, allowed) * 1e3)
+
+
+def test_solid_bar_Gere_3_1(mechanics_case: Case) -> None:
+    case = mechanics_case("E-GER-3-1")
+    diameter, length, shear_modulus, torque, allowed, angle = case.inputs.values()
+    turned = twist(torque, diameter, 0.0, shear_modulus, length)
+    case.check(stress_psi=stress(torque, diameter), twist_rad=turned, twist_deg=degrees(turned))
+    case.check(torque_lb_ft=allowed / stress(1.0, diameter) / 12)
+    case.check(torque_of_angle_lb_ft=radians(angle) / (turned / torque) / 12)
+
+
+def test_solid_and_hollow_shaft_Gere_3_2(mechanics_case: Case) -> None:
+    case = mechanics_case("E-GER-3-2")
+    torque, allowed, angle, shear_modulus, share = case.inputs.values()
+    case.check(
+        solid_by_stress_mm=size_for(torque, allowed) * 1e3,
+        hollow_by_stress_mm=size_for(torque, allowed, share) * 1e3,
+        solid_by_angle_mm=size_at(radians(angle), torque, 0.0, shear_modulus) * 1e3,
+        hollow_by_angle_mm=size_at(radians(angle), torque, share, shear_modulus) * 1e3,
+    )
 
 
 @pytest.mark.parametrize(("diameter", "bore"), [(0.05, 0.0), (0.08, 0.06)])

@@ -8,11 +8,14 @@ from pathlib import Path
 import click
 
 from rigproof.clock import WallClock
-from rigproof.documents.load import place_in
+from rigproof.documents import fault_in
 from rigproof.errors import ExitCode, InstrumentError
+from rigproof.people import NOBODY, Person
 from rigproof.plugins import load_registry
+from rigproof.run.interview import Interview
 from rigproof.run.opening import Reach, make_driver, open_instrument
 from rigproof.run.plan import Plan, make_plan
+from rigproof.run.records import read_records, replayed
 
 from .arguments import json_option, rig_argument
 from .simulated import bench_reach, reach_of, simulation
@@ -27,9 +30,11 @@ from .simulated import bench_reach, reach_of, simulation
 def command(rig: Path, connect: bool, simulated: bool, bench: str | None, as_json: bool) -> int:
     """Read the two documents of RIG with all their faults at once, and resolve every budget."""
     plan = make_plan(rig, load_registry())
+    records = read_records(plan.rig)
     rehearsed = plan.rehearse()
     count = sum(len(step.checks) for step in rehearsed)
     trouble = [f"step {step.number} {step.step.kind} {step.trouble}" for step in rehearsed if step.trouble]
+    trouble += [f"{i.name}: {lacking}" for i in plan.rig.instruments.values() if (lacking := i.driver.lacks())]
     cautions = (*plan.of_rig(), *_obstacles(plan))
     rows = _connect(plan, rig, simulated, bench) if connect else []
     if as_json:
@@ -48,6 +53,8 @@ def command(rig: Path, connect: bool, simulated: bool, bench: str | None, as_jso
     else:
         click.echo(f"{plan.rig.name}: {len(plan.rig.channels)} channels, {len(plan.rig.instruments)} instruments")
         click.echo(f"{plan.procedure.name}: {len(plan.procedure.steps)} steps, {count} checks resolve on paper")
+        if records:
+            click.echo(f"{len(records)} instruments read a record, and each record holds")
         for text in (*trouble, *cautions):
             click.echo(f"  {text}")
         for row in rows:
@@ -58,12 +65,13 @@ def command(rig: Path, connect: bool, simulated: bool, bench: str | None, as_jso
 
 
 def _obstacles(plan: Plan) -> tuple[str, ...]:
-    """What this machine lacks for the instruments; no fault, since a rig may be checked at another desk."""
-    return tuple(
-        f"{place_in(plan.rig, ('instruments', name, 'resource'))}: {text}."
-        for name, instrument in plan.rig.instruments.items()
-        for text in instrument.driver.obstacles(instrument.resource)
-    )
+    """What this machine lacks for each resource, with its place in rig.yaml."""
+    said = []
+    for name, instrument in plan.rig.instruments.items():
+        if found := instrument.driver.obstacle(instrument.resource):
+            fault = fault_in(plan.rig, ("instruments", name, "resource"), found, "")
+            said.append(f"{fault.file}:{fault.line}:{fault.column}: {fault.where}: {fault.message}")
+    return tuple(said)
 
 
 def _connect(plan: Plan, folder: Path, simulated: bool, bench: str | None) -> list[dict[str, str | bool]]:
@@ -77,18 +85,24 @@ def _connect(plan: Plan, folder: Path, simulated: bool, bench: str | None) -> li
     if bench:
         with bench_reach(bench) as reach:
             return _ask(plan, reach)
-    return _ask(plan, Reach(clock=WallClock()))
+    return _ask(plan, Reach(clock=WallClock(), replayed=bool(replayed(plan.rig))))
+
+
+def _unrecorded(reach: Reach) -> Person:
+    """The person of a reach; nothing of what is asked here is kept."""
+    return Interview(reach.answers, lambda *_, **__: None, lambda: None) if reach.answers else NOBODY
 
 
 def _ask(plan: Plan, reach: Reach) -> list[dict[str, str | bool]]:
     rows: list[dict[str, str | bool]] = []
     for instrument in plan.rig.instruments.values():
-        driver = make_driver(instrument, reach)
+        if instrument.driver.asks_a_person and reach.answers is None:
+            rows.append({"instrument": instrument.name, "answer": "worked by hand, asked in the run", "well": True})
+            continue
+        driver = make_driver(plan.rig, instrument, reach, _unrecorded(reach))
         try:
             record = open_instrument(instrument, driver, reach)
-            answer, well = f"{record.maker}, {record.model}, {record.serial_number}", True
-            if record.unconfirmed:
-                answer += f" ({', '.join(record.unconfirmed)} as written in rig.yaml: it cannot say)"
+            answer, well = ", ".join(filter(None, (record.maker, record.model, record.serial_number))), True
         except InstrumentError as error:
             answer, well = str(error).removeprefix(f"{instrument.name}: "), False
         finally:

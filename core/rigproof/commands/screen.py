@@ -13,15 +13,17 @@ from rigproof.verdict.record import Check, Verdict
 
 SIMULATED = "SIMULATED RIG: no hardware was touched, nothing here says anything about a real part."
 
+REPLAYED = "REPLAYED RECORD: nothing was measured now, and a part that has changed since is not what it shows."
+
 
 class Screen:
     """A listener that writes to the terminal; a line that only shows readings is written over by the next one."""
 
-    def __init__(self, simulated: bool) -> None:
+    def __init__(self, simulated: bool, replayed: bool = False) -> None:
         self.looks = sys.stdout.isatty()
         self._pending = False
-        if simulated:
-            click.echo(SIMULATED)
+        for text in _marks(simulated, replayed):
+            click.echo(text)
 
     def step(self, number: int, of: int, kind: str) -> None:
         """A heading."""
@@ -73,10 +75,18 @@ def print_verdict(verdict: Verdict, folder: Path, whole: bool) -> None:
         click.echo(f"  … and {len(verdict.why) - 8} more in verdict.json")
     for end in verdict.safe_end:
         click.echo(f"  {end.source} {'safe' if end.confirmed else 'NOT CONFIRMED SAFE'}: {end.text}")
+    for person in verdict.people:
+        click.echo(f"  worked by hand: {person.name}, {person.how}")
     click.echo(f"  record: {folder}")
-    if verdict.simulated:
-        click.echo(f"  {SIMULATED}")
-    click.echo(f"\nverdict: {verdict.verdict}{' (simulated)' if verdict.simulated else ''}")
+    for text in _marks(verdict.simulated, verdict.replayed):
+        click.echo(f"  {text}")
+    marked = ", ".join(word for word in ("simulated", "replayed") if getattr(verdict, word))
+    click.echo(f"\nverdict: {verdict.verdict}{f' ({marked})' if marked else ''}")
+
+
+def _marks(simulated: bool, replayed: bool) -> list[str]:
+    """What must stand on every output of a run that was no live one."""
+    return [text for text, is_so in ((SIMULATED, simulated), (REPLAYED, replayed)) if is_so]
 
 
 def table(checks: Sequence[Check]) -> str:

@@ -11,6 +11,7 @@ from pathlib import Path
 
 from rigproof.documents import Rig, simulator_of
 from rigproof.errors import UsageError
+from rigproof.people import Answers
 from rigproof.plugins import Registry
 from rigproof.quantities import did_you_mean, parse
 from rigproof.run.opening import Reach
@@ -52,7 +53,13 @@ def simulation(rig: Rig, folder: Path, registry: Registry, seed: int, flaws: Seq
 
 def reach_of(simulated: Simulation) -> Reach:
     """How the runner reaches a simulation in its own process."""
-    return Reach(clock=simulated.clock, visa_library=simulated.visa_library, simulated=True)
+    return Reach(
+        clock=simulated.clock,
+        visa_library=simulated.visa_library,
+        simulated=True,
+        addresses=simulated.addresses(),
+        answers=simulated.answers,
+    )
 
 
 class BenchClock:
@@ -95,15 +102,15 @@ class BenchClock:
 
 
 @contextmanager
-def bench_reach(address: str) -> Iterator[Reach]:
+def bench_reach(address: str, answers: Answers | None = None) -> Iterator[Reach]:
     """How the runner reaches a bench served by `rigproof bench`; `address` is HOST:PORT of its clock."""
     host, colon, port = address.rpartition(":")
     if not colon or not port.isdigit():
         raise UsageError(f"--bench {address}: write HOST:PORT, such as 127.0.0.1:15020")
     clock = BenchClock(host, int(port))
     try:
-        ports: dict[str, int] = json.loads(clock.ask("ports?"))
-        addresses = {resource: f"TCPIP::{host}::{number}::SOCKET" for resource, number in ports.items()}
-        yield Reach(clock=clock, visa_library="@py", simulated=True, addresses=addresses)
+        written: dict[str, str] = json.loads(clock.ask("addresses?"))
+        addresses = {resource: address.replace("{host}", host) for resource, address in written.items()}
+        yield Reach(clock=clock, visa_library="@py", simulated=True, addresses=addresses, answers=answers)
     finally:
         clock.close()

@@ -2,7 +2,7 @@
 
 from rigproof.documents.answers import YesNo
 from rigproof.documents.faults import describe
-from rigproof.documents.load import fit, load_both, load_procedure, load_rig, read_document, simulator_of
+from rigproof.documents.load import fault_in, fit, load_both, load_procedure, load_rig, read_document, simulator_of
 from rigproof.documents.procedure import Procedure
 from rigproof.documents.rig import Rig
 from rigproof.documents.schema import schema
@@ -12,6 +12,7 @@ __all__ = [
     "Rig",
     "YesNo",
     "describe",
+    "fault_in",
     "fit",
     "load_both",
     "load_procedure",

@@ -5,16 +5,16 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 from datetime import date
-from typing import Annotated, Any, Self, get_args
+from typing import Annotated, Any, get_args
 
 from pydantic import (
+    AfterValidator,
     BeforeValidator,
     Field,
     GetCoreSchemaHandler,
     GetJsonSchemaHandler,
     ValidationInfo,
     field_validator,
-    model_validator,
 )
 from pydantic.json_schema import JsonSchemaValue
 from pydantic_core import CoreSchema, core_schema
@@ -22,8 +22,8 @@ from pydantic_core import CoreSchema, core_schema
 from rigproof.documents.chosen import ByWord
 from rigproof.documents.context import Context, name_in
 from rigproof.documents.named import Named
-from rigproof.documents.validation import all_wrong, checked, consequence
-from rigproof.instruments import Driver, Line, Loads, Settings
+from rigproof.documents.validation import checked, consequence
+from rigproof.instruments import Driver, Loads, Reads, Settings
 from rigproof.models import DocumentModel
 from rigproof.quantities import Quantity, WrittenError, kind_of, parse, quantity, show
 
@@ -55,11 +55,17 @@ class Instrument(Named):
 
     driver: Annotated[type[Driver], ByWord()]
     resource: Annotated[str, Field(min_length=1)]
-    line: Line = Line()
     timeout: Annotated[Quantity, quantity("time", above="0 s")] = parse("5 s", "time")
     identity: WrittenIdentity | None = None
     calibration: Calibration | None = None
     settings: Settings = Settings()
+
+    @field_validator("resource")
+    @classmethod
+    def _can_be_opened(cls, resource: str, info: ValidationInfo) -> str:
+        if "driver" in info.data:
+            info.data["driver"].check_resource(resource)
+        return resource
 
     @field_validator("settings", mode="plain")
     @classmethod
@@ -70,14 +76,10 @@ class Instrument(Named):
         model: type[Settings] = info.data["driver"].settings_model
         if isinstance(written, model):
             return written
-        return checked(model, {} if isinstance(written, Settings) else written, info.context)
-
-    @model_validator(mode="after")
-    def _can_work(self) -> Self:
-        found = self.driver.problems(self.resource, self.line, self.settings)
-        if found:
-            raise all_wrong((problem.path, problem.message, problem.remedy) for problem in found)
-        return self
+        settings = checked(model, {} if isinstance(written, Settings) else written, info.context)
+        if "resource" in info.data:
+            info.data["driver"].check_settings(info.data["resource"], settings)
+        return settings
 
 
 @dataclass(frozen=True)
@@ -110,11 +112,26 @@ class OfChannel:
         return {"type": ["string", "number"], "description": f"a {what} of what the channel measures, with its unit"}
 
 
+def _watchable(channel: str, info: ValidationInfo) -> str:
+    context = Context.of(info)
+    driver = context.driver(context.word("channels", channel, "instrument")) if context else None
+    if driver is not None and issubclass(driver, Reads) and not driver.watchable:
+        raise WrittenError(
+            f"{channel!r} is read by a person ({driver.kind}), and what stands here is read every second",
+            "name a channel that an instrument reads by itself",
+        )
+    return channel
+
+
+# A channel that is read all the while the part is under load.
+WatchedChannel = Annotated[str, name_in("channels", "channel"), AfterValidator(_watchable)]
+
+
 class Source(Named):
     """What applies load, and the channel that measures the load on the part."""
 
     instrument: Annotated[str, name_in("instruments", "instrument")]
-    channel: Annotated[str, name_in("channels", "channel")]
+    channel: WatchedChannel
     rate: Annotated[Quantity, OfChannel(rate=True, above_zero=True)]
     limit: Annotated[Quantity, OfChannel(above_zero=True)]
     safe_below: Annotated[Quantity, OfChannel(above_zero=True)]
@@ -155,7 +172,7 @@ class Source(Named):
 class Interlock(Named):
     """A limit on a channel, watched during the whole run; beyond it the run ends and the load is taken off."""
 
-    channel: Annotated[str, name_in("channels", "channel")]
+    channel: WatchedChannel
     above: Annotated[Quantity | None, OfChannel()] = None
     below: Annotated[Quantity | None, OfChannel()] = None
 

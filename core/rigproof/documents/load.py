@@ -14,7 +14,7 @@ from rigproof.documents.context import Context
 from rigproof.documents.faults import faults_of, in_order
 from rigproof.documents.procedure import Procedure, ProcedureDocument
 from rigproof.documents.reader import read_tree
-from rigproof.documents.rig import Rig, RigDocument
+from rigproof.documents.rig import Rig, RigDocument, completed
 from rigproof.documents.source import Source, read_source, source_of
 from rigproof.documents.tree import Node, find
 from rigproof.documents.twin import TwinHeader
@@ -48,7 +48,7 @@ def load_rig(
         name=found.name,
         part=found.part,
         gauges=found.gauges,
-        channels=found.channels,
+        channels=completed(found.channels, found.instruments),
         instruments=found.instruments,
         sources=found.sources,
         interlocks=found.interlocks,
@@ -114,13 +114,14 @@ def fit(rig: Rig, procedure: Procedure) -> None:
         raise DocumentError(in_order(faults))
 
 
-def place_in(rig: Rig, path: Sequence[str]) -> str:
-    """Where a key stands in the rig's document, as messages say it: `rig.yaml:12:5: instruments.pump.resource`."""
-    root, _ = read_tree(Source(rig.file, rig.text))
-    if root is None:
-        return rig.file
+def fault_in(rig: Rig, path: Sequence[str | int], message: str, remedy: str) -> Fault:
+    """A fault at a place of rig.yaml, found after the document was read."""
+    source = Source(rig.file, rig.text)
+    root, _ = read_tree(source)
+    assert root is not None, "the rig was read from it"
     found = find(root, path)
-    return f"{rig.file}:{found.value.line}:{found.value.column}: {found.where}"
+    mark = found.value if found.whole else found.key
+    return source.fault(mark.line, mark.column, found.where, message, remedy, mark.width)
 
 
 def read_document(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Annotated, Literal, Self
+from typing import Annotated, Literal
 
 from pydantic import Field, ValidationInfo, field_validator, model_validator
 
@@ -13,7 +13,7 @@ from rigproof.documents.bench import Calibration, Instrument, Interlock, Source,
 from rigproof.documents.channels import Channel, Gauge
 from rigproof.documents.chosen import ByModel
 from rigproof.documents.named import BY_NAME
-from rigproof.documents.validation import all_wrong
+from rigproof.documents.validation import wrong
 from rigproof.instruments import Loads, Reads
 from rigproof.models import DocumentModel, PartModel
 from rigproof.quantities import WrittenError
@@ -54,22 +54,36 @@ class RigDocument(DocumentModel):
         return gauges
 
     @model_validator(mode="after")
-    def _instruments_serve(self) -> Self:
-        """What an instrument's settings say it reads and loads is what channels and sources ask of it."""
-        faults: list[tuple[tuple[str, ...], str, str]] = []
+    def _instruments_can(self) -> RigDocument:
+        """Settings of an instrument, such as a register map, have what its channels and sources ask of it."""
         for name, channel in self.channels.items():
-            about = self.instruments[channel.instrument]
-            if issubclass(about.driver, Reads):
-                why = about.driver.unreadable(about.settings, channel.reads, channel.input)
-                faults += [(("channels", name), f"{about.name!r} {why}", "make the two agree")] if why else []
+            read_by = self.instruments[channel.instrument]
+            reader: type = read_by.driver
+            if issubclass(reader, Reads) and (
+                what := reader.unreadable(read_by.settings, channel.input, channel.reads)
+            ):
+                raise wrong(("channels", name, "input"), f"{channel.instrument}: {what}", "make the two agree", name)
         for name, source in self.sources.items():
-            about = self.instruments[source.instrument]
-            if issubclass(about.driver, Loads):
-                why = about.driver.unloadable(about.settings, self.part.load)
-                faults += [(("sources", name), f"{about.name!r} {why}", "make the two agree")] if why else []
-        if faults:
-            raise all_wrong(faults)
+            loaded_by = self.instruments[source.instrument]
+            loader: type = loaded_by.driver
+            if issubclass(loader, Loads) and (what := loader.unloadable(loaded_by.settings, self.part.load)):
+                raise wrong(
+                    ("sources", name, "instrument"), f"{source.instrument}: {what}", "correct its settings", name
+                )
         return self
+
+
+def completed(channels: Mapping[str, Channel], instruments: Mapping[str, Instrument]) -> dict[str, Channel]:
+    """The channels, with what their drivers' settings state of the accuracy where the channel itself says nothing."""
+    found = dict(channels)
+    for name, channel in channels.items():
+        instrument = instruments[channel.instrument]
+        if issubclass(instrument.driver, Reads):
+            stated = instrument.driver.stated_accuracy(instrument.settings, channel.input)
+            if stated is not None:
+                written = {key: value for key, value in channel.accuracy if value is not None}
+                found[name] = channel.model_copy(update={"accuracy": stated.model_copy(update=written)})
+    return found
 
 
 @dataclass(frozen=True)

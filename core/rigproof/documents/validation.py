@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import types
 import typing
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from typing import Any, TypeGuard, TypeVar
 
 from pydantic import BaseModel, GetJsonSchemaHandler, ValidationError
@@ -54,19 +54,6 @@ def checked(model: type[M], written: object, context: object, prefix: Path = (),
 def wrong(path: Path, message: str, remedy: str, written: object) -> ValidationError:
     """An error at the value of a path below the place being validated."""
     return _single("wrong_value", path, written, {"said": message, "remedy": remedy})
-
-
-def all_wrong(faults: Iterable[tuple[Path, str, str]]) -> ValidationError:
-    """Errors at the values of several paths below the place being validated: path, message, remedy."""
-    lines: list[InitErrorDetails] = [
-        {
-            "type": PydanticCustomError("wrong_value", "{said}", {"said": said, "remedy": remedy}),
-            "loc": path,
-            "input": "",
-        }
-        for path, said, remedy in faults
-    ]
-    return ValidationError.from_exception_data("document", lines)
 
 
 def wrong_key(path: Path, message: str, remedy: str, written: object) -> ValidationError:

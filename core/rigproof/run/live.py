@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
-from math import isfinite, isnan
+from dataclasses import dataclass
+from math import inf, isfinite, isnan
 from typing import TypeVar
 
 import numpy as np
@@ -15,7 +16,7 @@ from rigproof.errors import InstrumentError
 from rigproof.instruments import Driver, FloatArray, Loads, Reads, Shunts, TestsInsulation, able
 from rigproof.journal import Entry, Keeps
 from rigproof.quantities import show
-from rigproof.steps.base import isolates
+from rigproof.replaying import Replays
 from rigproof.steps.record import StepRecord
 from rigproof.steps.strains import thermometers
 from rigproof.uncertainty import Rule
@@ -29,6 +30,16 @@ T = TypeVar("T")
 LOOK_EVERY_S = 1.0  # how often the watched channels are read while the rig waits or moves under load
 AGREES_WITHIN = 0.25  # of the target: beyond this the source and the part's own channel do not measure one thing
 GRACE_S = 60.0  # a source may take this much longer than target and rate say
+
+
+@dataclass(frozen=True)
+class Group:
+    """Channels of one instrument that are read together."""
+
+    driver: Reads
+    names: list[str]
+    inputs: list[int]
+    most: int | None  # readings of an input that the driver can give
 
 
 class LiveRig:
@@ -54,7 +65,9 @@ class LiveRig:
         self._progress = progress
         self._interlocks = Interlocks(rig)
         self._watched = [*(source.channel for source in rig.sources.values()), *self._interlocks.channels]
-        self._plans: dict[tuple[str, ...], list[tuple[Reads, list[str], list[int]]]] = {}  # by channels to be read
+        self._unattended = {n for n, channel in rig.channels.items() if not self._asks(channel.instrument)}
+        self._watched_at_s = -inf  # when `watch` last looked
+        self._plans: dict[tuple[str, ...], list[Group]] = {}  # by channels to be read
         self._last: dict[str, FloatArray] = {}
         self._entries: list[Entry] = []
         self._step = (0, "")
@@ -78,6 +91,8 @@ class LiveRig:
     ) -> dict[str, FloatArray]:
         """Read channels into the journal under `label`, raw and in base units: channel -> shape (count,).
 
+        An instrument that cannot give so many readings gives what it can (see `Reads.most_readings`).
+
         Channels of one instrument are read together, instruments one after the other. The temperature that belongs to
         a gauge is read once beside its strain.
         """
@@ -92,21 +107,26 @@ class LiveRig:
         began: dict[str, float] = {}
         try:
             for channels, count in counts.items():
-                for driver, names, inputs in self._by_instrument(channels):
-                    began |= dict.fromkeys(names, self._journal.elapsed_s())
-                    block = driver.read(inputs, count, interval_s)
-                    if block.shape != (count, len(inputs)):
-                        wanted = f"{(count, len(inputs))} was asked; repair its driver"
-                        raise InstrumentError(
-                            self.rig.channels[names[0]].instrument, f"gave readings of shape {block.shape}, {wanted}"
-                        )
-                    values |= dict(zip(names, block.T, strict=True))
+                for group in self._by_instrument(channels):
+                    began |= dict.fromkeys(group.names, self._journal.elapsed_s())
+                    values |= self._block(group, count, interval_s)
         finally:  # what was read before an instrument was lost is kept
             if values:
                 self._entries.append(self._journal.samples(began, interval_s, values, label=label, tags=dict(tags)))
         self._last |= values
         self._interlocks.check(values, self.under_load)
         return values
+
+    def _block(self, group: Group, count: int, interval_s: float) -> dict[str, FloatArray]:
+        taken = count if group.most is None else min(count, group.most)  # what cannot be read is not made up
+        block = group.driver.read(group.inputs, taken, interval_s)
+        wanted = (taken, len(group.inputs))
+        if block.shape != wanted:
+            raise InstrumentError(
+                self.rig.channels[group.names[0]].instrument,
+                f"gave readings of shape {block.shape}, {wanted} was asked; repair its driver",
+            )
+        return dict(zip(group.names, block.T, strict=True))
 
     def read_insulation(self, channel: str, test_voltage_v: float, electrification_s: float, **tags: str) -> None:
         """Measure insulation resistance into the journal; above the tester's range is null."""
@@ -138,7 +158,11 @@ class LiveRig:
                 self._interlocks.zero(name, float(np.mean(self._last[name])))
 
     def wait(self, seconds: float, text: str, label: str = "watch", extra: Sequence[str] = ()) -> None:
-        """Let time pass; under load the watched channels (and `extra`) are read every second under `label`."""
+        """Let time pass; under load the watched channels (and `extra`) are read every second under `label`.
+
+        A channel of `extra` that a person reads is left out: nobody types a reading every second.
+        """
+        extra = [name for name in extra if name in self._unattended]
         end = self.clock.now() + seconds
         while (left := end - self.clock.now()) > 1e-9:
             if self.under_load:
@@ -160,7 +184,7 @@ class LiveRig:
         rate = rate_per_s or about.rate.value
         shown = show(target, self.rig.part.load, 4)
         self._progress.say(f"{text}: {source} to {shown}")
-        self._write("command", source=source, target=target, rate_per_s=rate, text=text)
+        self._command(driver, source=source, target=target, rate_per_s=rate, text=text)
         self._stop.check()
         self.under_load = True
         driver.rise_to(target, rate)
@@ -170,6 +194,7 @@ class LiveRig:
                 raise InstrumentError(about.instrument, f"did not reach {shown} in the time its rate allows")
             self._look("watch", (about.channel,), text)
             self.clock.wait(LOOK_EVERY_S)
+        self._write("reached", source=source, target=target)
         self._look("watch", (about.channel,), text)
         load = float(self._last[about.channel][-1])
         if not abs(load - target) <= AGREES_WITHIN * abs(target) + about.safe_below.value:
@@ -183,12 +208,9 @@ class LiveRig:
     def isolate(self, source: str, isolated: bool) -> None:
         """Shut or open the valve between source and part."""
         self._stop.check()
-        name = self.rig.sources[source].instrument
-        driver = self._able(name, Loads, "put load on the part")
-        if not isolates(self.rig, source):
-            raise InstrumentError(name, "has no valve to shut between source and part; hold the load another way")
+        driver = self._able(self.rig.sources[source].instrument, Loads, "put load on the part")
         self._progress.say(f"{source} {'shut off from' if isolated else 'connected to'} the part")
-        self._write("command", source=source, isolate=isolated)
+        self._command(driver, source=source, isolate=isolated)
         driver.isolate(isolated)
 
     @contextmanager
@@ -198,7 +220,7 @@ class LiveRig:
         about = self.rig.channels[channel]
         driver = self._able(about.instrument, Shunts, "switch a shunt resistor")
         self._progress.say(f"shunt resistor on {channel}")
-        self._write("command", channel=channel, shunt=True)
+        self._command(driver, channel=channel, shunt=True)
         driver.shunt(about.input, True)
         try:
             yield
@@ -207,17 +229,29 @@ class LiveRig:
                 driver.shunt(about.input, False)
             raise
         driver.shunt(about.input, False)
-        self._write("command", channel=channel, shunt=False)
+        self._command(driver, channel=channel, shunt=False)
 
     def phase(self, what: str, **fields: int | str) -> None:
         """Note a turn in the step."""
         self._progress.say(f"{what}: {fields.get('why', '')}".removesuffix(": "))
         self._write("phase", what=what, **fields)
 
+    def watch(self) -> None:
+        """Under load, look once a second at what needs no person: called while one is being asked."""
+        names = tuple(name for name in dict.fromkeys(self._watched) if name in self._unattended)
+        now = self.clock.now()
+        if names and self.under_load and not self._stop.in_safe_end and now - self._watched_at_s >= LOOK_EVERY_S:
+            self._watched_at_s = now
+            self._read("watch", {names: 1}, 0.0, {})
+
     # -- inside ---------------------------------------------------------------------------------------------------
 
     def _write(self, kind: str, **fields: object) -> None:
         self._entries.append(self._journal.write(kind, **fields))
+
+    def _command(self, driver: object, **fields: object) -> None:
+        """Journal a command; one to a replayed instrument moves nothing, and the record says so."""
+        self._write("command", **fields, **({"replayed": True} if isinstance(driver, Replays) else {}))
 
     def _look(self, label: str, extra: Sequence[str], text: str) -> None:
         """Read what must be watched, and show it."""
@@ -232,17 +266,23 @@ class LiveRig:
                 shown[name] = show(float(quantity[-1]), self.rig.channels[name].measures, 4)
         self._progress.reading(text, shown)
 
-    def _by_instrument(self, channels: tuple[str, ...]) -> list[tuple[Reads, list[str], list[int]]]:
-        """Drivers, their channels and these channels' inputs; worked out once, since waiting asks every second."""
+    def _by_instrument(self, channels: tuple[str, ...]) -> list[Group]:
+        """Channels by instrument; worked out once, since waiting asks every second."""
         if channels not in self._plans:
             groups: dict[str, list[str]] = {}
             for name in channels:
                 groups.setdefault(self.rig.channels[name].instrument, []).append(name)
-            self._plans[channels] = [
-                (self._able(instrument, Reads, "give readings"), names, [self.rig.channels[n].input for n in names])
-                for instrument, names in groups.items()
-            ]
+            self._plans[channels] = [self._group(instrument, names) for instrument, names in groups.items()]
         return self._plans[channels]
+
+    def _group(self, instrument: str, names: list[str]) -> Group:
+        about = self.rig.instruments[instrument]
+        most = about.driver.most_readings(about.settings) if issubclass(about.driver, Reads) else None
+        inputs = [self.rig.channels[name].input for name in names]
+        return Group(self._able(instrument, Reads, "give readings"), names, inputs, most)
+
+    def _asks(self, instrument: str) -> bool:
+        return self.rig.instruments[instrument].driver.asks_a_person
 
     def _able(self, instrument: str, ability: type[T], what: str) -> T:
         driver = self._drivers[instrument]

@@ -7,14 +7,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from datetime import UTC, datetime
 from typing import Any, TypeVar, cast
 
 import numpy as np
 
+from rigproof.clock import JumpingClock
 from rigproof.documents.rig import Channel, Rig
 from rigproof.errors import InstrumentError
-from rigproof.instruments import Driver, FloatArray
+from rigproof.instruments import Driver, FloatArray, Loads
 from rigproof.journal import Entry
 from rigproof.models import BridgeModel, ReductionModel
 from rigproof.steps.checks import value_of
@@ -32,29 +32,10 @@ ROOM_C = 20.0  # the temperature on paper; nothing follows from it but the size 
 SCATTER = 1e-12  # V/V: no bridge reads twice the same, and a check that looks for frozen ones must not find any here
 
 
-class PaperClock:
-    """A clock that jumps."""
-
-    def __init__(self) -> None:
-        self._now = 0.0
-
-    def now(self) -> float:
-        """Seconds since the rehearsal began."""
-        return self._now
-
-    def wait(self, seconds: float) -> None:
-        """Jump."""
-        self._now += max(0.0, seconds)
-
-    def utc(self) -> datetime:
-        """No date: a plan does not know when it will be carried out."""
-        return datetime.fromtimestamp(self._now, UTC)
-
-
 class PaperJournal:
     """A journal that nobody keeps."""
 
-    def __init__(self, clock: PaperClock) -> None:
+    def __init__(self, clock: JumpingClock) -> None:
         self._clock = clock
         self._count = 0
 
@@ -75,7 +56,7 @@ class PaperJournal:
 class PaperBench:
     """What is on the part, and what each channel must therefore read."""
 
-    def __init__(self, rig: Rig, clock: PaperClock) -> None:
+    def __init__(self, rig: Rig, clock: JumpingClock) -> None:
         self.rig = rig
         self.clock = clock
         self.assumed = Assumed()
@@ -147,6 +128,9 @@ class PaperInstrument:
         """The load is there when its rate allows."""
         for name, source in self._bench.rig.sources.items():
             if source.instrument == self._name:
+                about = self._bench.rig.instruments[self._name]
+                if issubclass(about.driver, Loads) and (why := about.driver.cannot_make(about.settings, target)):
+                    raise InstrumentError(self._name, why)
                 self._bench.clock.wait(abs(target - self._bench.loads[name]) / rate_per_s)
                 self._bench.loads[name] = target
 
@@ -163,7 +147,7 @@ class PaperRig(LiveRig):
 
     def __init__(self, rig: Rig, rule: Rule) -> None:
         unlocked = replace(rig, interlocks={})
-        clock = PaperClock()
+        clock = JumpingClock()
         self._bench = PaperBench(unlocked, clock)
         super().__init__(unlocked, rule, {}, PaperJournal(clock), clock, StopSignals(), Silent())
 

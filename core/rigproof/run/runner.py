@@ -10,11 +10,13 @@ from pathlib import Path
 from rigproof.errors import InstrumentError, JournalError, RecordLostError, Stopped, Tripped
 from rigproof.instruments import Driver
 from rigproof.journal import JournalWriter
+from rigproof.people import NOBODY, Person
 from rigproof.steps.as_found import as_found
 from rigproof.steps.base import Step
 from rigproof.verdict.judging import StepResult, judge_step
 from rigproof.verdict.record import TwinRecord
 
+from .interview import Interview
 from .live import LiveRig
 from .opening import Reach, open_all
 from .plan import Plan
@@ -39,8 +41,11 @@ def run(plan: Plan, reach: Reach, folder: Path, progress: Progress, twin: TwinRe
         record_kept, confirmed = True, False
         try:
             _head(plan, reach, journal, twin)
-            _open(plan, reach, drivers, journal, stop, progress)
+            interview = _interview(reach, journal, stop)
+            _open(plan, reach, drivers, journal, stop, progress, interview)
             live = LiveRig(plan.rig, plan.procedure.decision, drivers, journal, reach.clock, stop, progress)
+            if interview:
+                interview.watch = live.watch
             _steps(plan, live, journal, progress)
             how, why = "finished", "to the end of the procedure"
         except (Exception, SystemExit) as ending:  # whatever a plugin does, the rig must be made safe
@@ -59,7 +64,7 @@ def run(plan: Plan, reach: Reach, folder: Path, progress: Progress, twin: TwinRe
     return path
 
 
-def _keep(journal: JournalWriter, kind: str, **fields: str) -> bool:
+def _keep(journal: JournalWriter, kind: str, **fields: str | None) -> bool:
     """Write an entry; false where the record cannot be kept, which must not stand in the way of the safe end."""
     try:
         journal.write(kind, **fields)
@@ -99,6 +104,7 @@ def _head(plan: Plan, reach: Reach, journal: JournalWriter, twin: TwinRecord | N
         "run",
         utc=reach.clock.utc().isoformat(),
         simulated=reach.simulated,
+        replayed=reach.replayed,
         twin=twin.model_dump() if twin else None,
         rig={"file": plan.rig.file, "text": plan.rig.text},
         procedure={"file": plan.procedure.file, "text": plan.procedure.text},
@@ -117,14 +123,30 @@ def _open(
     journal: JournalWriter,
     stop: StopSignals,
     progress: Progress,
+    person: Person | None,
 ) -> None:
     """Open every instrument, and begin from a known state: every source safe, no load on the part."""
     progress.say(f"opening {len(plan.rig.instruments)} instruments")
-    for record in open_all(plan.rig, reach, drivers):
+    for record in open_all(plan.rig, reach, drivers, person or NOBODY):
         journal.write("instrument", **record.model_dump())
         stop.check()
     if not make_safe(plan.rig, drivers, reach.clock, journal, progress, "safe at the start"):
         raise InstrumentError("rig", "not confirmed without load at the start; no step was begun")
+
+
+def _interview(reach: Reach, journal: JournalWriter, stop: StopSignals) -> Interview | None:
+    """Who is asked where an instrument is read by hand; the record names them before the first question."""
+    if reach.answers is None:
+        return None
+    journal.write("person", name=reach.answers.name, how=reach.answers.how)
+
+    def note(kind: str, **fields: str | None) -> None:
+        if stop.in_safe_end:  # a record that cannot be kept must not stand in its way
+            _keep(journal, kind, **fields)
+        else:
+            journal.write(kind, **fields)
+
+    return Interview(reach.answers, note, stop.check)
 
 
 def _steps(plan: Plan, live: LiveRig, journal: JournalWriter, progress: Progress) -> None:

@@ -214,7 +214,7 @@ def _with_scatter(on_fit: Estimate, s: float, readings: int) -> Estimate:
 
 def _refuse_flat(slope: float, u: float, dof: float) -> None:
     """NumberError for a slope whose 95 % interval holds 0: the inverse has then no finite interval (Fieller)."""
-    if abs(slope) <= coverage_factor(0.95, dof) * u or slope == 0:
+    if abs(slope) <= coverage_factor(0.95, dof) * u:
         raise NumberError(
             f"slope={slope!r} with u={u!r}: cannot be told from 0, so no x follows from y; spread the points"
         )

@@ -11,6 +11,7 @@ from rigproof.documents import Procedure, Rig, fit, load_procedure, load_rig
 from rigproof.errors import JournalError, RigproofError
 from rigproof.journal import Entry, Journal
 from rigproof.plugins import Registry
+from rigproof.replaying import REPLAYED_FIRMWARE
 from rigproof.simulation import SIMULATED_FIRMWARE
 from rigproof.steps.as_found import as_found
 from rigproof.steps.base import ALL_STRAIN, ASPECTS, RESPONSE_TO_LOAD, Step, strain_channels
@@ -24,6 +25,7 @@ from .record import (
     Finding,
     InstrumentRecord,
     Outcome,
+    PersonRecord,
     PluginRecord,
     SafeEnd,
     StepSummary,
@@ -104,7 +106,7 @@ def _judge(journal: Journal, registry: Registry) -> Verdict:
     end = _last(journal.entries, "end")
     instruments = tuple(InstrumentRecord(**entry.data) for entry in journal.entries if entry.kind == "instrument")
     safe_ends = tuple(SafeEnd(**entry.data) for entry in journal.entries if entry.kind == "safe")
-    outcome, why = _outcome(_void(end, rig, safe_ends, instruments, head["simulated"]), steps, checks, not_shown)
+    outcome, why = _outcome(_void(end, rig, safe_ends, instruments, head), steps, checks, not_shown)
     if outcome == "accept" and (overdue := _overdue(instruments, head["utc"])):
         outcome, why = "undecided", overdue
     rule = procedure.decision
@@ -112,6 +114,7 @@ def _judge(journal: Journal, registry: Registry) -> Verdict:
         verdict=outcome,
         why=tuple(why),
         simulated=head["simulated"],
+        replayed=head["replayed"],
         twin=TwinRecord(**head["twin"]) if head["twin"] else None,
         rig=DocumentRecord(name=rig.name, sha256=rig.sha256),
         part=f"{rig.part.kind}, load: {rig.part.load}",
@@ -125,6 +128,7 @@ def _judge(journal: Journal, registry: Registry) -> Verdict:
         multiple=rule.multiple,
         coverage=rule.coverage,
         instruments=instruments,
+        people=tuple(PersonRecord(**entry.data) for entry in journal.entries if entry.kind == "person"),
         plugins=tuple(PluginRecord(**plugin) for plugin in head["plugins"]),
         judged_with=tuple(
             PluginRecord(name=info.name, distribution=info.distribution, version=info.version)
@@ -156,9 +160,11 @@ def _judge_steps(rig: Rig, procedure: Procedure, entries: Sequence[Entry]) -> tu
 def _head(journal: Journal) -> dict[str, Any]:
     if not journal.entries or journal.entries[0].kind != "run":
         raise JournalError("the journal does not begin with a run; give the journal.jsonl that `rigproof run` wrote")
-    if not isinstance(journal.entries[0].data["simulated"], bool):
-        raise JournalError("the journal does not say whether the run was simulated; its first entry was changed")
-    return journal.entries[0].data
+    head = {"replayed": False, **journal.entries[0].data}  # journals older than replayed runs do not say
+    for how in ("simulated", "replayed"):
+        if not isinstance(head[how], bool):
+            raise JournalError(f"the journal does not say whether the run was {how}; its first entry was changed")
+    return head
 
 
 def _last(entries: Iterable[Entry], kind: str) -> dict[str, Any] | None:
@@ -235,7 +241,7 @@ def _void(
     rig: Rig,
     safe_ends: Sequence[SafeEnd],
     instruments: Sequence[InstrumentRecord],
-    simulated: bool,
+    head: dict[str, Any],
 ) -> list[str]:
     """Why the run cannot be judged; empty when it can."""
     if end is None:
@@ -249,8 +255,9 @@ def _void(
             )
     answered = {instrument.name for instrument in instruments}
     reasons += [f"{name} never said which instrument it is" for name in rig.instruments if name not in answered]
-    if not simulated:
-        reasons += [f"{i.name} is a simulated instrument" for i in instruments if i.firmware == SIMULATED_FIRMWARE]
+    for how, firmware in (("simulated", SIMULATED_FIRMWARE), ("replayed", REPLAYED_FIRMWARE)):
+        if not head[how]:
+            reasons += [f"{i.name} is a {how} instrument" for i in instruments if i.firmware == firmware]
     return reasons
 
 

@@ -100,9 +100,15 @@ class InstrumentRecord(Record):
     model: str
     serial_number: str
     firmware: str
-    unconfirmed: tuple[str, ...] = ()  # of maker, model and serial number: the rig says so, the instrument cannot
     certificate: str | None
     calibration_due: str | None
+
+
+class PersonRecord(Record):
+    """Who read instruments by hand or placed weights, and where they were asked."""
+
+    name: str
+    how: str
 
 
 class PluginRecord(Record):
@@ -136,6 +142,7 @@ class Verdict(Record):
     verdict: Outcome
     why: tuple[str, ...]
     simulated: bool
+    replayed: bool = False  # readings come from a record, and not from the part as it is now
     twin: TwinRecord | None
     rig: DocumentRecord
     part: str
@@ -149,6 +156,7 @@ class Verdict(Record):
     multiple: float | None = None  # guard bands of so many U
     coverage: float
     instruments: tuple[InstrumentRecord, ...]
+    people: tuple[PersonRecord, ...] = ()
     plugins: tuple[PluginRecord, ...]  # of the run
     judged_with: tuple[PluginRecord, ...]
     steps: tuple[StepSummary, ...]

@@ -8,14 +8,14 @@ from typing import ClassVar
 
 import numpy as np
 
-from rigproof_twin.interface import Appearance, Deviation, FloatArray, World
+from rigproof_twin.instruments.reading import TRUE, reading
+from rigproof_twin.interface import Appearance, FloatArray, World
 from rigproof_twin.parameters import Whole
 from rigproof_twin.scpi import CommandSet, command, query
 from rigproof_twin.status import ScpiError, Status
 from rigproof_twin.wire import LF, Exchange
 
 OVERLOAD = 9.9e37  # SCPI-1999, volume 1, 7.2.1: infinity; not-a-number is 9.91E37
-TRUE = Deviation()
 
 
 class SimulatedInstrument:
@@ -102,20 +102,8 @@ class SimulatedInstrument:
 
         The same as `seen_all`, without the cost of arrays.
         """
-        look = self.appearance
-        deviation = look.deviations.get(channel_input, TRUE)
-        reading = truth * (1.0 + deviation.gain_error) + deviation.offset
-        if not math.isfinite(reading):
-            return -OVERLOAD if reading < 0.0 else OVERLOAD
-        if deviation.zero_drift:
-            reading -= deviation.zero_drift * math.expm1(-self.ready_s / deviation.drift_time_s)
-        if look.noise or look.noise_relative:
-            reading += self.rng.standard_normal() * math.hypot(look.noise, look.noise_relative * reading)
-        if look.resolution:
-            reading = round(reading / look.resolution) * look.resolution
-        if reading > look.upper:
-            return OVERLOAD
-        return -OVERLOAD if reading < look.lower else reading
+        value = reading(self.appearance, channel_input, truth, self.ready_s, self.rng)
+        return min(max(value, -OVERLOAD), OVERLOAD)
 
     def seen_all(self, inputs: tuple[int, ...], truth: FloatArray, times_s: FloatArray) -> FloatArray:
         """Readings of true values, shape (times, inputs), taken at `times_s`."""

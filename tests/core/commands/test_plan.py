@@ -181,8 +181,8 @@ def test_a_step_no_driver_can_take_is_said_by_plan_and_refused_by_check(
     old = "instrument: bridge\n    input: 1"
     written = (rig / "rig.yaml").read_text("utf-8")
     assert old in written
-    (rig / "rig.yaml").write_text(written.replace(old, "instrument: transmitter\n    input: 7"), "utf-8")
-    said = "its driver 'pressure transmitter' cannot switch a shunt resistor"
+    (rig / "rig.yaml").write_text(written.replace(old, "instrument: thermometer\n    input: 7"), "utf-8")
+    said = "its driver 'thermometer' cannot switch a shunt resistor"
     assert run(["plan", str(rig)]) == ExitCode.ACCEPT
     assert said in " ".join(capsys.readouterr().out.split())
     assert run(["check", str(rig)]) == ExitCode.WRONG_INPUT

@@ -142,9 +142,9 @@ def test_a_computed_tolerance_that_shows_nothing_stops_the_rise(planned: Planned
 
 def test_a_driver_without_the_ability_is_found_on_paper(planned: Planned) -> None:
     """The meter reads, and has no shunt relay."""
-    change = ("    instrument: bridge\n    input: 1", "    instrument: transmitter\n    input: 2")
+    change = ("    instrument: bridge\n    input: 1", "    instrument: thermometer\n    input: 2")
     shunt, after = planned("  - shunt: {resistor: 174.8 kΩ, channels: hoop}\n  - balance: {}\n", change).rehearse()
-    assert "its driver 'pressure transmitter' cannot switch a shunt resistor" in shunt.trouble
+    assert "its driver 'thermometer' cannot switch a shunt resistor" in shunt.trouble
     assert after.trouble == ""
 
 

@@ -32,7 +32,7 @@ def test_a_lost_clock_is_told_and_not_raised(spool: Plan, tmp_path: Path, monkey
     commands: list[str] = []
     monkeypatch.setattr(PressureSource, "go_safe", lambda _self: commands.append("safe"))
     reach = Reach(clock=WallClock())
-    drivers = {"pump": make_driver(spool.rig.instruments["pump"], reach)}
+    drivers = {"pump": make_driver(spool.rig, spool.rig.instruments["pump"], reach)}
     path = tmp_path / "journal.jsonl"
     with JournalWriter(path, WallClock()) as journal:
         assert make_safe(spool.rig, drivers, Gone(), journal, Silent(), "safe") is False

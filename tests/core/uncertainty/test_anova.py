@@ -107,9 +107,12 @@ def test_f_tail_at_its_ends() -> None:
     assert f_tail(1e30, 2.0, 3.0) == pytest.approx(stats.f.sf(1e30, 2, 3), rel=1e-9)
     assert f_tail(0.0, 2, 3) == f_tail(-1.0, 2, 3) == 1.0
     assert f_tail(math.inf, 2, 3) == 0.0
-    for wrong in ((1.0, 0.0, 3.0), (1.0, 2.0, math.inf), (1.0, -1.0, 2.0), (1.0, 2.0, math.nan)):
-        with pytest.raises(NumberError, match="degrees of freedom must be finite and > 0"):
-            f_tail(*wrong)
+    for dof, below, named in (
+        *((0.0, 3.0, "dof=0.0"), (-1.0, 2.0, "dof=-1.0")),
+        *((2.0, math.inf, "dof_below=inf"), (2.0, math.nan, "dof_below=nan")),
+    ):
+        with pytest.raises(NumberError, match=rf"^{named}: degrees of freedom must be finite and > 0"):
+            f_tail(1.0, dof, below)
 
 
 def test_more_groups_without_scatter() -> None:

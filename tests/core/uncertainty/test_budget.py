@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from dataclasses import FrozenInstanceError
+from functools import partial
 from typing import Any
 
 import GTC
@@ -113,9 +115,20 @@ def test_smallest_numbers() -> None:
 
 
 def test_curvature_error_of_the_step() -> None:
-    """10 % on a cube: the central difference with u/32 is off by (u/32)²/3 of the slope, 2 parts in a million."""
+    """10 % on a cube: the central difference with u/32 is off by (u/32)²/3 of the slope, 3 parts in a million."""
     estimate = Budget(lambda x: x**3, [Input("x", 1.0, 0.1)]).evaluate()
-    assert estimate.lines[0].sensitivity == approx(3.0, rel=4e-6)
+    assert estimate.lines[0].sensitivity == approx(3.0 + (0.1 / 32) ** 2, rel=1e-9)
+
+
+def test_the_step_is_no_smaller_than_a_part_in_two_to_the_24_of_the_value() -> None:
+    called: list[float] = []
+
+    def model(x: float) -> float:
+        called.append(x)
+        return x
+
+    Budget(model, [Input("x", 8.0, 1e-14)]).evaluate()
+    assert called == approx([8.0, 8.0 + 2.0**-21, 8.0 - 2.0**-21], rel=1e-15)
 
 
 def test_the_step_stays_within_a_domain_that_ends_near_the_value() -> None:
@@ -156,8 +169,13 @@ def test_a_function_that_fails_beside_the_values(model: Model) -> None:
         Budget(model, [Input("a", 1.0, 0.1), Input("b", 0.001, 0.1)]).evaluate()
 
 
+def test_the_input_beside_which_the_function_fails_is_named_alone() -> None:
+    with failing(r"a=0.001, b=1.0, near a ± 0.1\): "):
+        Budget(lambda a, b: math.sqrt(a) + b, [Input("a", 0.001, 0.1), Input("b", 1.0, 0.1)]).evaluate()
+
+
 def test_numbers_whose_sum_overflows_are_refused_too() -> None:
-    with failing(r"\(a=0.0, b=0.0\): not a finite real number"):
+    with failing(r"\(a=0.0, b=0.0\): not a finite real number: the model"):
         Budget(lambda a, b: 1.5e308 * a + 1.5e308 * b, [Input("a", 0.0, 0.1), Input("b", 0.0, 0.1)]).evaluate()
 
 
@@ -174,6 +192,62 @@ def test_a_defect_of_the_model_is_not_a_number_error() -> None:
         Budget(lambda a: a, [Input("a", 1.0, 0.1), Input("b", 1.0, 0.1)]).evaluate()
 
 
+POINTS = np.array([[1.0, 2.0, 3.0], [4.0, 5.0, 6.0]])
+PAIR = (Input("a", 1.0, 0.1), Input("b", 4.0, 0.1))
+
+
+def test_many_points_at_once_are_the_points_one_by_one() -> None:
+    found = Budget(lambda a, b: a / (a + b), PAIR).at(POINTS)
+    assert found == approx([a / (a + b) for a, b in POINTS.T], rel=1e-15)
+    assert Budget(lambda a, b: 7.0, PAIR).at(POINTS).tolist() == [7.0] * 3  # of a model that is a constant
+    poles = Budget(lambda a, b: 1 / (a - 2.0), PAIR).at(POINTS)  # numpy's warning is no business of a Monte Carlo run
+    assert poles.tolist() == [-1.0, INF, 1.0]
+
+
+@pytest.mark.parametrize(
+    ("model", "message"),
+    [
+        (
+            lambda a, b: math.sqrt(a) + b,
+            r"\(a, b\): .*: a model must work on arrays as on floats, element by element; use",
+        ),
+        (lambda a, b: a if a > b else b, r"\(a, b\): .*: a model must work on arrays"),
+        (lambda a, b: np.concatenate([a, b]), r"gave shape \(6,\) for \(3,\): a model must"),
+    ],
+)
+def test_a_model_for_floats_alone_is_told_from_one_for_arrays(model: Model, message: str) -> None:
+    with failing(message):
+        Budget(model, PAIR).at(POINTS)
+
+
+def test_an_error_of_the_model_itself_comes_through_at_many_points() -> None:
+    def wall(a: Any, b: Any) -> Any:
+        raise NumberError("wall: must be thinner than the radius")
+
+    with failing("^wall: must be thinner"):
+        Budget(wall, PAIR).at(POINTS)
+
+
+def test_a_model_is_called_by_its_name_in_a_message_if_it_has_one() -> None:
+    def ratio(a: Any, b: Any) -> Any:
+        return a / math.floor(b - 4.0)
+
+    for model, name in ((ratio, "ratio"), (partial(ratio), "function")):
+        with failing(rf"^{name}\(a=1.0, b=4.0\): "):
+            Budget(model, PAIR).evaluate()
+        with failing(rf"^{name}\(a, b\): "):
+            Budget(model, PAIR).at(POINTS)
+
+
+def test_records_are_frozen_and_hold_nothing_else() -> None:
+    budget = Budget(lambda a: a, [Input("a", 1.0, 0.1)])
+    for record, field in ((budget, "inputs"), (budget.evaluate(), "u")):
+        assert not hasattr(record, "__dict__")
+        with pytest.raises(FrozenInstanceError):
+            setattr(record, field, 0.0)
+    assert "budget" not in repr(budget.evaluate())  # it would bury the numbers
+
+
 @pytest.mark.parametrize("coverage", [0.0, 1.0, 95.0])
 def test_coverage_is_a_fraction(coverage: float) -> None:
     with failing("coverage="):
@@ -187,7 +261,7 @@ def test_effective_dof_of_equal_components() -> None:
     assert effective_dof([(1.0, INF)], 1.0) == effective_dof([], 0.0) == INF
 
 
-@given(st.lists(st.floats(-3, 3), min_size=9, max_size=14), st.floats(1e-6, 0.1))
+@given(st.lists(st.floats(-3, 3), min_size=10, max_size=14), st.floats(1e-6, 0.1))
 def test_many_inputs_at_once_give_what_one_by_one_gives(values: list[float], u: float) -> None:
     def bent(*x: Any) -> Any:
         return sum((n + 1) * v + v * v for n, v in enumerate(x)) + x[0] * x[1]
@@ -200,6 +274,53 @@ def test_many_inputs_at_once_give_what_one_by_one_gives(values: list[float], u: 
 
 
 def test_many_inputs_where_the_model_gives_no_number_name_the_one_that_fails() -> None:
-    inputs = [Input(f"x{n}", 1.0, 0.1) for n in range(9)] + [Input("low", 1e-3, 0.1)]
+    inputs = [Input(f"x{n}", 1.0, 0.1) for n in range(10)] + [Input("low", 1e-3, 0.1)]
     with pytest.raises(NumberError, match=r"near low ± 0\.1"):
         Budget(lambda *x: sum(x) + np.sqrt(x[-1]), inputs).evaluate()
+
+
+@pytest.mark.parametrize(("uncertain", "calls"), [(9, 19), (10, 1)])
+def test_few_inputs_are_moved_one_by_one_and_many_at_once(uncertain: int, calls: int) -> None:
+    seen = []
+
+    def add(*x: Any) -> Any:
+        seen.append(np.shape(x[0]))
+        return sum(x)
+
+    exact = [Input("exact", 1.0, 0.0) for _ in range(3)]
+    inputs = [*exact, *[Input(f"x{n}", 1.0, 0.5) for n in range(uncertain)]]
+    estimate = Budget(add, inputs).evaluate()
+    assert (estimate.value, estimate.u) == approx((3.0 + uncertain, 0.5 * math.sqrt(uncertain)))
+    assert len(seen) == calls
+
+
+def test_the_points_at_once_are_those_of_central_differences() -> None:
+    """Each input alone by a thirty-second of its u, at least by 2^-24 of its value; the last point is the middle."""
+    seen = []
+
+    def add(*x: Any) -> Any:
+        seen.append(np.array(x))
+        return sum(x)
+
+    small = [Input("small", 3.0, 1e-20), Input("none", 0.0, 1e-310)]
+    inputs = [*small, Input("exact", 5.0, 0.0), *[Input(f"x{n}", n, 0.32) for n in range(9)]]
+    slopes = [line.sensitivity for line in Budget(add, inputs).evaluate().lines]
+    (points,) = seen
+    middle = np.array([item.value for item in inputs])
+    steps = [3 * 2.0**-24, 1e-300, *[0.01] * 9]
+    assert points.shape == (12, 23)
+    assert points[:, -1].tolist() == middle.tolist()
+    for column, (at, step) in enumerate(zip([0, 1, *range(3, 12)], steps, strict=True)):
+        off = np.zeros(12)
+        off[at] = step
+        np.testing.assert_allclose(points[:, column] - middle, off, rtol=1e-9, atol=0)
+        np.testing.assert_allclose(middle - points[:, 11 + column], off, rtol=1e-9, atol=0)
+    assert slopes == approx([1.0, 0.0, 0.0, *[1.0] * 9], rel=1e-6)  # 1e-300 is lost beside the others
+
+
+def test_a_model_that_takes_no_arrays_still_has_a_budget() -> None:
+    def plain(*x: Any) -> float:
+        return math.fsum(float(v) for v in x)
+
+    estimate = Budget(plain, [Input(f"x{n}", 1.0, 0.5) for n in range(16)]).evaluate()
+    assert (estimate.value, estimate.u) == approx((16.0, 2.0))

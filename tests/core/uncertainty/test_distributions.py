@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from typing import Any
+from unittest.mock import Mock
 
 import pytest
 from hypothesis import given
@@ -11,7 +12,7 @@ from hypothesis import strategies as st
 from scipy import stats as scipy_stats
 
 from rigproof.errors import NumberError
-from rigproof.uncertainty import coverage_factor, normal_cdf, normal_quantile, t_cdf, t_quantile
+from rigproof.uncertainty import coverage_factor, distributions, normal_cdf, normal_quantile, t_cdf, t_quantile
 from rigproof.uncertainty.distributions import t_density
 
 stats: Any = scipy_stats  # it has no types
@@ -35,6 +36,54 @@ def test_normal_quantile(p: float) -> None:
 def test_t_cdf(x: float, dof: float) -> None:
     # scipy itself is off by 3e-9 at dof = 1 and tiny x; the closed form below covers that
     assert t_cdf(x, dof) == pytest.approx(stats.t.cdf(x, dof), rel=2e-12 if abs(x) > 1e-3 else 1e-8, abs=1e-90)
+
+
+@pytest.mark.parametrize(
+    ("x", "dof", "tail"),
+    [
+        (-37.0, 1e4, 2.81131561763975828e-281),
+        (-30.0, 1e4, 1.02216352371278533e-189),
+        (-20.0, 12345.6, 6.6722004989234967e-88),
+        (-5.0, 1e4, 2.91516330683132365e-7),
+        (-5.0, 9999.0, 2.91516820511415962e-7),
+    ],
+)
+def test_far_tails_of_many_degrees_of_freedom(x: float, dof: float, tail: float) -> None:
+    """Incomplete beta function of mpmath 1.4.1 with 60 digits: betainc(dof/2, 1/2, 0, dof/(dof + x²))/2."""
+    assert t_cdf(x, dof) == pytest.approx(tail, rel=2e-12, abs=0.0)
+
+
+@pytest.mark.parametrize(("a", "ratio"), [(20.0, 4.4442751612399151446), (25.0, 4.9750640535227740967)])
+def test_gamma_ratio(a: float, ratio: float) -> None:
+    """mpmath 1.4.1, as above: Γ(a + 1/2)/Γ(a) where the series begins."""
+    assert distributions._gamma_ratio(a) == pytest.approx(ratio, rel=6e-15, abs=0.0)
+
+
+class Counted(float):
+    """A float that counts how often it is multiplied from the left."""
+
+    times = 0
+
+    def __rmul__(self, other: float) -> float:
+        self.times += 1
+        return other * float(self)
+
+
+@pytest.mark.parametrize("dof", [0.5, 1.0, 4.0, 40.0, 9999.0])
+@pytest.mark.parametrize("square", [1e-4, 2.999, 3.0, 9.0, 1600.0])
+def test_the_continued_fraction_takes_under_60_rounds(square: float, dof: float) -> None:
+    x = Counted((square if square < 3.0 else dof) / (dof + square))
+    distributions._fraction(*(0.5, dof / 2) if square < 3.0 else (dof / 2, 0.5), x)
+    assert 1 < x.times < 2 * 60
+
+
+@pytest.mark.parametrize("dof", [0.5, 1.0, 1.5, 4.0, 40.0, 1e3, 1e5])
+@pytest.mark.parametrize("p", [1e-30, 1e-8, 1e-3, 0.05, 0.249, 0.251, 0.3, 0.4, 0.4999])
+def test_a_quantile_takes_few_steps(monkeypatch: pytest.MonkeyPatch, p: float, dof: float) -> None:
+    steps = Mock(wraps=t_density)
+    monkeypatch.setattr(distributions, "t_density", steps)
+    t_quantile.__wrapped__(p, dof)
+    assert steps.call_count <= 12
 
 
 @pytest.mark.parametrize("x", [-50.0, -2.0, -1.0, -1e-8, 1e-3, 4.0])
@@ -62,7 +111,8 @@ def test_many_degrees_of_freedom_lead_to_the_normal_law() -> None:
     assert t_cdf(-2.0, math.inf) == normal_cdf(-2.0)
     assert t_quantile(0.025, math.inf) == normal_quantile(0.025)
     assert t_quantile(0.025, 1e14) == pytest.approx(normal_quantile(0.025), rel=1e-13)
-    assert t_quantile(0.5, 3.0) == 0.0
+    assert str(t_quantile(0.5, 3.0)) == "0.0"
+    assert t_quantile(0.5 - 2.0**-30, 3.0) == pytest.approx(-(2.0**-30) / stats.t.pdf(0.0, 3.0), rel=1e-12)
     assert t_cdf(-math.inf, 3.0) == t_cdf(-math.inf, math.inf) == 0.0
     assert t_cdf(math.inf, 1e5) == 1.0
     assert t_density(math.inf, 5.0) == t_density(math.inf, math.inf) == 0.0
@@ -93,6 +143,7 @@ def test_degrees_of_freedom_are_positive(dof: float) -> None:
 
 def test_quantiles_out_of_reach_are_refused() -> None:
     with pytest.raises(NumberError, match="probabilities below 1e-100"):
-        t_quantile(1e-101, 5.0)
+        t_quantile(0.99e-100, 5.0)
+    assert t_cdf(t_quantile(1e-100, 5.0), 5.0) == pytest.approx(1e-100, rel=1e-11, abs=0.0)
     with pytest.raises(NumberError, match=r"dof=0.1: the quantile .* beyond 1e150; take more readings"):
         t_quantile(1e-20, 0.1)

@@ -34,15 +34,23 @@ def test_another_name() -> None:
     ("changed", "message"),
     [
         ({"value": math.nan}, r"lead: value=nan: must be a finite number; look at the reading"),
+        ({"value": math.inf}, r"lead: value=inf: must be a finite number"),
         ({"value": -math.inf}, r"lead: value=-inf: must be a finite number"),
         ({"u": -0.1}, r"lead: u=-0.1: a standard uncertainty must be finite and >= 0; give its magnitude"),
         ({"u": math.inf}, r"lead: u=inf"),
         ({"u": math.nan}, r"lead: u=nan"),
         ({"dof": 0.0}, r"lead: dof=0.0: degrees of freedom must be > 0"),
         ({"dof": -1.0}, r"lead: dof=-1.0"),
+        ({"dof": -1.0, "u": 0.0}, r"lead: dof=-1.0"),
         ({"dof": math.nan}, r"lead: dof=nan"),
         ({"shape": "uniform"}, r"lead: shape='uniform': must be one of exact, normal, rectangular"),
         ({"shape": "exact"}, r"lead: u=0.046 with shape 'exact': give u = 0 or another shape"),
+        (
+            {"form": 0.5},
+            r"form=0.5 with shape 'normal': must lie in 0..1 for trapezoid or curvilinear trapezoid and be 0",
+        ),
+        ({"form": 1.1, "shape": "trapezoid"}, r"form=1.1 with shape 'trapezoid'"),
+        ({"form": -0.1, "shape": "curvilinear trapezoid"}, r"form=-0.1 with shape 'curvilinear trapezoid'"),
     ],
 )
 def test_refused(changed: dict[str, object], message: str) -> None:
@@ -91,3 +99,37 @@ def test_autocorrelated_readings_are_less_sure() -> None:
     assert aware.value == independent.value
     assert aware.u > 3 * independent.u
     assert aware.dof < independent.dof / 10
+
+
+def test_statistics_of_the_twenty_temperatures() -> None:
+    """JCGM 100, 4.4.3: s = 1.489 °C of 20 readings is 0.333 °C of their mean, with 19 degrees of freedom."""
+    made = Input.statistics("t", 100.145, 1.489, 20, unit="°C")
+    assert made.u == pytest.approx(0.333, abs=5e-4)
+    assert made == Input("t", 100.145, made.u, 19.0, "t", "°C")
+    assert Input.statistics("R", 350.1, 0.2, 2) == Input("R", 350.1, 0.2 / math.sqrt(2), 1.0, "t")
+    with pytest.raises(NumberError, match="R: n=1: a standard deviation needs at least 2 readings; take more"):
+        Input.statistics("R", 350.1, 0.2, 1)
+
+
+def test_trapezoids_keep_what_tells_them_apart() -> None:
+    """Variances: a²(1 + β²)/6 (JCGM 101, 6.4.4) and (b - a)²/12 + d²/9 (6.4.3)."""
+    regular = Input.trapezoid("x", 5.0, 0.3, 1.0, unit="V")
+    inexact = Input.inexact_limits("x", 5.0, 0.3, 0.3, unit="V")
+    assert (regular.u, inexact.u) == pytest.approx((0.3 / math.sqrt(3), math.sqrt(0.03 + 0.01)))
+    assert regular == Input("x", 5.0, regular.u, math.inf, "trapezoid", "V", 1.0)
+    assert inexact == Input("x", 5.0, inexact.u, math.inf, "curvilinear trapezoid", "V", 1.0)
+
+
+@pytest.mark.parametrize(("half_width", "within"), [(0.3, 0.31), (0.3, -0.01), (0.0, 0.0), (0.3, math.nan)])
+def test_limits_that_may_meet_are_refused(half_width: float, within: float) -> None:
+    with pytest.raises(NumberError, match=f"x: within={within}: must lie in 0..half width .{half_width}.; limits that"):
+        Input.inexact_limits("x", 5.0, half_width, within)
+
+
+def test_no_input_has_a_unit_unless_it_is_given() -> None:
+    made = [
+        *(Input.exact("x", 1.0), Input.limits("x", 1.0, 0.1), Input.trapezoid("x", 1.0, 0.1, 0.5)),
+        *(Input.inexact_limits("x", 1.0, 0.1, 0.01), Input.statistics("x", 1.0, 0.1, 5)),
+        *(Input.certificate("x", 1.0, 0.1, 2.0), Input.readings("x", [1.0, 2.0])),
+    ]
+    assert {one.unit for one in made} == {""}

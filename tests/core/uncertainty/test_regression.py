@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import FrozenInstanceError
 from typing import Any
 
 import numpy as np
@@ -10,10 +11,15 @@ from hypothesis import strategies as st
 from scipy import stats as scipy_stats
 
 from rigproof.errors import NumberError
-from rigproof.uncertainty import coverage_factor, drift, fit_line, fit_polynomial, fit_through_origin
+from rigproof.uncertainty import correlation_time, coverage_factor, drift, fit_line, fit_polynomial, fit_through_origin
 
 stats: Any = scipy_stats  # it has no types
 approx: Any = pytest.approx  # compares with any shape of numbers
+
+
+def parabola(x: Any, y: Any) -> Any:
+    return fit_polynomial(x, y, 2)
+
 
 X = [0.0, 1.0, 2.0, 4.0, 5.0, 7.0]
 Y = [0.1, 0.9, 2.2, 3.9, 5.2, 6.9]
@@ -26,6 +32,20 @@ def test_line_against_scipy() -> None:
     assert line.dof == 4
     assert line.residuals == approx(np.array(Y) - [line.at(x).value for x in X], abs=1e-14)
     assert line.s == approx(math.sqrt(float(np.sum(line.residuals**2)) / 4), rel=1e-14)
+
+
+def test_correlation_of_intercept_and_slope() -> None:
+    """From the normal equations: -mean(x)/√mean(x²), whatever y."""
+    expected = -np.mean(X) / math.sqrt(np.mean(np.square(X)))
+    assert fit_line(X, Y).correlation == approx(expected, rel=1e-12)
+
+
+def test_fits_are_frozen_hold_nothing_else_and_compare_as_objects() -> None:
+    for fit, same in [(fitted(X, Y), fitted(X, Y)) for fitted in (fit_line, fit_through_origin, parabola)]:
+        assert not hasattr(fit, "__dict__")
+        with pytest.raises(FrozenInstanceError):
+            setattr(fit, "s", 0.0)  # noqa: B010 - mypy knows that it cannot be
+        assert len({fit, same}) == 2  # arrays inside have no one answer to ==
 
 
 @pytest.mark.parametrize("x", [-3.0, 0.0, 2.5, 40.0])
@@ -73,6 +93,12 @@ def test_through_origin() -> None:
     assert line.u == approx(line.s / math.sqrt(5))
     at = line.at(-3.0)
     assert (at.value, at.u, at.dof) == (approx(-5.94), approx(3 * line.u), 1.0)
+
+
+def test_through_origin_against_numpy() -> None:
+    (slope,), (squares,), *_ = np.linalg.lstsq(np.array(X)[:, np.newaxis], np.array(Y))
+    line = fit_through_origin(X, Y)
+    assert (line.slope, line.s, line.dof) == approx((slope, math.sqrt(squares / 5), 5.0), rel=1e-12)
 
 
 def test_points_on_a_line_have_no_scatter() -> None:
@@ -167,6 +193,17 @@ def test_inverse_of_a_curve() -> None:
     assert curve.inverse(curve.at(0.0).value + 1e-6).value == approx(0.0, abs=0.01)
 
 
+@pytest.mark.parametrize("ends", [(-2.0, 2.0), (1e6, 5e6)])
+@pytest.mark.parametrize("seed", range(10))
+def test_inverse_of_a_curve_reaches_both_ends_of_its_range(ends: tuple[float, float], seed: int) -> None:
+    """Rounding puts the root a hair outside in every third case."""
+    xs, bits = np.linspace(*ends, 9), np.random.default_rng(seed)
+    scaled = (xs - xs.mean()) / np.ptp(xs)
+    curve = fit_polynomial(xs, scaled + 0.1 * scaled**3 + bits.normal(0, 0.001, 9), 3)
+    for end in ends:
+        assert curve.inverse(curve.at(end).value).value == approx(end, rel=1e-9)
+
+
 @pytest.mark.parametrize(("y", "count"), [(-1.0, 0), (30.0, 0), (2.0, 2)])
 def test_inverse_of_a_curve_needs_one_point(y: float, count: int) -> None:
     xs = np.linspace(-2, 2, 20)
@@ -182,6 +219,11 @@ def test_inverse_coverage_by_simulation() -> None:
         _, expanded = (found := line.inverse(float(15.0 + bits.normal(0, 0.3)))).expanded(0.95)
         inside += abs(found.value - 7.0) <= expanded
     assert inside / 2000 == approx(0.95, abs=0.015)
+
+
+def test_an_exact_line_has_an_exact_inverse() -> None:
+    found = fit_line([0.0, 1.0, 2.0], [0.0, 1.0, 2.0]).inverse(1.5)
+    assert (found.value, found.u) == (1.5, 0.0)
 
 
 def test_a_slope_not_told_from_zero_has_no_inverse() -> None:
@@ -232,10 +274,19 @@ def test_drift_of_readings_that_wander() -> None:
     assert np.mean(aware) == approx(np.std(slopes), rel=0.2)
 
 
+def test_drift_counts_as_many_readings_as_the_correlation_time_leaves() -> None:
+    """Even about the middle, so that the slope is 0 and the residuals add up to exactly 0; their squares to 1."""
+    samples = 2 * [0.25, 0.25, -0.25, -0.25, -0.25, -0.25, 0.25, 0.25]
+    found, plain = drift(range(16), samples), fit_line(range(16), samples)
+    independent = 16 / correlation_time(samples)
+    assert 3 < independent < 8
+    assert found.dof == approx(independent - 2)
+    assert found.u == approx(math.sqrt(plain.covariance[1, 1] * 14 / (independent - 2)))
+
+
 def test_drift_has_one_degree_of_freedom_at_least() -> None:
     times = np.arange(30.0)
-    found = drift(times, np.sin(times / 10))
-    assert found.dof >= 1.0
+    assert drift(times, np.sin(times / 10)).dof == 1.0
     assert drift(times, 2 * times).u == approx(0.0, abs=1e-12)
     with pytest.raises(NumberError, match="n=3: at least 4 are needed"):
         drift([0, 1, 2], [0, 1, 2])

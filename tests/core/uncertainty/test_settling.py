@@ -170,7 +170,28 @@ def test_a_validation_is_at_95_percent_unless_said() -> None:
     assert validate(Budget(add, BOX).evaluate(), most=1).trials.coverage == 0.95
 
 
-def test_a_mean_of_three_readings_stays_with_first_order() -> None:
-    """Student's t of 2 degrees of freedom has no standard deviation; its quantile 2.92 makes the guard band."""
-    result = settled(add, [Input("a", 10.0, 1.0, 2.0, "t"), Input.limits("b", 0.0, 3.0)], Tolerance(None, 15.0))
-    assert (result.method, result.validation) == ("first order", None)
+WIDE = Input("b", 0.0, 3.0, shape="rectangular")
+
+
+@pytest.mark.parametrize(
+    ("other", "method"),
+    [
+        (Input("three readings", 10.0, 0.1, 2.0, "t"), "first order"),  # Student's t of 2 dof has no standard deviation
+        (Input("two readings", 10.0, 0.1, 1.0, "t"), "first order"),
+        (Input("an old estimate", 10.0, 0.1, 2.0, "normal"), "first order"),
+        (Input("four readings", 10.0, 0.1, 3.0, "t"), "Monte Carlo"),
+        (Input("a bit more", 10.0, 0.1, 2.5, "t"), "Monte Carlo"),
+        (Input("limits", 10.0, 0.1, 2.0, "rectangular"), "Monte Carlo"),
+        (Input("exact", 10.0, 0.0, 2.0, "t"), "Monte Carlo"),
+    ],
+)
+def test_too_few_readings_stay_with_first_order(other: Input, method: str) -> None:
+    """A rectangle of ±5.2 rules: 95 % end 4.68 from the middle, where the normal law asks for 4.94 or more."""
+    result = settled(add, [other, WIDE], Tolerance(None, 14.8))
+    assert result.method == method
+    assert (result.validation is None) == (method == "first order")
+
+
+def test_one_input_of_few_readings_is_enough_to_stay() -> None:
+    few, many = Input("few", 10.0, 0.1, 2.0, "t"), Input("many", 0.0, 0.1, 50.0, "t")
+    assert settled(add, [few, many, WIDE], Tolerance(None, 14.8)).method == "first order"

@@ -98,6 +98,10 @@ def test_a_drift_leaves_two_independent_readings_at_least() -> None:
     assert u > 0.3 * 1000 / math.sqrt(12)
 
 
+def test_the_largest_readings_have_a_standard_deviation_still() -> None:
+    assert mean_and_sd([1e150, -1e150]) == (0.0, approx(math.sqrt(2) * 1e150))
+
+
 def test_constant_readings() -> None:
     """A display that does not move has no scatter; its resolution is another input."""
     assert mean_and_u([0.1] * 7, autocorrelated=True) == (0.1, 0.0, 6.0)
@@ -112,6 +116,7 @@ def test_two_readings() -> None:
 def test_autocorrelation_at_lags() -> None:
     samples = [1.0, 2.0, 3.0, 4.0]
     assert [autocorrelation(samples, lag) for lag in range(4)] == approx([1.0, 0.25, -0.3, -0.45])
+    assert autocorrelation(samples) == approx(0.25)
 
 
 @pytest.mark.parametrize("lag", [-1, 4])
@@ -130,7 +135,7 @@ def test_lag_refused(lag: int) -> None:
             [1.0, math.nan, 2.0],
             r"samples: \[1\]=nan: must be finite \(and within ±1e\+150\); leave out missing readings",
         ),
-        ([1e151, 2.0], r"\[0\]=1e\+151"),
+        ([1.1e150, 2.0], r"\[0\]=1.1e\+150"),
         ([1.0, 2.0, -math.inf], r"\[2\]=-inf"),
         ([[1.0, 2.0], [3.0, 4.0]], r"shape=\(2, 2\): must be one row of numbers"),
         (3.0, r"shape=\(\): must be one row"),

@@ -80,6 +80,7 @@ def test_made_up_entries_give_a_verdict_or_a_plain_error(sound: Entries, registr
         ("run", "simulated", None),
         ("run", "simulated", "no"),
         ("run", "simulated", {}),
+        ("run", "replayed", "no"),
         ("instrument", "calibration_due", "some day"),
         ("instrument", "firmware", None),
         ("end", "utc", 5),

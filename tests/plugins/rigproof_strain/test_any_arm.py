@@ -385,7 +385,7 @@ def test_an_arm_that_is_not_there_is_refused(model: StrainBridge, arm: int, at: 
 
 @pytest.mark.parametrize("ohm", [0.0, -1e5, np.inf, np.nan])
 def test_a_shunt_that_cannot_be_is_refused(ohm: float) -> None:
-    with pytest.raises(NumberError, match=r"shunt_ohm=.*must be finite and above 0; give the resistor's value in Ω"):
+    with pytest.raises(NumberError, match=r"shunt_ohm=.*must be finite and above 0; give the resistor's value in Ω$"):
         quarter(3).shunt_step(1, "gauge", ohm, 0.0, RG, GF, KT, 1.0)
 
 

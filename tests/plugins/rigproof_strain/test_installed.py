@@ -87,3 +87,18 @@ def test_cautions_of_heat_and_warmth(gauge: Gauge) -> None:
     assert cautions(stated(gauge, temperature="wall temperature")) == ()
     matched = Input("expansion", 11e-6, 0.0, inf, "exact", "1/K")
     assert cautions(stated(gauge), expansion=matched) == ()
+
+
+def test_every_fact_has_the_kind_of_its_value(gauge: Gauge) -> None:
+    """A plan shows them by it: a wrong one would be a wrong unit."""
+    said = {name: fact.kind for name, fact in facts(stated(gauge)).items()}
+    assert said == {
+        "lead desensitisation": "ratio",
+        "false strain of copper leads": "strain per temperature",
+        "thermal output": "strain per temperature",
+        "power density in the grid": "power density",
+        "highest excitation": "voltage",
+        "least insulation for 1 µε": "insulation resistance",
+        "linear law at the highest strain adds": "strain",
+    }
+    assert facts(stated(gauge, grid_area=None))["power in the grid"].kind == "power"
