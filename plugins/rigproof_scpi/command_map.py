@@ -111,7 +111,7 @@ class Reading(Settings):
 
     ask: Annotated[Wording | None, _sent("input")] = None
     reply: Annotated[Wording | None, _came("value", "input", needs=("value",))] = None
-    listen: Annotated[Wording | None, _came("value", "input", needs=("value",))] = None
+    listen: Annotated[Wording | None, _came("value", needs=("value",))] = None
     overload: Annotated[Forms, _came("input", several=True), AfterValidator(_confirms)] = ()  # no number: nan
 
     @model_validator(mode="after")
@@ -161,12 +161,15 @@ class State(Settings):
     no: Annotated[Forms, Field(alias="is not"), _came(several=True)]
 
     def of(self, reply: str) -> bool:
-        """The state; ValueError for a reply of neither form."""
-        if any(found.match(reply) is not None for found in self.yes):
-            return True
-        if any(found.match(reply) is not None for found in self.no):
-            return False
-        raise ValueError(f"the map knows {', '.join(repr(found.text) for found in (*self.yes, *self.no))}")
+        """The state; ValueError for a reply of neither form, or of both (a bare `*` is all that `is` leaves)."""
+        yes, no, others = (
+            any(found.match(reply) is not None for found in forms if patterns.only_star(found) == bare)
+            for forms, bare in ((self.yes, False), (self.no, False), (self.no, True))
+        )
+        if yes == no and (yes or not others):
+            known = ", ".join(repr(found.text) for found in (*self.yes, *self.no))
+            raise ValueError(f"{'not one but several' if yes else 'none'} of {known} fit")
+        return yes
 
 
 class Safe(State):
@@ -180,6 +183,7 @@ class Valve(State):
 
     send: Annotated[Forms, _sent(several=True)]
     send_back: Annotated[Forms, _sent(several=True)]
+    no: Annotated[Forms, Field(alias="is not"), _came(several=True), AfterValidator(_confirms)]
 
 
 class CommandMap(VisaSettings):
@@ -258,6 +262,13 @@ class SourceMap(CommandMap):
     settled: State
     safe: Safe
     isolate: Valve | None = None
+
+    @field_validator("scale")
+    @classmethod
+    def _not_upside_down(cls, scale: Quantity) -> Quantity:
+        if scale.value < 0:
+            raise WrittenError(f"a scale of {scale.text} turns the load round", "write a scale above 0")
+        return scale
 
     @field_validator("rate")
     @classmethod

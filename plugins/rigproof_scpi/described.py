@@ -76,6 +76,10 @@ class Described(VisaDriver):
 
     def _write(self, text: str) -> None:
         self._session.write(text)
+        self._pause()
+
+    def _pause(self) -> None:
+        """What the instrument needs after a message."""
         if self._delay_s:
             self.connection.clock.wait(self._delay_s)
 

@@ -44,8 +44,8 @@ class DescribedMeter(Described, Reads):
         assert isinstance(settings, MeterMap), "see `settings_model`"
         if settings.quantity != kind:
             return f"gives {settings.quantity} by its map, and the channel reads {kind}"
-        if channel_input != 1 and not _names_the_input(settings):
-            return f"has input 1 only: no message of its map has {{input}}, and the channel reads input {channel_input}"
+        if channel_input != 1 and (settings.read.ask is None or not settings.read.ask.has("input")):
+            return f"has input 1 only: what its map asks has no {{input}}, and the channel reads input {channel_input}"
         return ""
 
     def open(self) -> Identity:
@@ -89,8 +89,3 @@ class DescribedMeter(Described, Reads):
         if way.ask is None:
             return self._session.listen(parse)
         return self._ask(way.ask, parse, input=number)
-
-
-def _names_the_input(settings: MeterMap) -> bool:
-    way = settings.read
-    return any(found is not None and found.has("input") for found in (way.ask, way.reply, way.listen))

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from typing import ClassVar
 
 from rigproof.errors import InstrumentError, NumberError
@@ -11,7 +10,7 @@ from rigproof.instruments import Connection, Identity, Loads, Settings
 
 from .command_map import Setting, SourceMap, State
 from .described import Described
-from .patterns import Wording, number_text
+from .patterns import number_text
 
 _STEP = 1e-3  # relative; a setting read back may be rounded to the source's own steps
 _ROUNDED = 0.01  # relative; rounding to the map's decimals may move a setting by this much and no more
@@ -57,8 +56,14 @@ class DescribedSource(Described, Loads):
             )
         numbers = {"rate": self._map.rate_number(rate_per_s), "value": self._map.from_base(target)}
         texts = {word: self._sendable(number, word) for word, number in numbers.items()}
-        self._set(self._map.rate, "rate", numbers["rate"], texts)
-        self._set(self._map.target, "value", numbers["value"], texts)
+        rate, aim = self._map.rate, self._map.target
+        if rate.send:
+            self._tell(rate.send, **texts)
+            self._expect(rate, "rate", texts["rate"])  # before the target, which may set the source moving
+        self._tell(aim.send, **texts)
+        if not rate.send:
+            self._expect(rate, "rate", texts["rate"])
+        self._expect(aim, "value", texts["value"])
         if self._map.start:
             self._tell(self._map.start)
 
@@ -90,6 +95,7 @@ class DescribedSource(Described, Loads):
         except InstrumentError:
             for wording in safe.send:
                 self._session.last_word(wording.text)  # first of all, and even if no reply ever comes
+                self._pause()
             self._session.reconnect()
             for wording in safe.send:
                 self._write(wording.text)
@@ -115,25 +121,28 @@ class DescribedSource(Described, Loads):
     def _sendable(self, number: float, word: str) -> str:
         """The number as it is sent; refused where rounding would change what is asked for."""
         text = number_text(number, self._map.decimals, self._map.decimal_comma)
-        if abs(float(text.replace(",", ".")) - number) > _ROUNDED * abs(number):
+        if abs(_number_of(text) - number) > _ROUNDED * abs(number):
             raise InstrumentError(
                 self.connection.name,
                 f"{word} {number:g} would be sent as {text}; give the map more `decimals`, or a smaller unit",
             )
         return text
 
-    def _set(self, setting: Setting, word: str, number: float, texts: dict[str, str]) -> None:
-        messages: Sequence[Wording] = setting.send
-        if messages:
-            self._tell(messages, **texts)
+    def _expect(self, setting: Setting, word: str, sent: str) -> None:
+        """Read a setting back, where the map says how; it may lie a source's own steps from what was sent."""
         form = setting.reply
         if setting.ask is None or form is None:
             return
         got = self._ask(setting.ask, lambda reply: self._number(reply, form, word))
         self._session.check(
-            math.isclose(got, number, rel_tol=_STEP, abs_tol=10.0**-self._map.decimals),
+            math.isclose(got, _number_of(sent), rel_tol=_STEP, abs_tol=0.5 * 10.0**-self._map.decimals),
             setting.ask.text,
             f"it reads back {got:g}",
-            f"it was set to {texts[word]}",
+            f"it was set to {sent}",
             "stay within the source's range",
         )
+
+
+def _number_of(text: str) -> float:
+    """A number as it was sent."""
+    return float(text.replace(",", "."))

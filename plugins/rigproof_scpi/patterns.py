@@ -182,5 +182,5 @@ def _literal(text: str, piece: str) -> Iterator[str]:
 
 def number_text(value: float, decimals: int, comma: bool) -> str:
     """A number as it is sent: plain digits, no exponent."""
-    text = f"{value:.{decimals}f}"
+    text = f"{value + 0.0:.{decimals}f}"  # never -0
     return text.replace(".", ",") if comma else text

@@ -8,7 +8,8 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -162,12 +163,14 @@ class DescribedSource(Described):
         self._hears_all(words.target.send, self._set)
         self._hears_last(words.start or words.target.send, lambda **_: source.enable(True))
         self._hears_last(words.safe.send, lambda: source.enable(False))
-        self._hears_state(words.settled, lambda: not source.settling())
-        self._hears_state(words.safe, lambda: not source.enabled)
+        states = [(words.settled, lambda: not source.settling()), (words.safe, lambda: not source.enabled)]
         if words.isolate is not None:
             self._hears_last(words.isolate.send, lambda: source.connect(False))
             self._hears_last(words.isolate.send_back, lambda: source.connect(True))
-            self._hears_state(words.isolate, lambda: not source.connected)
+            states.append((words.isolate, lambda: not source.connected))
+        for text in dict.fromkeys(state.ask.text for state, _ in states):  # several states may have one question
+            asked = [(state, holds) for state, holds in states if state.ask.text == text]
+            self.hears(asked[0][0].ask, partial(agreed, asked))
         if words.rate.ask is not None:
             rate = lambda: fill(words.rate.reply, rate=self.sent(source.rate_pa_per_s / self._rate_unit))  # noqa: E731
             self.hears(words.rate.ask, rate)
@@ -192,8 +195,20 @@ class DescribedSource(Described):
         self._hears_all(before, lambda **_: None)
         self.hears(last, answer)
 
-    def _hears_state(self, state: Any, holds: Callable[[], bool]) -> None:
-        self.hears(state.ask, lambda: fill((state.yes if holds() else state.no)[0]))
+
+def agreed(asked: Sequence[tuple[Any, Callable[[], bool]]]) -> str:
+    """One reply that says of every state asked for whether it holds; where no form does, the first state's."""
+    truths = [(state, holds()) for state, holds in asked]
+    could = [fill(form) for state, holds in truths for form in (state.yes if holds else state.no)]
+    for reply in could:
+        if all(fits(state.yes, reply) == holds and (holds or fits(state.no, reply)) for state, holds in truths):
+            return reply
+    return could[0]
+
+
+def fits(forms: Iterable[Any], reply: str) -> bool:
+    """Whether a reply has one of the forms of a state."""
+    return any(re.fullmatch(".*".join(map(re.escape, form.text.split("*"))), reply) for form in forms)
 
 
 def fill(form: Any, **values: str) -> str:
