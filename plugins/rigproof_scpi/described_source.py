@@ -139,7 +139,7 @@ class DescribedSource(Described, Loads):
             setting.ask.text,
             f"it reads back {got:g}",
             f"it was set to {sent}",
-            "stay within the source's range",
+            "stay within the source's range, and write no more `decimals` than it keeps",
         )
 
 

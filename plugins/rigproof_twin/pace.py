@@ -55,7 +55,7 @@ class Pace:
                 self._changed.wait(left_s)
             return False
 
-    def beat(self, at_s: float, wall_s: float = 0.02) -> bool:
+    def beat(self, at_s: float, wall_s: float = 0.005) -> bool:
         """As `until`, but a steered clock is left alone: `wall_s` pass on the wall instead."""
         with self._changed:
             if self.steered and not self._stopped:

@@ -35,7 +35,7 @@ def command(rig: Path, connect: bool, simulated: bool, bench: str | None, as_jso
     count = sum(len(step.checks) for step in rehearsed)
     trouble = [f"step {step.number} {step.step.kind} {step.trouble}" for step in rehearsed if step.trouble]
     trouble += [f"{i.name}: {lacking}" for i in plan.rig.instruments.values() if (lacking := i.driver.lacks())]
-    cautions = (*plan.of_rig(), *_obstacles(plan))
+    cautions = plan.of_rig() if simulated or bench else (*plan.of_rig(), *_obstacles(plan))
     rows = _connect(plan, rig, simulated, bench) if connect else []
     if as_json:
         click.echo(
@@ -102,7 +102,8 @@ def _ask(plan: Plan, reach: Reach) -> list[dict[str, str | bool]]:
         driver = make_driver(plan.rig, instrument, reach, _unrecorded(reach))
         try:
             record = open_instrument(instrument, driver, reach)
-            answer, well = ", ".join(filter(None, (record.maker, record.model, record.serial_number))), True
+            said = ", ".join(filter(None, (record.maker, record.model, record.serial_number)))
+            answer, well = said or "is there, and has no means to say who it is", True
         except InstrumentError as error:
             answer, well = str(error).removeprefix(f"{instrument.name}: "), False
         finally:
