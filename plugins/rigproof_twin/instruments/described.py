@@ -23,6 +23,7 @@ from rigproof_twin.wire import Exchange
 ANYTHING = "x"  # what stands where a form takes any text
 PERIOD_S = 0.5  # between the lines of an instrument that sends without being asked
 COMPLAINT = "unknown message"
+NO_NUMBER = "99E36"  # SCPI's infinity, without a decimal point or comma
 _NUMBER = r"([+-]?[0-9]+(?:[.,][0-9]+)?)"
 
 Answer = Callable[..., str | None]
@@ -136,7 +137,7 @@ class DescribedMeter(Described):
         reading = self.seen(int(channel_input), self._truth(int(channel_input)))
         if abs(reading) >= OVERLOAD:
             words = self.words.read.overload
-            return fill(words[0], input=channel_input) if words else fill(form, value="9.9E37", input=channel_input)
+            return fill(words[0], input=channel_input) if words else fill(form, value=NO_NUMBER, input=channel_input)
         return fill(form, value=self.sent(self.in_unit(reading)), input=channel_input)
 
     def _truth(self, channel_input: int) -> float:
@@ -163,7 +164,7 @@ class DescribedSource(Described):
         self._hears_all(words.target.send, self._set)
         self._hears_last(words.start or words.target.send, lambda **_: source.enable(True))
         self._hears_last(words.safe.send, lambda: source.enable(False))
-        states = [(words.settled, lambda: not source.settling()), (words.safe, lambda: not source.enabled)]
+        states = [(words.safe, lambda: not source.enabled), (words.settled, lambda: not source.settling())]
         if words.isolate is not None:
             self._hears_last(words.isolate.send, lambda: source.connect(False))
             self._hears_last(words.isolate.send_back, lambda: source.connect(True))
@@ -172,18 +173,27 @@ class DescribedSource(Described):
             asked = [(state, holds) for state, holds in states if state.ask.text == text]
             self.hears(asked[0][0].ask, partial(agreed, asked))
         if words.rate.ask is not None:
-            rate = lambda: fill(words.rate.reply, rate=self.sent(source.rate_pa_per_s / self._rate_unit))  # noqa: E731
-            self.hears(words.rate.ask, rate)
+            self.hears(words.rate.ask, self._rate)
         if words.target.ask is not None:
-            self.hears(
-                words.target.ask, lambda: fill(words.target.reply, value=self.sent(self.in_unit(source.target_pa)))
-            )
+            self.hears(words.target.ask, self._target)
+
+    def _rate(self) -> str:
+        return fill(self.words.rate.reply, rate=self.sent(self.world.source.rate_pa_per_s / self._rate_unit))
+
+    def _target(self) -> str:
+        return fill(self.words.target.reply, value=self.sent(self.in_unit(self.world.source.target_pa)))
 
     def _set(self, **places: str) -> None:
-        if "rate" in places:
-            self.world.source.set_rate(self.number(places["rate"]) * self._rate_unit)
-        if "value" in places:
-            self.world.source.set_target(min(self.in_base(self.number(places["value"])), self.appearance.upper))
+        """Take what is in range; the rest is a message that it does not understand."""
+        rate = self.number(places["rate"]) * self._rate_unit if "rate" in places else None
+        target = self.in_base(self.number(places["value"])) if "value" in places else None
+        if (rate is not None and rate <= 0.0) or (target is not None and not 0.0 <= target <= self.appearance.upper):
+            self._puzzled = True
+            return
+        if rate is not None:
+            self.world.source.set_rate(rate)
+        if target is not None:
+            self.world.source.set_target(target)
 
     def _hears_all(self, messages: Iterable[Any], answer: Answer) -> None:
         for message in messages:
@@ -197,7 +207,7 @@ class DescribedSource(Described):
 
 
 def agreed(asked: Sequence[tuple[Any, Callable[[], bool]]]) -> str:
-    """One reply that says of every state asked for whether it holds; where no form does, the first state's."""
+    """One reply that says of every state asked for whether it holds; where no form does, that of the first."""
     truths = [(state, holds()) for state, holds in asked]
     could = [fill(form) for state, holds in truths for form in (state.yes if holds else state.no)]
     for reply in could:

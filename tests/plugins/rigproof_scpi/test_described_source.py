@@ -207,7 +207,7 @@ def test_the_valve_is_read_back() -> None:
     with served(pump.answer) as port:
         driver = Bench(pump, port).driver
         driver.isolate(True)
-        assert pump.shut
+        assert pump.heard[-3:] == ["SHUT", "FAULT", "VALVE"]
         pump.deaf_to = {"OPEN"}
         with pytest.raises(InstrumentError, match="VALVE: the valve is shut; it was told to open; look for a stuck"):
             driver.isolate(False)
