@@ -87,19 +87,27 @@ class DescribedSource(Described, Loads):
         )
 
     def go_safe(self) -> None:
-        """Send the safe messages and read the state back; whatever stands against it, on a fresh connection too."""
-        safe = self._map.safe
+        """Send the safe messages and read the state back; whatever stands against it, twice on a fresh connection."""
         try:
-            self._tell(safe.send)
-            self._expect_safe()
+            self._make_safe()
         except InstrumentError:
-            for wording in safe.send:
-                self._session.last_word(wording.text)  # first of all, and even if no reply ever comes
-                self._pause()
-            self._session.reconnect()
-            for wording in safe.send:
-                self._write(wording.text)
-            self._expect_safe()
+            try:
+                self._make_safe_afresh()
+            except InstrumentError:
+                self._make_safe_afresh()
+
+    def _make_safe(self) -> None:
+        """What it complains of is not asked: the state alone counts."""
+        for wording in self._map.safe.send:
+            self._write(wording.text)
+        self._expect_safe()
+
+    def _make_safe_afresh(self) -> None:
+        for wording in self._map.safe.send:
+            self._session.last_word(wording.text)  # before time is lost on the connection, and even without replies
+            self._pause()
+        self._session.reconnect()
+        self._make_safe()
 
     def is_safe(self) -> bool:
         """What the source says of its safe state."""
