@@ -100,10 +100,19 @@ class Identifies(Settings):
 
 
 class Complaints(Settings):
-    """How the instrument is asked for its errors."""
+    """How the instrument is asked for its errors. What is neither `none` nor `some` is no reply to this question."""
 
     ask: Annotated[Wording, _sent()]
     none: Annotated[Forms, _came(several=True), AfterValidator(_confirms)]  # the replies that mean no error
+    some: Annotated[Forms, _came(several=True)] = (patterns.form("*", ()),)
+
+    def entry(self, reply: str) -> str:
+        """What it complains of, "" for nothing; ValueError for a reply of neither form."""
+        if any(found.match(reply) is not None for found in self.none):
+            return ""
+        if any(found.match(reply) is not None for found in self.some):
+            return reply or "nothing, where it says that nothing is wrong"
+        raise ValueError(f"the map knows {', '.join(repr(found.text) for found in (*self.none, *self.some))}")
 
 
 class Reading(Settings):

@@ -9,8 +9,7 @@ from typing import ClassVar
 import numpy as np
 
 from rigproof.documents.validation import wrong
-from rigproof.errors import InstrumentError
-from rigproof.instruments import Connection, FloatArray, Identity, Reads, Settings
+from rigproof.instruments import Connection, FloatArray, Reads, Settings
 
 from . import resources
 from .command_map import MeterMap
@@ -48,16 +47,10 @@ class DescribedMeter(Described, Reads):
             return f"has input 1 only: what its map asks has no {{input}}, and the channel reads input {channel_input}"
         return ""
 
-    def open(self) -> Identity:
-        """Connect; one that is listened to must be heard."""
-        identity = super().open()
+    def _expect_it_works(self) -> None:
+        """One that is listened to must be heard."""
         if self._map.read.listen is not None:
-            try:
-                self._session.listen(str)
-            except InstrumentError:
-                self._session.close()
-                raise
-        return identity
+            self._session.listen(str)
 
     def read(self, inputs: Sequence[int], count: int, interval_s: float) -> FloatArray:
         """Take the readings one by one; an instrument slower than `interval_s` stretches the interval.
@@ -65,7 +58,7 @@ class DescribedMeter(Described, Reads):
         After a failed reading the next one is tried on a fresh connection.
         """
         asked = scans(inputs, count, interval_s)
-        self._session.recover()
+        self._recover()
         clock, readings = self.connection.clock, []
         due_s = clock.now()
         for _ in range(count):

@@ -6,7 +6,7 @@ import math
 from typing import ClassVar
 
 from rigproof.errors import InstrumentError, NumberError
-from rigproof.instruments import Connection, Identity, Loads, Settings
+from rigproof.instruments import Connection, Loads, Settings
 
 from .command_map import Setting, SourceMap, State
 from .described import Described
@@ -38,15 +38,9 @@ class DescribedSource(Described, Loads):
         """Where the map has `isolate`."""
         return isinstance(settings, SourceMap) and settings.isolate is not None
 
-    def open(self) -> Identity:
-        """Connect; the safe state must be known to answer before anything moves."""
-        identity = super().open()
-        try:
-            self._state(self._map.safe)
-        except InstrumentError:
-            self._session.close()
-            raise
-        return identity
+    def _expect_it_works(self) -> None:
+        """The safe state must be known to answer before anything moves."""
+        self._state(self._map.safe)
 
     def rise_to(self, target: float, rate_per_s: float) -> None:
         """Set the rate, the target, read them back, and start."""
@@ -108,10 +102,11 @@ class DescribedSource(Described, Loads):
             self._pause()
         self._session.reconnect()
         self._make_safe()
+        self._expect_same()  # a stranger's safe state is nobody's
 
     def is_safe(self) -> bool:
         """What the source says of its safe state."""
-        self._session.recover()
+        self._recover()
         return self._state(self._map.safe)
 
     def _expect_safe(self) -> None:

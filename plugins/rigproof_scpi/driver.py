@@ -12,6 +12,7 @@ from rigproof.errors import NumberError
 from rigproof.instruments import Connection, Driver, FloatArray, Identity, Reads, Settings
 
 from . import replies, resources
+from .diagnosis import diagnose
 from .session import Session
 from .settings import VisaSettings
 
@@ -48,6 +49,19 @@ class ScpiDriver(VisaDriver):
     def open(self) -> Identity:
         """Connect, `*CLS`, `*IDN?`."""
         return self._session.open()
+
+    def look(self) -> Identity:
+        """Connect and `*IDN?`; no `*CLS`, so that the error queue can still be read."""
+        return self._session.look()
+
+    def diagnose(self) -> str:
+        """Name, address, port, terminator or baud rate: what an identity query tells."""
+        settings = self.settings if isinstance(self.settings, VisaSettings) else VisaSettings()
+        return diagnose(self.connection, settings)
+
+    def resume(self) -> Identity:
+        """A fresh connection, and the same `*IDN?`; nothing is set."""
+        return self._session.resume()
 
     def close(self) -> None:
         """Close the session."""

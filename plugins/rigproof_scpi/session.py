@@ -25,7 +25,7 @@ T = TypeVar("T")
 _LONGEST_TEXT = 512  # bytes of a text reply, terminator included
 _LONGEST_QUEUE = 64  # entries; a queue that holds more is refilled as fast as it is read
 _SHOWN = 60  # characters of a bad reply that a message quotes
-_DRAIN_S = 0.001  # how long a socket is read empty before a line is listened for
+_DRAIN_S = 0.001  # how long a byte stream is read for what nobody has asked for
 _MOST_WAITING = 1_048_576  # bytes that may wait there
 
 ENDS = {"LF": b"\n", "CR": b"\r", "CR LF": b"\r\n", "none": b""}
@@ -46,13 +46,25 @@ class Session:
         self._letters = letters  # the character set of messages and replies
         self._resource: MessageBasedResource | None = None
         self._in_doubt = False
+        self._identity: Identity | None = None  # who answered when it was opened
 
     def open(self) -> Identity:
         """Connect (again, if need be), clear, and ask who is there."""
         try:
             self.reconnect()
             self.command("*CLS")
-            return self.ask("*IDN?", replies.identity)
+            self._identity = self.ask("*IDN?", replies.identity)
+            return self._identity
+        except InstrumentError:
+            self.close()
+            raise
+
+    def look(self) -> Identity:
+        """Connect and ask who is there; clears nothing."""
+        try:
+            self.reconnect()
+            self._identity = self.ask("*IDN?", replies.identity)
+            return self._identity
         except InstrumentError:
             self.close()
             raise
@@ -75,10 +87,37 @@ class Session:
             ) from error
         self._in_doubt = False
 
+    @property
+    def in_doubt(self) -> bool:
+        """True after a failed exchange: the next reply may belong to the last question."""
+        return self._in_doubt
+
     def recover(self) -> None:
         """Reconnect after a failed exchange. For what asks nothing of the instrument's settings."""
         if self._in_doubt:
-            self.reconnect()
+            self.resume()
+
+    def resume(self) -> Identity:
+        """A fresh connection in the middle of a run, to the instrument that was opened: nothing is cleared or set."""
+        if self._identity is None:
+            raise self._fault("*IDN?", "nothing was sent", "the instrument must be open", "open it first")
+        self.reconnect()
+        self.expect_same()
+        return self._identity
+
+    def expect_same(self) -> None:
+        """See that the instrument which was opened answers, and no other; a session that never was takes any."""
+        if self._identity is None:
+            return
+        found = self.ask("*IDN?", replies.identity)
+        if found != self._identity:
+            self._in_doubt = True
+            raise self._fault(
+                "*IDN?",
+                f"{found.maker} {found.model} {found.serial_number} answers",
+                f"{self._identity.maker} {self._identity.model} {self._identity.serial_number} was opened",
+                "another instrument stands at this address now: correct the cabling",
+            )
 
     def close(self) -> None:
         """Let go of the instrument; never raises."""
@@ -110,10 +149,15 @@ class Session:
         """Send one message, and look no further."""
         self._exchange(message, lambda resource: resource.write(message))
 
-    def ask(self, message: str, parse: Callable[[str], T], delay_s: float = 0.0) -> T:
-        """Send a query; its reply, parsed. `delay_s` is what the instrument needs before it is read."""
+    def ask(self, message: str, parse: Callable[[str], T], delay_s: float = 0.0, quiet: bool = False) -> T:
+        """Send a query; its reply, parsed. `delay_s` is what the instrument needs before it is read.
+
+        `quiet`: a reply that waits before the question is a fault, for it would be taken for the next one.
+        """
 
         def talk(resource: MessageBasedResource) -> T:
+            if quiet:
+                self._expect_quiet(resource, message)
             resource.write(message)
             if delay_s:
                 self._connection.clock.wait(delay_s)
@@ -179,6 +223,29 @@ class Session:
         except ValueError as error:
             raise self._unlike(message, reply, error) from error
 
+    def _expect_quiet(self, resource: MessageBasedResource, message: str) -> None:
+        """See that no reply is waiting that nobody asked for: it would be taken for the next one."""
+        from pyvisa.constants import StatusCode
+        from pyvisa.errors import VisaIOError
+
+        if resource.read_termination is None:
+            return  # a bus drops an unread reply when the next message comes
+        patience, resource.timeout = resource.timeout, _milliseconds(_DRAIN_S)
+        try:
+            waiting = resource.read_bytes(1)
+        except VisaIOError as error:
+            if error.error_code != StatusCode.error_timeout:
+                raise
+        else:
+            raise self._fault(
+                message,
+                f"{waiting!r} was waiting before the question",
+                "a reply follows a question",
+                "look for a second program on the line, or for a mode in which the instrument sends by itself",
+            )
+        finally:
+            resource.timeout = patience
+
     def _discard(self, resource: MessageBasedResource) -> None:
         """Throw away what waits to be read on a stream."""
         from pyvisa.constants import BufferOperation, StatusCode
@@ -220,7 +287,7 @@ class Session:
             resource.read_termination = chr(self._end[-1])
         resource.write_termination = self._end.decode()
         if isinstance(resource, SerialInstrument):
-            _set_line(resource, self._line)
+            set_line(resource, self._line)
         if not isinstance(resource, TCPIPSocket):
             # A new socket is clean, and pyvisa-py's clear never returns once the other side has hung up.
             with suppress(Exception):  # some backends cannot; *CLS and *IDN? will tell
@@ -320,7 +387,8 @@ def _without_end(resource: MessageBasedResource) -> Iterator[None]:
         resource.read_termination, resource.timeout = end, timeout
 
 
-def _set_line(resource: SerialInstrument, line: Line) -> None:
+def set_line(resource: SerialInstrument, line: Line) -> None:
+    """How characters run on a serial line."""
     from pyvisa.constants import ControlFlow, Parity, StopBits
 
     resource.baud_rate, resource.data_bits = line.baud_rate, line.data_bits

@@ -101,11 +101,12 @@ class Server:
             return lambda connection: self._talk_modbus(connection, self._bench.stations[resource])
 
         def talk(connection: socket.socket) -> None:
-            exchange = self._bench.connect(resource, bus=False)
-            if isinstance(exchange, TalkOnly):
-                self._recite(connection, exchange)
-            else:
-                self._talk(connection, exchange)
+            with suppress(ConnectionRefusedError):
+                exchange = self._bench.connect(resource, bus=False)
+                if isinstance(exchange, TalkOnly):
+                    self._recite(connection, exchange)
+                else:
+                    self._talk(connection, exchange)
 
         return talk
 
@@ -126,6 +127,8 @@ class Server:
             with self._bench.lock:
                 self._pace.catch_up()
                 exchange.write(data)
+                if exchange.lost:
+                    return
                 ready_s = exchange.next_ready()
             while ready_s is not None:
                 with self._bench.lock:

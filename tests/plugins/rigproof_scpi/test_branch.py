@@ -10,11 +10,11 @@ from pathlib import Path
 import pytest
 
 from rigproof.__main__ import run
-from rigproof.commands.run import run_and_judge
 from rigproof.commands.simulated import bench_reach
 from rigproof.documents import fit, load_procedure, load_rig
 from rigproof.errors import ExitCode
 from rigproof.plugins import Registry
+from rigproof.run.accepting import run_and_judge
 from rigproof.run.plan import Plan
 from rigproof.run.progress import Silent
 from rigproof_scpi import resources
@@ -141,6 +141,9 @@ def test_a_port_has_a_name_a_path_or_a_number(monkeypatch: pytest.MonkeyPatch, t
 def test_connect_asks_each_one(capsys: pytest.CaptureFixture[str]) -> None:
     assert run(["check", str(BRANCH), "--connect", "--simulated"]) == ExitCode.ACCEPT
     said = capsys.readouterr().out
-    assert "ohmmeter             Test bay, scanning ohmmeter, R-0007" in said
-    assert "thermometer          is there, and has no means to say who it is" in said
+    rows = {line.split("  ")[0]: line for line in said.splitlines()}
+    assert "Test bay, scanning ohmmeter, R-0007" in rows["ohmmeter"]
+    assert "wall " in rows["thermometer"]  # it cannot say who it is; its noise tells that it is there
+    assert rows["pump"].endswith("; safe")
     assert "serial port" not in said
+    assert "opened as for a run" not in said

@@ -10,12 +10,12 @@ import pytest
 import yaml
 from pydantic import BaseModel
 
-from rigproof.commands.simulated import reach_of
 from rigproof.documents import load_rig
 from rigproof.documents.rig import Rig
 from rigproof.instruments import Driver, Loads, Reads, able
 from rigproof.plugins import Registry
 from rigproof.run.opening import make_driver, open_instrument
+from rigproof.run.simulated import reach_of
 from rigproof_scpi import command_map, settings
 from rigproof_scpi.resources import resource
 

@@ -81,7 +81,7 @@ def test_a_block_of_inputs_is_read_in_order(bench: Bench) -> None:
     meter = opened(bench)
     bench.script(SOCKET, *[(f"T{i}?", f"T{i}= {20 + i}.5 C") for i in (1, 3, 1, 3)], ("ERR?", "OK 7"))
     assert meter.read([1, 3], 2, 0.5).tolist() == [[21.5, 23.5], [21.5, 23.5]]
-    assert bench.clock.now() == 1.0
+    assert 1.0 <= bench.clock.now() < 1.01  # a thousandth each to see that no old reply waits
 
 
 @pytest.mark.parametrize(
@@ -129,7 +129,7 @@ def test_no_bytes_break_it(bench: Bench, reply: bytes) -> None:
     bench.script(SOCKET, ("T1?", reply))
     with pytest.raises(InstrumentError):
         meter.read([1], 1, 0.0)
-    bench.script(SOCKET, ("T1?", "T1=5 C"), WELL)
+    bench.script(SOCKET, WHO, ("T1?", "T1=5 C"), WELL)
     assert meter.read([1], 1, 0.0)[0, 0] == 5.0
     meter.close()
 
@@ -151,8 +151,43 @@ def test_a_late_reply_ends_the_reading_and_is_never_taken_for_the_next(bench: Be
     bench.script(SOCKET, ("T1?", bench.late("T1=11 C", 3.0)))
     with pytest.raises(InstrumentError, match=r"T1\?: .*within 2 s; check power and cable"):
         meter.read([1], 1, 0.0)
-    bench.script(SOCKET, ("T1?", "T1=12 C"), WELL)
+    bench.script(SOCKET, WHO, ("T1?", "T1=12 C"), WELL)
     assert meter.read([1], 1, 0.0).tolist() == [[12.0]]  # on a fresh connection
+
+
+def test_another_instrument_after_a_failed_reading_is_not_read(bench: Bench) -> None:
+    meter = opened(bench)
+    bench.script(SOCKET, ("T1?", None), ("ID?", "Test bay/thermometer/T-0032/1.0"))
+    with pytest.raises(InstrumentError, match="within"):
+        meter.read([1], 1, 0.0)
+    with pytest.raises(InstrumentError, match=r"T-0032 answers, and .* T-0031 was opened: another instrument"):
+        meter.read([1], 1, 0.0)
+    assert bench.library.open_sessions == 0
+
+
+def test_a_second_reply_to_one_question_is_found(bench: Bench) -> None:
+    """It would be taken for the reply to the next question, and every reading be an old one."""
+    meter = opened(bench, error=None)
+    bench.script(SOCKET, ("T1?", b"T1=11 C\nT1=11 C\n"))
+    assert meter.read([1], 1, 0.0).tolist() == [[11.0]]
+    with pytest.raises(InstrumentError, match="was waiting before the question"):
+        meter.read([1], 1, 0.0)
+
+
+def test_a_look_sends_nothing_of_at_start_and_a_connection_made_again_neither(bench: Bench) -> None:
+    meter = DescribedMeter(bench.connection(SOCKET), MeterMap.model_validate({**MAP, "at start": "REMOTE"}))
+    bench.script(SOCKET, WHO)
+    assert meter.look().serial_number == "T-0031"
+    meter.close()
+    bench.script(SOCKET, ("REMOTE", None), WELL, WHO)
+    meter.open()
+    bench.script(SOCKET, WHO)
+    assert meter.resume().serial_number == "T-0031"
+
+
+def test_what_was_never_opened_is_not_connected_again(bench: Bench) -> None:
+    with pytest.raises(InstrumentError, match="open it first"):
+        DescribedMeter(bench.connection(SOCKET), MeterMap.model_validate(MAP)).resume()
 
 
 def test_what_the_instrument_complains_of_is_told(bench: Bench) -> None:
@@ -167,6 +202,28 @@ def test_a_complaint_that_stays_is_told_once(bench: Bench) -> None:
     meter = opened(bench)
     bench.script(SOCKET, ("ERR?", "12"), ("ERR?", "12"))
     assert meter.errors() == ["12"]
+
+
+@pytest.mark.parametrize(
+    ("reply", "told"),
+    [("0", []), ("OK then", []), ("E12 SENSOR", ["E12 SENSOR"]), ("23.5", None), ("", None)],
+)
+def test_what_is_no_reply_to_the_error_query_is_a_fault(bench: Bench, reply: str, told: list[str] | None) -> None:
+    meter = opened(bench, error={**MAP["error"], "some": "E*"})
+    bench.script(SOCKET, ("ERR?", reply))
+    if told is None:
+        with pytest.raises(InstrumentError, match=r"ERR\?: the reply was .*the map knows '0', 'OK\*', 'E\*'"):
+            meter.errors()
+        return
+    if told:
+        bench.script(SOCKET, ("ERR?", "0"))
+    assert meter.errors() == told
+
+
+def test_an_empty_complaint_is_one(bench: Bench) -> None:
+    meter = opened(bench)
+    bench.script(SOCKET, ("ERR?", ""), ("ERR?", "0"))
+    assert len(meter.errors()) == 1
 
 
 def test_an_error_query_without_end_is_left(bench: Bench) -> None:

@@ -9,6 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from rigproof_twin.clock import VirtualClock
+from rigproof_twin.faults import FaultyWire
 from rigproof_twin.status import Status
 from rigproof_twin.wire import INPUT_LIMIT, OUTPUT_LIMIT, Ending, Exchange
 
@@ -23,6 +24,7 @@ class Echo:
         self.status = Status()
         self.alive = True
         self.terminator = b"\n"
+        self.wire: FaultyWire | None = None
         self.busy_until_s = 0.0
         self.heard: list[bytes] = []
 
