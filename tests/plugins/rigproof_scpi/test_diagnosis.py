@@ -130,7 +130,7 @@ def test_a_look_clears_nothing(bench: Bench) -> None:
 
 @pytest.mark.network
 def test_the_remedy_is_written_for_this_rig() -> None:
-    """CR for both can be had by `terminator:`; a mixture only on the instrument; what is written already is no fault."""
+    """CR for both can be had by `terminator:`; a mixture on the instrument alone; what is written is no fault."""
     with peer(asked_with(b"\r", IDENTITY + b"\r")) as port:
         assert "write `terminator: CR` under `settings:`, or set the instrument to LF" in diagnose(
             at(port), VisaSettings()
