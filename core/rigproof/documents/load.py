@@ -114,11 +114,11 @@ def fit(rig: Rig, procedure: Procedure) -> None:
         raise DocumentError(in_order(faults))
 
 
-def fault_in(rig: Rig, path: Sequence[str | int], message: str, remedy: str) -> Fault:
-    """A fault at a place of rig.yaml, found after the document was read."""
-    source = Source(rig.file, rig.text)
+def fault_in(document: Rig | Procedure, path: Sequence[str | int], message: str, remedy: str) -> Fault:
+    """A fault at a place of rig.yaml or acceptance.yaml, found after the document was read."""
+    source = Source(document.file, document.text)
     root, _ = read_tree(source)
-    assert root is not None, "the rig was read from it"
+    assert root is not None, "the document was read from it"
     found = find(root, path)
     mark = found.value if found.whole else found.key
     return source.fault(mark.line, mark.column, found.where, message, remedy, mark.width)

@@ -12,7 +12,7 @@ from rigproof.documents.rig import Accuracy
 from rigproof.instruments import Loads
 from rigproof.plugins import Registry
 
-from .foresight import bridges, installation, strain_at, trip_cautions
+from .foresight import bridges, installation, refuse_trips, strain_at, trip_cautions, unwatched
 from .rehearsal import Rehearsed, rehearse
 
 GENERAL_CAUTIONS = (
@@ -47,9 +47,8 @@ class Plan:
 
     def of_rig(self) -> tuple[str, ...]:
         """What is amiss or unsaid in the two documents, of all cautions."""
-        load = self.highest_load
-        trips = [] if load is None else trip_cautions(self.rig, load, self.procedure.decision)
-        return (*trips, *self._of_gauges(), *self._by_hand(), *self._unproved())
+        trips = trip_cautions(self.rig, self.procedure)
+        return (*trips, *unwatched(self.rig), *self._of_gauges(), *self._by_hand(), *self._unproved())
 
     def highest_strain(self, name: str) -> float:
         """Predicted strain of a channel at the highest load; 0 where nothing is loaded."""
@@ -105,4 +104,5 @@ class Plan:
 def make_plan(folder: Path, registry: Registry) -> Plan:
     """Resolve the two documents of a rig folder. Raises `DocumentError` with every fault of both."""
     rig, procedure = load_both(folder, registry)
+    refuse_trips(rig, procedure)
     return Plan(rig, procedure, registry)

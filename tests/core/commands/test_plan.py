@@ -187,3 +187,18 @@ def test_a_step_no_driver_can_take_is_said_by_plan_and_refused_by_check(
     assert said in " ".join(capsys.readouterr().out.split())
     assert run(["check", str(rig)]) == ExitCode.WRONG_INPUT
     assert said in capsys.readouterr().out
+
+
+@pytest.mark.parametrize("command", [["check"], ["plan"], ["run", "--simulated", "--out", "out"]])
+def test_a_load_at_which_an_interlock_trips_is_refused_before_any_pressure(
+    spool_folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: Capture, command: list[str]
+) -> None:
+    rig = tmp_path / "rig"
+    shutil.copytree(spool_folder, rig)
+    written = (rig / "acceptance.yaml").read_text("utf-8").replace("to: 35.75 bar", "to: 37.9 bar")
+    (rig / "acceptance.yaml").write_text(written, "utf-8")
+    monkeypatch.chdir(tmp_path)
+    assert run([*command, str(rig)]) == ExitCode.WRONG_INPUT
+    said = capsys.readouterr().err
+    assert "acceptance.yaml:10:36: steps[5].proof.to: the step goes to 38.28 bar" in said
+    assert not (tmp_path / "out").exists()
