@@ -25,6 +25,12 @@ class Accuracy(DocumentModel):
     zero_drift: Annotated[Spread | None, _OF_READING] = None  # from a zero reading to the readings that count from it
     resolution: Annotated[Quantity | None, _OF_READING] = None  # smallest step of the reading
 
+    @property
+    def stated(self) -> bool:
+        """False where nothing is written that makes a reading uncertain."""
+        spreads = [spread for spread in (self.of_reading, self.fixed, self.zero_drift) if spread is not None]
+        return bool(self.resolution and self.resolution.value) or any(s.u_relative or s.u_absolute for s in spreads)
+
 
 @cache
 def accuracy_of(kind: str) -> type[Accuracy]:

@@ -12,6 +12,7 @@ from rigproof.documents.rig import Accuracy
 from rigproof.instruments import Loads
 from rigproof.plugins import Registry
 
+from .exact import taken_as_exact
 from .foresight import bridges, installation, refuse_trips, strain_at, trip_cautions, unwatched
 from .rehearsal import Rehearsed, rehearse
 
@@ -48,7 +49,9 @@ class Plan:
     def of_rig(self) -> tuple[str, ...]:
         """What is amiss or unsaid in the two documents, of all cautions."""
         trips = trip_cautions(self.rig, self.procedure)
-        return (*trips, *unwatched(self.rig), *self._of_gauges(), *self._by_hand(), *self._unproved())
+        exact = taken_as_exact(self.rig, self.procedure, self.highest_load)
+        said = (*trips, *unwatched(self.rig), exact, *self._of_gauges(), *self._by_hand(), *self._unproved())
+        return tuple(filter(None, said))
 
     def highest_strain(self, name: str) -> float:
         """Predicted strain of a channel at the highest load; 0 where nothing is loaded."""
@@ -87,7 +90,7 @@ class Plan:
         perfect = [c.name for c in self.rig.channels.values() if c.accuracy == Accuracy()]
         found = {
             f"For want of `identity:` nobody checks who answers: {', '.join(unknown)}.": unknown,
-            f"For want of `accuracy:` these channels count as without error: {', '.join(perfect)}.": perfect,
+            f"For want of `accuracy:` these channels are taken as free of error: {', '.join(perfect)}.": perfect,
         }
         return [text for text, names in found.items() if names] + list(self._shared())
 

@@ -93,6 +93,12 @@ class Step(DocumentModel, ABC):
         """The strain channels whose state the step shows; all of the rig where it has no `channels`."""
         return strain_channels(rig, getattr(self, "channels", (ALL_STRAIN,)))
 
+    def rests_on(self, rig: Rig) -> tuple[str, ...]:
+        """The strain and load channels whose accuracy its checks rest on."""
+        source = rig.sources.get(getattr(self, "source", ""))
+        strains = [name for name in self.reaches(rig) if name in rig.channels]
+        return (*strains, *((source.channel,) if source else ()))
+
     def highest_load(self) -> float:
         """The highest load the step aims at, base unit; 0 where it loads nothing."""
         return 0.0

@@ -61,6 +61,10 @@ class Insulation(base.Step):
             rig, self.channels, "insulation resistance"
         )
 
+    def rests_on(self, rig: Rig) -> tuple[str, ...]:  # noqa: ARG002  it reads no bridge
+        """Neither strain nor load is read."""
+        return ()
+
     def assumes(self) -> Assumed:
         """A gauge that has just the insulation asked for: the guard band counts there."""
         return Assumed(insulation_ohm=self.at_least.value)

@@ -44,6 +44,10 @@ class Resistance(base.Step):
         """Each gauge needs a channel that measures its resistance."""
         return base.channel_problems(rig, self.channels) or base.companion_problems(rig, self.channels, "resistance")
 
+    def rests_on(self, rig: Rig) -> tuple[str, ...]:  # noqa: ARG002  it reads no bridge
+        """Neither strain nor load is read."""
+        return ()
+
     def acquire(self, live: LiveRig) -> None:
         """Read every gauge's resistance."""
         for name in base.strain_channels(live.rig, self.channels):
