@@ -5,11 +5,11 @@ from __future__ import annotations
 from functools import cache
 from typing import Annotated, Any
 
-from pydantic import WithJsonSchema, create_model
+from pydantic import AfterValidator, WithJsonSchema, create_model
 
 from rigproof.documents.validation import checked, consequence
 from rigproof.models import DocumentModel
-from rigproof.quantities import Quantity, Spread, absolute_spread, kind_of, quantity, spread
+from rigproof.quantities import Quantity, Spread, WrittenError, absolute_spread, kind_of, parse, quantity, spread
 
 _OF_READING = WithJsonSchema({"type": ["string", "object"], "description": "in a unit of what the instrument reads"})
 
@@ -32,6 +32,23 @@ class Accuracy(DocumentModel):
         return bool(self.resolution and self.resolution.value) or any(s.u_relative or s.u_absolute for s in spreads)
 
 
+# Largest error of an instrument that anybody would judge by, with a wide margin (common practice, no source); of other
+# kinds no size is absurd by itself, and the plan says what it leaves of each tolerance.
+LARGEST = {"temperature": ("20 K", "273 K would be 0 °C, and an accuracy is a difference")}
+
+
+def _plausible(kind: str) -> AfterValidator:
+    """Refuses what no instrument reads so badly."""
+    bound, why = LARGEST.get(kind, ("", ""))
+
+    def check(given: Spread | None) -> Spread | None:
+        if given is not None and bound and given.u_absolute > parse(bound, kind_of(kind).difference).value:
+            raise WrittenError(f"{given.text!r} is out of bounds", f"it must be at most {bound}: {why}")
+        return given
+
+    return AfterValidator(check)
+
+
 @cache
 def accuracy_of(kind: str) -> type[Accuracy]:
     """The model of an accuracy of readings of `kind`: limits of a temperature are in K, of a pressure in bar."""
@@ -39,8 +56,8 @@ def accuracy_of(kind: str) -> type[Accuracy]:
     return create_model(
         "Accuracy",
         __base__=Accuracy,
-        fixed=(Annotated[Spread | None, absolute_spread(kind)], None),
-        zero_drift=(Annotated[Spread | None, absolute_spread(kind)], None),
+        fixed=(Annotated[Spread | None, absolute_spread(kind), _plausible(kind)], None),
+        zero_drift=(Annotated[Spread | None, absolute_spread(kind), _plausible(kind)], None),
         resolution=(Annotated[Quantity | None, quantity(difference, at_least=_zero(difference))], None),
     )
 

@@ -31,13 +31,29 @@ class Gauge(Named):
     """A strain gauge as bonded: the place on the part, and what its packet says."""
 
     at: str
-    resistance: Annotated[Uncertain, uncertain("resistance", above="0 Ω")]
-    gauge_factor: Annotated[Uncertain, uncertain("number", above="0")]
-    transverse_sensitivity: Annotated[Uncertain, uncertain("ratio")] = parse_uncertain("0 %", "ratio")
+    # Bounds with a wide margin (common practice, no source): they find a slipped point or a forgotten sign.
+    resistance: Annotated[
+        Uncertain, uncertain("resistance", at_least="10 Ω", at_most="100 kΩ", because="gauges have 60 Ω to 10 kΩ")
+    ]
+    gauge_factor: Annotated[
+        Uncertain,
+        uncertain("number", at_least="0.5", at_most="200", because="metal foil has about 2, silicon up to about 180"),
+    ]
+    transverse_sensitivity: Annotated[
+        Uncertain,
+        uncertain("ratio", at_least="-10 %", at_most="10 %", because="packets state some tenths of a per cent"),
+    ] = parse_uncertain("0 %", "ratio")
     compensated_for: Annotated[Uncertain | None, uncertain("expansion")] = None  # expansion of the part it is made for
     temperature: Annotated[str, name_in("channels", "channel")] | None = None  # the channel that tells how warm it is
     grid_area: Annotated[Quantity | None, quantity("area", above="0 mm²")] = None
     power_density: Annotated[Quantity | None, quantity("power density", above="0 kW/m²")] = None  # highest in the grid
+
+    @field_validator("resistance", "gauge_factor")
+    @classmethod
+    def _stays_above_zero(cls, packet: Uncertain) -> Uncertain:
+        if packet.lower <= 0:
+            raise WrittenError(f"{packet.text!r} reaches down to 0 or below", "write the limits of the packet")
+        return packet
 
     @field_validator("at")
     @classmethod

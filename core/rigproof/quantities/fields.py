@@ -38,6 +38,7 @@ class WrittenField:
     above: str = ""
     at_least: str = ""
     at_most: str = ""
+    because: str = ""  # why there are bounds, for the remedy
 
     def __post_init__(self) -> None:
         for kind in self.kinds:
@@ -62,7 +63,8 @@ class WrittenField:
             ("at most", self.at_most, float.__gt__),
         ):
             if bound and broken(quantity.value, parse(bound, quantity.kind).value):
-                raise WrittenError(f"{quantity.text!r} is out of bounds", f"it must be {rule} {bound}")
+                why = f": {self.because}" if self.because else ""
+                raise WrittenError(f"{quantity.text!r} is out of bounds", f"it must be {rule} {bound}{why}")
 
     def __get_pydantic_core_schema__(self, source: Any, _handler: GetCoreSchemaHandler) -> CoreSchema:
         schema = core_schema.no_info_plain_validator_function(
@@ -75,14 +77,14 @@ class WrittenField:
         return schemas[0] if len(schemas) == 1 else {"anyOf": schemas}
 
 
-def quantity(*kinds: str, above: str = "", at_least: str = "", at_most: str = "") -> WrittenField:
+def quantity(*kinds: str, above: str = "", at_least: str = "", at_most: str = "", because: str = "") -> WrittenField:
     """A field read into a `Quantity` of the kind its unit belongs to; bounds are texts, such as `above="0 s"`."""
-    return WrittenField(Quantity, kinds, partial(parse_any, kinds=kinds), above, at_least, at_most)
+    return WrittenField(Quantity, kinds, partial(parse_any, kinds=kinds), above, at_least, at_most, because)
 
 
-def uncertain(kind: str, *, above: str = "", at_least: str = "", at_most: str = "") -> WrittenField:
+def uncertain(kind: str, *, above: str = "", at_least: str = "", at_most: str = "", because: str = "") -> WrittenField:
     """A field of `kind` read into an `Uncertain`; bounds apply to the value."""
-    return WrittenField(Uncertain, (kind,), partial(parse_uncertain, kind=kind), above, at_least, at_most)
+    return WrittenField(Uncertain, (kind,), partial(parse_uncertain, kind=kind), above, at_least, at_most, because)
 
 
 def spread(kind: str) -> WrittenField:
