@@ -24,15 +24,19 @@ LEGEND = (
     f"minus expected, also as a share of what is expected: beyond {CAPABLE_WITHIN:.0%} it shows nothing. Of a check "
     "made several times the least capable stands here."
 )
+CANNOT = "CANNOT BE ACCEPTED as planned, not even on a sound rig"
 SCALED = ("length", "energy", "mass")  # what spans so many sizes that each is shown in the unit that fits it
 CAPABLE = 100.0  # a capability beyond this says only: no doubt
 
 
 def text_of(plan: PlanRecord) -> str:
     """The whole plan; everything in it is in the record, which has more digits and every stage and level."""
+    risk = f"risk {100 * plan.risk:.4g} %"
+    if plan.decision_rule == "simple acceptance":
+        risk += " where a tolerance is computed, and as likely as not at a limit that is set"
     about = (
         f"U holds at {100 * plan.coverage:.4g} % coverage and leaves out the scatter of readings, unknown until they "
-        f"are taken. Decision: {plan.decision_rule}, risk {100 * plan.risk:.4g} %. About {span(plan.duration)} in all."
+        f"are taken. Decision: {plan.decision_rule}, {risk}. About {span(plan.duration)} in all."
     )
     at = f" at {shown(plan.highest_load, 4)}, the highest load" if plan.highest_load else ""
     sections = {
@@ -42,7 +46,7 @@ def text_of(plan: PlanRecord) -> str:
         "GAUGES as installed": _gauges(plan),
         "STEPS": [*_wrapped(LEGEND, "  ", "  "), *(line for step in plan.steps for line in _step(step))],
         "INTERLOCKS": [line for lock in plan.interlocks for line in _lock(lock)],
-        "CANNOT BE ACCEPTED as planned, not even on a sound rig": _listed(plan.cannot_be_accepted),
+        CANNOT: _listed(plan.cannot_be_accepted),
         "CAUTIONS": _listed(plan.cautions),
     }
     return "\n\n".join("\n".join([title, *lines]) for title, lines in sections.items() if lines)
@@ -133,6 +137,8 @@ def _step(step: PlannedStep) -> Iterator[str]:
     if step.shut_in:
         head.append(f"shut in for {span(step.shut_in)}")
     yield from _wrapped(", ".join(head), "  ", "      ")
+    for text in step.remarks:
+        yield from _wrapped(text, "      ", "      ")
     if step.trouble:
         yield from _wrapped(step.trouble, "      ! ", "        ")
     rows: dict[tuple[str, ...], list[str]] = {}

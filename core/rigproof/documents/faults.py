@@ -71,6 +71,12 @@ def describe(faults: Sequence[Fault]) -> str:
     return "\n".join(_describe(fault) for fault in faults)
 
 
+def in_a_line(fault: Fault) -> str:
+    """Place, message and remedy of a fault, without the line itself."""
+    place = f"{fault.file}:{fault.line}:{fault.column}" if fault.line else fault.file
+    return f"{place}: {fault.where}: {fault.message}{f' ({fault.remedy})' if fault.remedy else ''}"
+
+
 def _keys_by_parent(errors: Iterable[ErrorDetails]) -> dict[Path, list[str]]:
     found: dict[Path, list[str]] = {}
     for error in errors:

@@ -99,6 +99,10 @@ class Step(DocumentModel, ABC):
         strains = [name for name in self.reaches(rig) if name in rig.channels]
         return (*strains, *((source.channel,) if source else ()))
 
+    def remarks(self) -> Sequence[str]:
+        """What it does that its parameters do not say at first sight, in whole sentences for plan and screen."""
+        return ()
+
     def highest_load(self) -> float:
         """The highest load the step aims at, base unit; 0 where it loads nothing."""
         return 0.0
@@ -164,6 +168,9 @@ def source_problems(
     if rig.channels[about.channel].reduction is not None:
         what = f"its channel {about.channel!r} has a reduction, and a load is read as it is"
         problems.append(("source", what, "let the instrument give the load itself"))
+    if to.kind == "gauge pressure" and to.value < 0:
+        what = f"{to.text} is a vacuum: no source here draws one, and one may crush the part"
+        problems.append(("to", what, "write a pressure above 0"))
     if to.value == 0:
         problems.append(("to", "the step loads nothing, and without load nothing is shown", "write the load to go to"))
     top = show(highest, to.kind)

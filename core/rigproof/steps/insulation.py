@@ -9,8 +9,7 @@ from typing import TYPE_CHECKING, Annotated, ClassVar
 from pydantic import AfterValidator, Field
 
 from rigproof.documents.rig import Rig
-from rigproof.errors import QuantityError
-from rigproof.quantities import Quantity, quantity
+from rigproof.quantities import Quantity, WrittenError, quantity
 from rigproof.uncertainty import Input, Rule, Tolerance
 from rigproof.verdict.record import Check
 
@@ -29,9 +28,9 @@ HIGHEST_VOLTAGE_V = 50.0  # over a 25 µm backing more than this can break the g
 
 def _harmless(voltage: Quantity) -> Quantity:
     if not 0 < voltage.value <= HIGHEST_VOLTAGE_V:
-        raise QuantityError(
-            f"{voltage.text}: a gauge's insulation is tested with 15 V to {HIGHEST_VOLTAGE_V:g} V; "
-            "more can break the backing down; never use a mains insulation tester"
+        raise WrittenError(
+            f"{voltage.text!r} is not above 0 V and at most {HIGHEST_VOLTAGE_V:g} V: more can break the backing down",
+            "test a gauge with 15 V to 50 V, and never with a mains insulation tester",
         )
     return voltage
 
@@ -94,7 +93,12 @@ class Insulation(base.Step):
             by_channel.setdefault(event["strain_channel"], {})[event["volt"] > 0] = event["ohm"]
         checks: list[Check] = []
         for name in base.strain_channels(rig, self.channels):
-            about = Subject("insulation", name, "insulation resistance", f"{self.test_voltage.text}, lower polarity")
+            about = Subject(
+                "insulation",
+                name,
+                "insulation resistance",
+                f"{self.test_voltage.text}, the lower reading of both polarities",
+            )
             found = list(by_channel.get(name, {}).values())
             if len(found) < 2:
                 checks.append(missing(record, about, "not measured in both polarities"))

@@ -8,8 +8,7 @@ from typing import TYPE_CHECKING, Annotated, ClassVar
 from pydantic import AfterValidator, Field
 
 from rigproof.documents.rig import Rig
-from rigproof.errors import QuantityError
-from rigproof.quantities import Quantity, Within, did_you_mean, quantity, within
+from rigproof.quantities import Quantity, Within, WrittenError, did_you_mean, quantity, show, within
 from rigproof.uncertainty import Rule
 from rigproof.verdict.record import Check, Finding
 
@@ -27,10 +26,8 @@ if TYPE_CHECKING:
 def _rising(stages: tuple[Quantity, ...]) -> tuple[Quantity, ...]:
     shares = [stage.value for stage in stages]
     if shares != sorted(set(shares)) or not shares[0] > 0 or shares[-1] != 1.0:
-        raise QuantityError(
-            f"stages {', '.join(s.text for s in stages)}: shares of the proof load that rise and end at 100 %, "
-            "such as [50 %, 70 %, 85 %, 100 %]"
-        )
+        said = f"{', '.join(s.text for s in stages)} are no shares of the proof load that rise and end at 100 %"
+        raise WrittenError(said, "write stages such as [50 %, 70 %, 85 %, 100 %]")
     return stages
 
 
@@ -62,7 +59,9 @@ class Proof(base.Step):
     )
     rate: base.LoadRate | None = None
     dwell: Annotated[Quantity, quantity("time")] = Field(default="30 s", validate_default=True)
-    hold: Annotated[Quantity, quantity("time")] = Field(default="10 min", validate_default=True)
+    hold: Annotated[Quantity, quantity("time", above="0 s", because="without a hold nothing is proved")] = Field(
+        default="10 min", validate_default=True
+    )
     temperature: str = ""  # the channel that corrects the decay; empty: the rig's first temperature channel
     rest: Annotated[Quantity, quantity("time")] = Field(default="60 s", validate_default=True)
     readings: Annotated[int, Field(ge=2, le=500)] = 50
@@ -89,6 +88,16 @@ class Proof(base.Step):
             hint = did_you_mean(self.temperature, known)
             found.append(("temperature", f"{self.temperature!r} is no temperature channel of the rig", hint))
         return found
+
+    def remarks(self) -> Sequence[str]:
+        """Why the source goes above the proof load."""
+        if not self.margin.value:
+            return ()
+        aim = show(self.aim, self.to.kind, 4)
+        return (
+            f"The source aims at {aim}, {self.margin.text} above the proof load (`margin:`), so that the lowest "
+            f"reading of the hold less its uncertainty still shows {self.to.text}.",
+        )
 
     def highest_load(self) -> float:
         """The top of the step, base unit."""
