@@ -73,6 +73,10 @@ class ForceCell(PartModel):
             "known by its rated output alone: one exact number stands in both"
         )
 
+    def has_opposite(self, place: str) -> bool:
+        """The bridge is whole inside the cell, half of its gauges against the others."""
+        return place in self.places
+
     def inputs(self) -> tuple[Input, ...]:
         """Rated output (V/V), combined error (share of the rated output, 0 with limits)."""
         limits = self.combined_error.value

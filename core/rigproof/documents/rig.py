@@ -15,7 +15,7 @@ from rigproof.documents.chosen import ByModel
 from rigproof.documents.named import BY_NAME
 from rigproof.documents.validation import wrong
 from rigproof.instruments import Loads, Reads
-from rigproof.models import DocumentModel, PartModel
+from rigproof.models import BridgeModel, DocumentModel, PartModel
 from rigproof.quantities import WrittenError
 
 __all__ = [
@@ -55,7 +55,7 @@ class RigDocument(DocumentModel):
 
     @model_validator(mode="after")
     def _instruments_can(self) -> RigDocument:
-        """Settings of an instrument, such as a register map, have what its channels and sources ask of it."""
+        """Settings of an instrument have what channels and sources ask of it, and bridges suit the part."""
         for name, channel in self.channels.items():
             read_by = self.instruments[channel.instrument]
             reader: type = read_by.driver
@@ -63,6 +63,9 @@ class RigDocument(DocumentModel):
                 what := reader.unreadable(read_by.settings, channel.input, channel.reads)
             ):
                 raise wrong(("channels", name, "input"), f"{channel.instrument}: {what}", "make the two agree", name)
+            model, gauge = channel.reduction, self.gauges.get(channel.gauge or "")
+            if isinstance(model, BridgeModel) and gauge and (what := model.unsuited(self.part, gauge.at)):
+                raise wrong(("channels", name, "reduction"), what, "make arrangement, place and part agree", name)
         for name, source in self.sources.items():
             loaded_by = self.instruments[source.instrument]
             loader: type = loaded_by.driver
