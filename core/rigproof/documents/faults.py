@@ -76,8 +76,7 @@ def describe(faults: Sequence[Fault]) -> str:
 
 def in_a_line(fault: Fault) -> str:
     """Place, message and remedy of a fault, without the line itself."""
-    place = f"{fault.file}:{fault.line}:{fault.column}" if fault.line else fault.file
-    return f"{place}: {fault.where}: {fault.message}{f' ({fault.remedy})' if fault.remedy else ''}"
+    return f"{fault.place}: {fault.message}{f' ({fault.remedy})' if fault.remedy else ''}"
 
 
 def _keys_by_parent(errors: Iterable[ErrorDetails]) -> dict[Path, list[str]]:
@@ -146,8 +145,7 @@ def _short(written: Any) -> str:
 
 
 def _describe(fault: Fault) -> str:
-    place = f"{fault.file}:{fault.line}:{fault.column}" if fault.line else fault.file
-    said = [f"{place}: {fault.where}: {fault.message}"]
+    said = [f"{fault.place}: {fault.message}"]
     if fault.text:
         said += _underlined(fault)
     if fault.remedy:
