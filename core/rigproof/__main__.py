@@ -15,7 +15,7 @@ from rigproof.errors import DocumentError, ExitCode, RigproofError
 
 # In the order a person meets them; the text is what `rigproof --help` shows.
 COMMANDS = {
-    "check": "Documents, plugins and budgets resolve; with --connect each instrument answers.",
+    "check": "Are the documents right, and can all be judged? With --connect each instrument answers.",
     "plan": "Expected values, tolerances and cautions, before any hardware.",
     "run": "Take the rig through its acceptance and give the verdict.",
     "judge": "Make the verdict again, from the journal alone.",

@@ -153,7 +153,12 @@ class Vessel(PartModel):
         """Yield, edges, temperature, stored energy and distance at `load` (Pa), and the test pressures of codes."""
         per_kelvin = float(self.load_per_kelvin(load, *self._nominal()))
         found = [
-            Fact("gauges clear of ends, nozzles and welds by", self.clear_of_ends_m(), "length", "1 % of a clamp left"),
+            Fact(
+                "gauges clear of ends, nozzles and welds by",
+                self.clear_of_ends_m(),
+                "length",
+                "nearer, an end disturbs the strain by over 1 %",
+            ),
             Fact("rise of the shut-in load per kelvin", per_kelvin, "pressure difference", "no trapped air"),
             *self.stored_energy(load),
         ]

@@ -1,4 +1,4 @@
-"""`rigproof check`: do documents, plugins, budgets and, on request, instruments resolve?"""
+"""`rigproof check`: are the documents right, can every step be taken and judged, and do the instruments answer?"""
 
 from __future__ import annotations
 
@@ -33,7 +33,7 @@ from .simulated import TWIN, bench_reach, reach_of, simulation
 @click.option("--bench", metavar="HOST:PORT", help="With --connect: a served bench; the port of its clock.")
 @json_option
 def command(rig: Path, connect: bool, simulated: bool, bench: str | None, as_json: bool) -> int:
-    """Read the two documents of RIG with all their faults at once, and resolve every budget."""
+    """Read the two documents of RIG with all their faults at once, and go through every step on paper."""
     plan = make_plan(rig, load_registry())
     records = read_records(plan.rig)
     rehearsed = plan.rehearse()

@@ -42,7 +42,7 @@ def text_of(plan: PlanRecord) -> str:
     sections = {
         f"{plan.procedure}\non {plan.rig}": _wrapped(about),
         f"PART{at}": _facts(plan.part_facts),
-        "PREDICTED STRAIN with U": _strains(plan),
+        "INDICATED STRAIN foreseen, with U": _strains(plan),
         "GAUGES as installed": _gauges(plan),
         "STEPS": [*_wrapped(LEGEND, "  ", "  "), *(line for step in plan.steps for line in _step(step))],
         "INTERLOCKS": [line for lock in plan.interlocks for line in _lock(lock)],
@@ -98,7 +98,7 @@ def _table(rows: Sequence[tuple[str, str, str]]) -> list[str]:
 def _strains(plan: PlanRecord) -> list[str]:
     """One row per load; channels side by side as far as the columns reach, then below."""
     names = list(dict.fromkeys(found.channel for found in plan.predicted))
-    lines: list[str] = []
+    lines = ["  As the channel shows it: the gauge's transverse sensitivity is in it."] if names else []
     for block in (names[i : i + 3] for i in range(0, len(names), 3)):
         rows: dict[str, list[str]] = {}
         for found in plan.predicted:
@@ -151,10 +151,10 @@ def _step(step: PlannedStep) -> Iterator[str]:
 
 
 def _row(what: str, limits: str, accepts: str, tells: str) -> Iterator[str]:
-    if len(what) > 34:
+    if len(what) > 33:
         yield f"    {what}"
         what = ""
-    yield f"{f'    {what:<34} {limits:<20} {accepts}':<71} {tells}".rstrip()
+    yield f"{f'    {what:<33}  {limits:<19}  {accepts}':<72} {tells}".rstrip()
 
 
 def _worst(checks: Iterable[PlannedCheck]) -> Iterator[tuple[PlannedCheck, int]]:

@@ -23,6 +23,9 @@ from rigproof.verdict import words
 from .interlocks import Lock, locks_of
 
 
+HIGHEST_STRAIN = 0.02  # foil gauges bear 2 % to 5 %, and a metal part yields long before (common practice, no source)
+
+
 @dataclass(frozen=True)
 class Range:
     """What a channel is foreseen to read between no load and the highest one, with U at either end."""
@@ -140,6 +143,19 @@ def trip_cautions(rig: Rig, procedure: Procedure) -> list[str]:
         if standing.trips == "may trip"
     )
     return list(found)
+
+
+def beyond_gauges(rig: Rig, load: float, rule: Rule) -> list[str]:
+    """Strains that no gauge bears: something they are foreseen from is wrong."""
+    found = []
+    for name in bridges(rig) if rig.sources else ():
+        strain, _ = strain_at(rig, name, next(iter(rig.sources.values())).channel, load, rule)
+        if abs(strain) > HIGHEST_STRAIN:
+            found.append(
+                f"{name} is foreseen at {show(strain, 'strain', 3)} at {show(load, rig.part.load, 4)}, and a gauge bears "
+                f"about {show(HIGHEST_STRAIN, 'strain')}: look at the modulus and the sizes of the part."
+            )
+    return found
 
 
 def unwatched(rig: Rig) -> list[str]:

@@ -13,7 +13,7 @@ from rigproof.instruments import Loads
 from rigproof.plugins import Registry
 
 from .exact import taken_as_exact
-from .foresight import bridges, installation, refuse_trips, strain_at, trip_cautions, unwatched
+from .foresight import beyond_gauges, bridges, installation, refuse_trips, strain_at, trip_cautions, unwatched
 from .rehearsal import Rehearsed, rehearse
 
 GENERAL_CAUTIONS = (
@@ -49,8 +49,10 @@ class Plan:
     def of_rig(self) -> tuple[str, ...]:
         """What is amiss or unsaid in the two documents, of all cautions."""
         trips = trip_cautions(self.rig, self.procedure)
-        exact = taken_as_exact(self.rig, self.procedure, self.highest_load)
-        said = (*trips, *unwatched(self.rig), exact, *self._of_gauges(), *self._by_hand(), *self._unproved())
+        load, rule = self.highest_load, self.procedure.decision
+        strained = [] if load is None else beyond_gauges(self.rig, load, rule)
+        exact = taken_as_exact(self.rig, self.procedure, load)
+        said = (*trips, *strained, *unwatched(self.rig), exact, *self._of_gauges(), *self._by_hand(), *self._unproved())
         return tuple(filter(None, said))
 
     def highest_strain(self, name: str) -> float:

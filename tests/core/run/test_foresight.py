@@ -107,6 +107,15 @@ def test_the_load_of_one_source_is_not_held_against_the_channel_of_another(plann
     refuse_trips(plan.rig, plan.procedure)
 
 
+def test_a_strain_that_no_gauge_bears_is_a_caution(planned: Planned, spool: Plan) -> None:
+    """With 206 MPa for 206 GPa, and no interlock on the strain to find it: a thousand times 342 µε."""
+    unlocked = ("  hoop strain: {channel: hoop, above: 700 µε}\n", "")
+    hoop, axial = about(planned(PROOF, ("206 GPa", "206 MPa"), unlocked), "look at the modulus")
+    assert hoop.startswith("hoop is foreseen at 342000 µε at 36.11 bar")
+    assert axial.startswith("axial is foreseen at 85200 µε")
+    assert about(spool, "look at the modulus") == []
+
+
 def test_a_source_that_no_interlock_watches_is_a_caution(planned: Planned, spool: Plan) -> None:
     assert about(spool, "No interlock") == []
     (caution,) = about(planned(PROOF, ("  overpressure: {channel: pressure, above: 38 bar}\n", "")), "No interlock")
