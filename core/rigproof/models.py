@@ -14,8 +14,9 @@ from typing import TYPE_CHECKING, ClassVar
 
 import numpy as np
 import numpy.typing as npt
-from pydantic import BaseModel, ConfigDict
+from pydantic import ConfigDict
 
+from rigproof.described import Described
 from rigproof.uncertainty import Input
 
 if TYPE_CHECKING:
@@ -24,7 +25,7 @@ if TYPE_CHECKING:
 Numbers = float | npt.NDArray[np.float64]
 
 
-class DocumentModel(BaseModel):
+class DocumentModel(Described):
     """Base of all that is written in a document: keys with spaces, unknown keys refused, values frozen."""
 
     model_config = ConfigDict(

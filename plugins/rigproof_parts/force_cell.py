@@ -40,10 +40,15 @@ class ForceCell(PartModel):
     places: ClassVar[tuple[str, ...]] = ("bridge",)
 
     rated_load: Annotated[Quantity, quantity("force", above="0 N")]
+    """Load that the rated output belongs to."""
     rated_output: Annotated[Uncertain, uncertain("bridge output")]
+    """Change of bridge output at the rated load, from the certificate."""
     combined_error: Annotated[Quantity, quantity("ratio", at_least="0 %", at_most="5 %")]
+    """Largest departure from the straight line, as a share of the rated output."""
     safe_load_limit: Annotated[Quantity, quantity("force", above="0 N")]
+    """Load up to which the cell takes no permanent shift."""
     gauge_factor: Annotated[Quantity, quantity("number", above="0")]
+    """The same exact number as in the gauge's entry; it cancels."""
 
     @field_validator("rated_output")
     @classmethod

@@ -27,6 +27,7 @@ class BridgeSettings(Settings):
     """`settings:` of a bridge amplifier."""
 
     excitation: Annotated[Quantity, quantity("voltage"), AfterValidator(_feeds)]
+    """Voltage that feeds every bridge of the amplifier."""
 
 
 class BridgeAmplifier(ScpiDriver, Reads, Excites, Shunts):

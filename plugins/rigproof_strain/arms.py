@@ -24,7 +24,9 @@ class ArmsBridge(StrainBridge):
     layouts: ClassVar[Mapping[str, Layout]]
 
     arrangement: str
+    """Which arms hold gauges, and how these strain."""
     poisson_ratio: Annotated[Uncertain | None, uncertain("number")] = None
+    """Of the part, where a gauge lies across the strain of another."""
 
     @property
     def layout(self) -> Layout:

@@ -21,9 +21,13 @@ class Accuracy(DocumentModel):
     """
 
     of_reading: Annotated[Spread | None, spread("ratio")] = None
-    fixed: Annotated[Spread | None, _OF_READING] = None  # the same at every reading
-    zero_drift: Annotated[Spread | None, _OF_READING] = None  # from a zero reading to the readings that count from it
-    resolution: Annotated[Quantity | None, _OF_READING] = None  # smallest step of the reading
+    """Error in proportion to the reading, such as 0.05 %."""
+    fixed: Annotated[Spread | None, _OF_READING] = None
+    """Error that is the same at every reading, in a unit of what the instrument reads."""
+    zero_drift: Annotated[Spread | None, _OF_READING] = None
+    """What the zero may move between a zero reading and the readings that count from it."""
+    resolution: Annotated[Quantity | None, _OF_READING] = None
+    """Smallest step of the reading."""
 
     @property
     def stated(self) -> bool:

@@ -36,13 +36,21 @@ class RigDocument(DocumentModel):
     """The content of rig.yaml."""
 
     rigproof: Literal["rig/1"]
+    """Format and version of the document."""
     name: Annotated[str, Field(min_length=1, max_length=200)]
+    """What the rig is called in plans and verdicts."""
     part: Annotated[PartModel, ByModel("parts")]
+    """The part under load, and the model that predicts its strain."""
     gauges: Annotated[dict[str, Gauge], BY_NAME] = Field(default={}, validate_default=True)
+    """The gauges bonded to it, by name."""
     channels: Annotated[dict[str, Channel], BY_NAME, Field(min_length=1)]
+    """What is measured, by name."""
     instruments: Annotated[dict[str, Instrument], BY_NAME, Field(min_length=1)]
+    """The instruments, by name."""
     sources: Annotated[dict[str, Source], BY_NAME] = Field(default={}, validate_default=True)
+    """What applies load, by name."""
     interlocks: Annotated[dict[str, Interlock], BY_NAME] = Field(default={}, validate_default=True)
+    """Limits watched during the whole run, by name."""
 
     @field_validator("gauges")
     @classmethod

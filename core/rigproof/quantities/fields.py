@@ -126,9 +126,19 @@ def _text(pattern: str, description: str, sample: str, kind: str) -> JsonSchemaV
     return {"type": types, "pattern": f"^\\s*{pattern}\\s*$", "description": description, "examples": [sample]}
 
 
+# What stands under the keys of the mapping forms; see the page README.md beside this file.
+_KEYS = {
+    "value": "the value; with s and n the mean of n values",
+    "U": "expanded uncertainty as the certificate states it, with a unit or in % of the value",
+    "k": "coverage factor that U was stated with, often 2",
+    "s": "standard deviation of the single values, with a unit or in % of the value",
+    "n": "how many values; the standard uncertainty of their mean is s over the root of n",
+}
+
+
 def _form(required: tuple[str, ...], kinds: tuple[str, ...]) -> JsonSchemaValue:
     parts = {
-        key: _text(_pattern(kind), kind, example(kind_of(kind)), kind)
+        key: _text(_pattern(kind), _KEYS[key], example(kind_of(kind)), kind)
         for key, kind in zip(required, kinds, strict=True)
     }
     return {"type": "object", "properties": parts, "required": list(required), "additionalProperties": False}
@@ -138,6 +148,10 @@ def _either(kind: str) -> str:
     return f"({_pattern(kind_of(kind).difference)}|{_pattern('ratio')})"
 
 
+def _width(key: str, kind: str) -> JsonSchemaValue:
+    return {"type": ["string", "number"], "pattern": f"^\\s*{_either(kind)}\\s*$", "description": _KEYS[key]}
+
+
 def _quantity_schema(kind: str) -> JsonSchemaValue:
     return _text(_pattern(kind), a(kind), example(kind_of(kind)), kind)
 
@@ -145,10 +159,9 @@ def _quantity_schema(kind: str) -> JsonSchemaValue:
 def _uncertain_schema(kind: str) -> JsonSchemaValue:
     pattern = f"{_pattern(kind)}(\\s*(±|\\+/-|\\+-)\\s*{_either(kind)})?"
     sample = f"{example(kind_of(kind))} ± 1 %"
-    loose = {"type": ["string", "number"]}
     certificate = _form(CERTIFICATE, (kind, kind, "number"))
     statistics = _form(STATISTICS, (kind, kind, "number"))
-    certificate["properties"]["U"] = statistics["properties"]["s"] = loose | {"pattern": f"^\\s*{_either(kind)}\\s*$"}
+    certificate["properties"]["U"], statistics["properties"]["s"] = _width("U", kind), _width("s", kind)
     return {"anyOf": [_text(pattern, f"{a(kind)}, with limits or exact", sample, kind), certificate, statistics]}
 
 
@@ -156,7 +169,7 @@ def _spread_schema(kind: str) -> JsonSchemaValue:
     pattern = f"((±|\\+/-|\\+-)\\s*)?{_either(kind)}"
     text = _text(pattern, f"limits of {a(kind)}, or a share of the reading", "± 0.05 %", kind)
     form = _form(ACCURACY, ("ratio", "number"))
-    form["properties"]["U"] = {"type": ["string", "number"], "pattern": f"^\\s*{_either(kind)}\\s*$"}
+    form["properties"]["U"] = _width("U", kind)
     return {"anyOf": [text, form]}
 
 

@@ -22,7 +22,6 @@ from rigproof.verdict import words
 
 from .interlocks import Lock, locks_of
 
-
 HIGHEST_STRAIN = 0.02  # foil gauges bear 2 % to 5 %, and a metal part yields long before (common practice, no source)
 
 
@@ -152,8 +151,8 @@ def beyond_gauges(rig: Rig, load: float, rule: Rule) -> list[str]:
         strain, _ = strain_at(rig, name, next(iter(rig.sources.values())).channel, load, rule)
         if abs(strain) > HIGHEST_STRAIN:
             found.append(
-                f"{name} is foreseen at {show(strain, 'strain', 3)} at {show(load, rig.part.load, 4)}, and a gauge bears "
-                f"about {show(HIGHEST_STRAIN, 'strain')}: look at the modulus and the sizes of the part."
+                f"{name} is foreseen at {show(strain, 'strain', 3)} at {show(load, rig.part.load, 4)}, and a gauge "
+                f"bears about {show(HIGHEST_STRAIN, 'strain')}: look at the modulus and the sizes of the part."
             )
     return found
 

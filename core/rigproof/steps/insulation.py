@@ -46,13 +46,17 @@ class Insulation(base.Step):
     shows: ClassVar[tuple[str, ...]] = ("insulation between gauge and part",)
 
     channels: base.Channels = (base.ALL_STRAIN,)
+    """The strain channels whose gauges are tested."""
     test_voltage: Annotated[Quantity, quantity("voltage"), AfterValidator(_harmless)] = Field(
         default="50 V", validate_default=True
     )
+    """Voltage between gauge and part, applied in both polarities."""
     electrification: Annotated[Quantity, quantity("time")] = Field(default="10 s", validate_default=True)
+    """How long the voltage stands before the reading."""
     at_least: Annotated[Quantity, quantity("insulation resistance", above="0 Ω")] = Field(
         default="1 GΩ", validate_default=True
     )
+    """Least insulation resistance that is accepted."""
 
     def problems(self, rig: Rig) -> Sequence[tuple[str, str, str]]:
         """Each gauge needs a channel that measures its insulation."""
