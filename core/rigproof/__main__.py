@@ -25,6 +25,7 @@ COMMANDS = {
     "bench": "Serve the simulated instruments over TCP on this machine.",
     "plugins": "What is installed and what it supplies.",
     "schema": "JSON Schema of a document or of the verdict.",
+    "new": "Make a start: a driver, a step kind or a rig, with tests that pass.",
 }
 
 

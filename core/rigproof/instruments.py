@@ -82,6 +82,26 @@ class Driver(ABC):
     def open(self) -> Identity:
         """Connect, clear, apply the settings; say who answered."""
 
+    def look(self) -> Identity:
+        """Connect and say who answers, for a look before any run; `read` and `errors` may follow.
+
+        A driver whose `open` sets, switches or clears anything overrides this, so that a look leaves it as it is.
+        """
+        return self.open()
+
+    def diagnose(self) -> str:
+        """After `look` failed: what stands in the way, and the remedy; "" where the driver cannot tell."""
+        return ""
+
+    def resume(self) -> Identity:
+        """Connect again in the middle of a run, after a failed reading; say who answered.
+
+        A driver whose `open` changes settings overrides this: what a zero rests on (excitation, filter, range, relay)
+        stays as it is, and `InstrumentError` where it is no more as it was.
+        """
+        self.close()
+        return self.open()
+
     @abstractmethod
     def close(self) -> None:
         """Let go of the instrument; never raises, may be called twice."""

@@ -10,21 +10,21 @@ from pathlib import Path
 import click
 
 from rigproof.errors import UsageError
-from rigproof.journal import read_journal
 from rigproof.people import Answers
 from rigproof.plugins import load_registry
+from rigproof.run.accepting import run_and_judge
+from rigproof.run.calibration import expect_in_date
 from rigproof.run.opening import Reach
 from rigproof.run.plan import Plan, make_plan
 from rigproof.run.progress import Progress, Silent
 from rigproof.run.records import refuse_records, replay_reach
-from rigproof.run.runner import run
-from rigproof.verdict.judging import judge
-from rigproof.verdict.record import TwinRecord, Verdict, to_bytes
+from rigproof.run.simulated import find_simulator, on_twin, planted
+from rigproof.verdict.record import Verdict, to_bytes
 
 from .arguments import EXIT_CODES, json_option, rig_argument
 from .by_hand import answers_for
 from .screen import Screen, print_verdict
-from .simulated import bench_reach, find_simulator, planted, reach_of, simulation
+from .simulated import bench_reach
 
 
 @click.command("run")
@@ -107,33 +107,26 @@ def _accept(
     """Run and judge on the rig asked for; the folder is made when nothing else stands in the way."""
     if replayed:
         reach = replay_reach(plan.rig)
-        folder = _folder(out)
+        folder = _folder_for(plan, reach, out)
         return folder, run_and_judge(plan, reach, folder, progress)
     refuse_records(plan.rig)
     if simulated:
         chosen = planted(flaws, find_simulator(rig_folder, plan.registry).flaws())
-        rig = simulation(plan.rig, rig_folder, plan.registry, seed, chosen)
-        twin = TwinRecord(seed=seed, flaws=tuple(flaw.text for flaw in chosen))
-        try:
-            folder = _folder(out)
-            return folder, run_and_judge(plan, reach_of(rig), folder, progress, twin)
-        finally:
-            rig.close()
+        with on_twin(plan, rig_folder, seed, chosen) as (reach, twin):
+            folder = _folder_for(plan, reach, out)
+            return folder, run_and_judge(plan, reach, folder, progress, twin)
     if bench:
         with bench_reach(bench, by_hand) as reach:
-            folder = _folder(out)
+            folder = _folder_for(plan, reach, out)
             return folder, run_and_judge(plan, reach, folder, progress)
     from rigproof.clock import WallClock
 
-    folder = _folder(out)
-    return folder, run_and_judge(plan, Reach(clock=WallClock(), answers=by_hand), folder, progress)
+    here = Reach(clock=WallClock(), answers=by_hand)
+    folder = _folder_for(plan, here, out)
+    return folder, run_and_judge(plan, here, folder, progress)
 
 
-def run_and_judge(
-    plan: Plan, reach: Reach, folder: Path, progress: Progress, twin: TwinRecord | None = None
-) -> Verdict:
-    """The journal, then the verdict from the journal, written beside it."""
-    journal = run(plan, reach, folder, progress, twin)
-    verdict = judge(read_journal(journal), plan.registry)
-    (folder / "verdict.json").write_bytes(to_bytes(verdict))
-    return verdict
+def _folder_for(plan: Plan, reach: Reach, out: Path | None) -> Path:
+    """The folder of a run that will be begun: none is made for one that is refused."""
+    expect_in_date(plan.rig, plan.procedure, reach.clock.utc().date())
+    return _folder(out)

@@ -23,7 +23,7 @@ from rigproof.documents.chosen import ByWord
 from rigproof.documents.context import Context, name_in
 from rigproof.documents.named import Named
 from rigproof.documents.validation import checked, consequence
-from rigproof.instruments import Driver, Loads, Reads, Settings
+from rigproof.instruments import Driver, Excites, Loads, Reads, Settings, Shunts
 from rigproof.models import DocumentModel
 from rigproof.quantities import Quantity, WrittenError, kind_of, parse, quantity, show
 
@@ -55,6 +55,20 @@ class Calibration(DocumentModel):
     """Last day of its validity, year-month-day; a run after it is at best undecided."""
 
 
+MOST_BLIND_S = 60.0  # our own bound: the rig may be under load, and no interlock is watched meanwhile
+
+
+class Retries(DocumentModel):
+    """How often a failed reading is tried again on a fresh connection. Never a command."""
+
+    times: Annotated[int, Field(ge=1, le=10)]
+    """How often one reading is tried again."""
+    wait: Annotated[Quantity, quantity("time", at_least="0 s", at_most="30 s")] = parse("0.5 s", "time")
+    """Wait before each try."""
+    in_a_run: Annotated[int, Field(ge=1, le=1000)] = 10
+    """How many tries this instrument has in a whole run."""
+
+
 class Instrument(Named):
     """An instrument, where it is and how it is driven."""
 
@@ -68,8 +82,32 @@ class Instrument(Named):
     """Who must answer; where it is left out nobody checks."""
     calibration: Calibration | None = None
     """The certificate its accuracy rests on."""
+    retries: Retries | None = None
+    """How often a failed reading is tried again; left out, never."""
     settings: Settings = Settings()
     """Settings of its driver."""
+
+    @field_validator("retries")
+    @classmethod
+    def _can_be_tried_again(cls, retries: Retries | None, info: ValidationInfo) -> Retries | None:
+        driver: type[Driver] | None = info.data.get("driver")
+        if retries is None or driver is None or "timeout" not in info.data:
+            return retries
+        if not issubclass(driver, Reads):
+            what = f"driver {driver.kind!r} gives no readings, and commands are never sent again"
+            raise WrittenError(what, "leave `retries` out")
+        if driver.asks_a_person:
+            raise WrittenError("a person looks again without being told to", "leave `retries` out")
+        if issubclass(driver, Excites | Shunts) and driver.resume is Driver.resume:
+            what = f"its driver {driver.kind!r} cannot connect again without touching excitation and relays"
+            raise WrittenError(what, "leave `retries` out, or give the driver a `resume` of its own")
+        blind_s = retries.times * (info.data["timeout"].value + retries.wait.value)
+        if blind_s > MOST_BLIND_S:
+            raise WrittenError(
+                f"all tries of one reading may take {blind_s:g} s, and no interlock is watched meanwhile",
+                f"stay within {MOST_BLIND_S:g} s: times × (timeout + wait)",
+            )
+        return retries
 
     @field_validator("resource")
     @classmethod

@@ -72,7 +72,9 @@ def load_procedure(
     rule = Rule(
         decision.rule, decision.risk.value, decision.coverage.value, None if multiple is None else multiple.value
     )
-    return Procedure(found.name, rule, tuple(found.steps), source.file, source.text, source.sha256)
+    return Procedure(
+        found.name, rule, tuple(found.steps), source.file, source.text, source.sha256, found.overdue_calibration
+    )
 
 
 def load_both(folder: str | PathLike[str], registry: Registry | None = None) -> tuple[Rig, Procedure]:
@@ -132,7 +134,7 @@ def _without_accuracy(rig: Rig, procedure: Procedure) -> list[Fault]:
             "add what its data sheet or certificate states, such as {of reading: …, fixed: …, zero drift: …}",
         )
         for name, by in judged.items()
-        if not rig.channels[name].accuracy.stated
+        if not rig.channels[name].states_its_error
     ]
 
 

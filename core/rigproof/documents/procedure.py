@@ -17,6 +17,9 @@ if TYPE_CHECKING:
     from rigproof.steps.base import Step
 
 
+Overdue = Literal["refuse", "undecided"]  # what becomes of a run with an instrument whose calibration has run out
+
+
 class DecisionRule(DocumentModel):
     """How a check becomes a finding (JCGM 106:2012): guard bands by the risk of one decision, or as a multiple of U."""
 
@@ -47,6 +50,8 @@ class ProcedureDocument(DocumentModel):
     """What the procedure is called in plans and verdicts."""
     decision: DecisionRule = DecisionRule()
     """How a check becomes accept, reject or undecided."""
+    overdue_calibration: Overdue = "undecided"
+    """What an instrument whose calibration ran out does to a run: it is never accepted, or not begun."""
     steps: Annotated[list[Annotated[Any, ByKey()]], Field(min_length=1, max_length=1000)]
     """What must be shown, in order."""
 
@@ -61,3 +66,4 @@ class Procedure:
     file: str  # as named by the user, for messages
     text: str  # the document, exactly as written
     sha256: str  # of its bytes
+    overdue: Overdue = "undecided"

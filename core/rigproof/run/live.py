@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
@@ -14,7 +15,7 @@ from rigproof.clock import Clock
 from rigproof.documents.rig import Rig
 from rigproof.errors import InstrumentError
 from rigproof.instruments import Driver, FloatArray, Loads, Reads, Shunts, TestsInsulation, able
-from rigproof.journal import Entry, Keeps
+from rigproof.journal import BROKEN_OFF, Entry, Keeps
 from rigproof.quantities import show
 from rigproof.replaying import Replays
 from rigproof.steps.record import StepRecord
@@ -23,6 +24,7 @@ from rigproof.uncertainty import Rule
 
 from .interlocks import Interlocks
 from .progress import Progress
+from .retries import Retries
 from .signals import StopSignals
 
 T = TypeVar("T")
@@ -54,6 +56,7 @@ class LiveRig:
         clock: Clock,
         stop: StopSignals,
         progress: Progress,
+        retries: Retries | None = None,
     ) -> None:
         self.rig = rig
         self.rule = rule
@@ -63,6 +66,7 @@ class LiveRig:
         self._journal = journal
         self._stop = stop
         self._progress = progress
+        self._retries = retries
         self._interlocks = Interlocks(rig)
         self._watched = [*(source.channel for source in rig.sources.values()), *self._interlocks.channels]
         self._unattended = {n for n, channel in rig.channels.items() if not self._asks(channel.instrument)}
@@ -102,6 +106,19 @@ class LiveRig:
     def _read(
         self, label: str, counts: Mapping[tuple[str, ...], int], interval_s: float, tags: Mapping[str, int | str]
     ) -> dict[str, FloatArray]:
+        """An instrument that fails may be tried again; then all are read again: what is compared is of one time."""
+        used: Counter[str] = Counter()
+        while True:
+            try:
+                return self._read_once(label, counts, interval_s, tags)
+            except InstrumentError as error:
+                if self._retries is None:
+                    raise
+                self._retries.after(error, used, self._write)
+
+    def _read_once(
+        self, label: str, counts: Mapping[tuple[str, ...], int], interval_s: float, tags: Mapping[str, int | str]
+    ) -> dict[str, FloatArray]:
         self._stop.check()
         values: dict[str, FloatArray] = {}
         began: dict[str, float] = {}
@@ -110,12 +127,25 @@ class LiveRig:
                 for group in self._by_instrument(channels):
                     began |= dict.fromkeys(group.names, self._journal.elapsed_s())
                     values |= self._block(group, count, interval_s)
-        finally:  # what was read before an instrument was lost is kept
-            if values:
-                self._entries.append(self._journal.samples(began, interval_s, values, label=label, tags=dict(tags)))
+        except BaseException:  # what was read before an instrument was lost is kept and watched, but not judged
+            self._keep(BROKEN_OFF, began, values, interval_s, tags)
+            raise
+        self._keep(label, began, values, interval_s, tags)
+        return values
+
+    def _keep(
+        self,
+        label: str,
+        began: Mapping[str, float],
+        values: dict[str, FloatArray],
+        interval_s: float,
+        tags: Mapping[str, int | str],
+    ) -> None:
+        """Into the journal, and past the interlocks."""
+        if values:
+            self._entries.append(self._journal.samples(began, interval_s, values, label=label, tags=dict(tags)))
         self._last |= values
         self._interlocks.check(values, self.under_load)
-        return values
 
     def _block(self, group: Group, count: int, interval_s: float) -> dict[str, FloatArray]:
         taken = count if group.most is None else min(count, group.most)  # what cannot be read is not made up
@@ -146,7 +176,7 @@ class LiveRig:
         Raises `InstrumentError` when the part is not without load: such a zero would hide what is on.
         """
         for source in self.rig.sources.values():
-            load = float(self.read("no load", [source.channel])[source.channel][0])
+            load = self._load(source.channel, self.read("no load", [source.channel])[source.channel][0])
             if not abs(load) <= source.safe_below.value:
                 raise InstrumentError(
                     self.rig.channels[source.channel].instrument,
@@ -196,7 +226,7 @@ class LiveRig:
             self.clock.wait(LOOK_EVERY_S)
         self._write("reached", source=source, target=target)
         self._look("watch", (about.channel,), text)
-        load = float(self._last[about.channel][-1])
+        load = self._load(about.channel, self._last[about.channel][-1])
         if not abs(load - target) <= AGREES_WITHIN * abs(target) + about.safe_below.value:
             raise InstrumentError(
                 self.rig.channels[about.channel].instrument,
@@ -248,6 +278,9 @@ class LiveRig:
 
     def _write(self, kind: str, **fields: object) -> None:
         self._entries.append(self._journal.write(kind, **fields))
+
+    def _load(self, channel: str, reading: float) -> float:
+        return float(self.rig.channels[channel].correction.added_to(reading))
 
     def _command(self, driver: object, **fields: object) -> None:
         """Journal a command; one to a replayed instrument moves nothing, and the record says so."""

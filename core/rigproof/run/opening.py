@@ -50,18 +50,7 @@ def open_instrument(instrument: Instrument, driver: Driver, reach: Reach) -> Ins
     Raises `InstrumentError` when it does not answer, is another one than the rig names, or reports an error.
     """
     identity = driver.open()
-    _same(instrument, identity)
-    if identity.firmware == SIMULATED_FIRMWARE and not reach.simulated:
-        raise InstrumentError(
-            instrument.name,
-            f"a simulated instrument answers at {instrument.resource}, and the run would be taken for a real one; "
-            "use --simulated or --bench",
-        )
-    if identity.firmware == REPLAYED_FIRMWARE and not reach.replayed:
-        raise InstrumentError(
-            instrument.name,
-            f"answers from the record {instrument.resource}, and the run would be taken for a live one; use --replayed",
-        )
+    expect_right(instrument, identity, reach)
     if queued := driver.errors():
         raise InstrumentError(instrument.name, f"reports {'; '.join(queued)}; clear the cause before the run")
     calibration = instrument.calibration
@@ -78,6 +67,22 @@ def open_instrument(instrument: Instrument, driver: Driver, reach: Reach) -> Ins
     )
 
 
+def expect_right(instrument: Instrument, identity: Identity, reach: Reach) -> None:
+    """Raise `InstrumentError` where another instrument answered than the rig names, a simulated or a replayed one."""
+    expect_named(instrument, identity)
+    if identity.firmware == SIMULATED_FIRMWARE and not reach.simulated:
+        raise InstrumentError(
+            instrument.name,
+            f"a simulated instrument answers at {instrument.resource}, and the run would be taken for a real one; "
+            "use --simulated or --bench",
+        )
+    if identity.firmware == REPLAYED_FIRMWARE and not reach.replayed:
+        raise InstrumentError(
+            instrument.name,
+            f"answers from the record {instrument.resource}, and the run would be taken for a live one; use --replayed",
+        )
+
+
 def open_all(rig: Rig, reach: Reach, drivers: dict[str, Driver], person: Person = NOBODY) -> Iterator[InstrumentRecord]:
     """Open the instruments of the rig one by one into `drivers`, sources first: what can load must be known to answer.
 
@@ -89,7 +94,8 @@ def open_all(rig: Rig, reach: Reach, drivers: dict[str, Driver], person: Person 
         yield open_instrument(instrument, drivers[instrument.name], reach)
 
 
-def _same(instrument: Instrument, identity: Identity) -> None:
+def expect_named(instrument: Instrument, identity: Identity) -> None:
+    """Raise `InstrumentError` where another instrument answered than the rig names."""
     wanted = instrument.identity
     if wanted is None or identity.firmware == NOT_ASKED:
         return

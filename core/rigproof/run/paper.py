@@ -68,8 +68,9 @@ class PaperBench:
     def readings(self, about: Channel, count: int) -> FloatArray:
         """Raw readings of a channel now."""
         if isinstance(about.reduction, BridgeModel):
-            return self._bridge_output(about) + SCATTER * self._random.standard_normal(count)
-        return np.full(count, self._plain(about))
+            reading = about.correction.taken_from(self._bridge_output(about))
+            return np.asarray(reading + SCATTER * self._random.standard_normal(count))
+        return np.full(count, about.correction.taken_from(self._plain(about)))
 
     def _plain(self, about: Channel) -> float:
         """Reading of a channel without a bridge."""

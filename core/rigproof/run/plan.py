@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from rigproof.documents import Procedure, Rig, load_both
-from rigproof.documents.rig import Accuracy
+from rigproof.documents.rig import Accuracy, Correction
 from rigproof.instruments import Loads
 from rigproof.plugins import Registry
 
@@ -89,7 +89,9 @@ class Plan:
     def _unproved(self) -> list[str]:
         """What the rig leaves unsaid, so that nobody checks it and the budgets take it as perfect."""
         unknown = [i.name for i in self.rig.instruments.values() if i.identity is None]
-        perfect = [c.name for c in self.rig.channels.values() if c.accuracy == Accuracy()]
+        perfect = [
+            c.name for c in self.rig.channels.values() if c.accuracy == Accuracy() and c.correction == Correction()
+        ]
         found = {
             f"For want of `identity:` nobody checks who answers: {', '.join(unknown)}.": unknown,
             f"For want of `accuracy:` these channels are taken as free of error: {', '.join(perfect)}.": perfect,

@@ -14,13 +14,15 @@ from rigproof.people import NOBODY, Person
 from rigproof.steps.as_found import as_found
 from rigproof.steps.base import Step
 from rigproof.verdict.judging import StepResult, judge_step
-from rigproof.verdict.record import TwinRecord
+from rigproof.verdict.record import InstrumentRecord, TwinRecord
 
+from .calibration import expect_in_date
 from .interview import Interview
 from .live import LiveRig
 from .opening import Reach, open_all
 from .plan import Plan
 from .progress import Progress
+from .retries import Retries
 from .safe_end import make_safe
 from .signals import StopSignals
 
@@ -31,9 +33,11 @@ NO_RECORD = "no record"
 def run(plan: Plan, reach: Reach, folder: Path, progress: Progress, twin: TwinRecord | None = None) -> Path:
     """Take the rig through the procedure; returns the journal, from which the verdict is judged.
 
-    A trip, a stop, a lost instrument or a defect is an ending like any other, told in the journal. Raises
-    `JournalError` when the record cannot be begun, and `RecordLostError` when it cannot be kept: the rig is safe then.
+    A trip, a stop, a lost instrument or a defect is an ending like any other, told in the journal. Raises `UsageError`
+    where the procedure refuses a calibration that has run out, `JournalError` when the record cannot be begun, and
+    `RecordLostError` when it cannot be kept: the rig is safe then.
     """
+    expect_in_date(plan.rig, plan.procedure, reach.clock.utc().date())
     path = folder / JOURNAL
     with StopSignals() as stop, JournalWriter(path, reach.clock) as journal:
         drivers: dict[str, Driver] = {}
@@ -42,8 +46,8 @@ def run(plan: Plan, reach: Reach, folder: Path, progress: Progress, twin: TwinRe
         try:
             _head(plan, reach, journal, twin)
             interview = _interview(reach, journal, stop)
-            _open(plan, reach, drivers, journal, stop, progress, interview)
-            live = LiveRig(plan.rig, plan.procedure.decision, drivers, journal, reach.clock, stop, progress)
+            retries = _open(plan, reach, drivers, journal, stop, progress, interview)
+            live = LiveRig(plan.rig, plan.procedure.decision, drivers, journal, reach.clock, stop, progress, retries)
             if interview:
                 interview.watch = live.watch
             _steps(plan, live, journal, progress)
@@ -124,14 +128,20 @@ def _open(
     stop: StopSignals,
     progress: Progress,
     person: Person | None,
-) -> None:
-    """Open every instrument, and begin from a known state: every source safe, no load on the part."""
+) -> Retries:
+    """Open every instrument, and begin from a known state: every source safe, no load on the part.
+
+    Gives the tries that rig.yaml allows from here on, with the instruments that were opened.
+    """
     progress.say(f"opening {len(plan.rig.instruments)} instruments")
+    opened: dict[str, InstrumentRecord] = {}
     for record in open_all(plan.rig, reach, drivers, person or NOBODY):
+        opened[record.name] = record
         journal.write("instrument", **record.model_dump())
         stop.check()
     if not make_safe(plan.rig, drivers, reach.clock, journal, progress, "safe at the start"):
         raise InstrumentError("rig", "not confirmed without load at the start; no step was begun")
+    return Retries(plan.rig, drivers, opened, reach.clock, stop)
 
 
 def _interview(reach: Reach, journal: JournalWriter, stop: StopSignals) -> Interview | None:

@@ -9,13 +9,14 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from math import inf, isfinite, sqrt
+from math import hypot, inf, isfinite, sqrt
 
 import numpy as np
 
 from rigproof.documents.rig import Channel, Rig
 from rigproof.instruments import FloatArray
 from rigproof.models import BridgeModel, Numbers
+from rigproof.quantities import Uncertain
 from rigproof.uncertainty import Budget, Estimate, Input, Shape, mean_and_u
 
 
@@ -66,10 +67,12 @@ def usable(samples: FloatArray) -> bool:
 
 
 def gain_input(channel: Channel) -> Input:
-    """The channel's error in proportion to its reading: 0 with the stated accuracy."""
+    """What is added to a reading in proportion to it: its correction, or 0, known as well as stated."""
     spread = channel.accuracy.of_reading
     shape: Shape = spread.shape if spread else "exact"
-    return Input(f"{channel.name} gain", 0.0, spread.u_relative if spread else 0.0, inf, shape, "1")
+    return _corrected(
+        channel.correction.of_reading, f"{channel.name} gain", spread.u_relative if spread else 0.0, shape, "1"
+    )
 
 
 def drift_input(channel: Channel, label: str, unit: str) -> Input:
@@ -80,10 +83,23 @@ def drift_input(channel: Channel, label: str, unit: str) -> Input:
 
 
 def fixed_input(channel: Channel, unit: str) -> Input:
-    """The channel's error that does not depend on the reading, resolution included: 0 with the stated accuracy."""
+    """What is added to any reading alike: its correction, or 0, known as well as stated, resolution included."""
     spread = channel.accuracy.fixed
     u = sqrt((spread.u_absolute if spread else 0.0) ** 2 + _u_resolution(channel) ** 2)
-    return Input(f"{channel.name} fixed error", 0.0, u, inf, spread.shape if spread else "rectangular", unit)
+    shape: Shape = spread.shape if spread else "rectangular"
+    return _corrected(channel.correction.fixed, f"{channel.name} fixed error", u, shape, unit)
+
+
+def _corrected(correction: Uncertain | None, name: str, u: float, shape: Shape, unit: str) -> Input:
+    """A correction as an input; what the accuracy says beside it (`u`, `shape`) adds in quadrature (GUM 5.1.2)."""
+    if correction is None:
+        return Input(name, 0.0, u, inf, shape, unit)
+    if u == 0:
+        return Input(name, correction.value, correction.u, correction.dof, correction.shape, unit)
+    both = hypot(correction.u, u)
+    # Welch-Satterthwaite (GUM G.4.1): what the accuracy states has infinite degrees of freedom.
+    dof = correction.dof * (both / correction.u) ** 4 if correction.u else inf
+    return Input(name, correction.value, both, dof, "normal" if correction.u else shape, unit)
 
 
 def _u_resolution(channel: Channel) -> float:
@@ -92,7 +108,7 @@ def _u_resolution(channel: Channel) -> float:
 
 
 def absolute(channel: Channel, samples: FloatArray, label: str, unit: str) -> Term:
-    """A reading with the whole accuracy of its channel: reading (1 + gain) + fixed error."""
+    """A reading corrected, with the whole accuracy of its channel: reading (1 + gain) + fixed error."""
 
     def function(reading: Numbers, gain: Numbers, fixed: Numbers) -> Numbers:
         return reading * (1 + gain) + fixed

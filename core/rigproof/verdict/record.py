@@ -104,6 +104,13 @@ class InstrumentRecord(Record):
     calibration_due: str | None
 
 
+class RetryRecord(Record):
+    """Failed readings that were tried again as rig.yaml allows."""
+
+    instrument: str
+    count: int
+
+
 class PersonRecord(Record):
     """Who read instruments by hand or placed weights, and where they were asked."""
 
@@ -156,6 +163,8 @@ class Verdict(Record):
     multiple: float | None = None  # guard bands of so many U
     coverage: float
     instruments: tuple[InstrumentRecord, ...]
+    no_calibration_stated: tuple[str, ...] = ()  # instruments
+    retries: tuple[RetryRecord, ...] = ()
     people: tuple[PersonRecord, ...] = ()
     plugins: tuple[PluginRecord, ...]  # of the run
     judged_with: tuple[PluginRecord, ...]

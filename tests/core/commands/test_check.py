@@ -1,155 +1,129 @@
-"""`rigproof check`: what it says beyond the faults of the documents."""
+"""`check --connect`: one table that changes nothing, and names what stands in the way."""
 
 from __future__ import annotations
 
 import json
-import shutil
+import re
 from collections.abc import Callable
 from pathlib import Path
+from typing import cast
 
 import pytest
 
 from rigproof.__main__ import run
 from rigproof.errors import ExitCode
-
-Capture = pytest.CaptureFixture[str]
-Changed = Callable[..., Path]
+from rigproof.run.looking import look
+from rigproof.run.plan import Plan
+from rigproof.run.simulated import reach_of, simulation
+from rigproof_twin import faults
+from rigproof_twin.faults import Fault, FaultyWire
+from rigproof_twin.simulator import SimulatedRig
 
 
 @pytest.fixture
-def changed(spool_folder: Path, tmp_path: Path) -> Changed:
-    """A function: a document of the spool and changes (old, new) of it -> a folder with all three."""
-
-    def make(name: str, *changes: tuple[str, str]) -> Path:
-        rig = tmp_path / "rig"
-        if not rig.exists():
-            shutil.copytree(spool_folder, rig)
-        text = (rig / name).read_text("utf-8")
-        for old, new in changes:
-            assert old in text
-            text = text.replace(old, new)
-        (rig / name).write_text(text, "utf-8")
-        return rig
-
-    return make
+def rig(spool: Plan, spool_folder: Path) -> SimulatedRig:
+    return cast("SimulatedRig", simulation(spool.rig, spool_folder, spool.registry, 0, ()))
 
 
-def said(rig: Path, capsys: Capture, code: ExitCode = ExitCode.ACCEPT) -> str:
-    assert run(["check", str(rig)]) == code
-    return capsys.readouterr().out
+def wired(rig: SimulatedRig, plan: Plan, instrument: str, fault: Fault) -> None:
+    rig.bench.instruments[plan.rig.instruments[instrument].resource].wire = FaultyWire(fault)
 
 
-def test_nothing_is_amiss_on_the_spool(spool_folder: Path, capsys: Capture) -> None:
-    out = said(spool_folder, capsys)
-    assert "6 steps, 45 checks foreseen\n" in out
-    assert "CANNOT BE ACCEPTED" not in out
-    assert "simulated" not in out
+def settings(rig: SimulatedRig) -> str:
+    """All that a look must leave as it is."""
+    amplifier = next(i for i in rig.bench.instruments.values() if i.kind == "bridge amplifier")
+    source = rig.world.source
+    kept = {name: vars(amplifier)[name] for name in ("excitation_v", "shunted")}
+    return repr((kept, source.enabled, source.connected, source.target_pa, source.rate_pa_per_s))
 
 
-def test_what_can_never_be_accepted_is_counted_and_named(changed: Changed, capsys: Capture) -> None:
-    rig = changed(
-        "acceptance.yaml", ("to: 25 bar", "to: 2 bar"), ("zero return: within 1 %", "zero return: within 0.1 %")
-    )
-    out = said(rig, capsys)
-    assert "CANNOT BE ACCEPTED as planned, not even on a sound rig:\n    - 5 cycles: " in out
-    assert "zero return of hoop" in out
-    assert run(["check", str(rig), "--json"]) == ExitCode.ACCEPT
-    count = len(json.loads(capsys.readouterr().out)["cannot_be_accepted"])
-    assert 2 <= count == out.count("    - ")
-    assert f"45 checks foreseen, {count} of them cannot be accepted" in out
+def test_one_row_an_instrument(spool_folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(["check", str(spool_folder), "--connect", "--simulated"]) == ExitCode.ACCEPT
+    out = capsys.readouterr().out
+    (row,) = [line for line in out.splitlines() if line.startswith("transmitter")]
+    assert re.search(r"10 ms +none +2027-03-15 .*P-0220; pressure 0\.00\d+ bar", row)
+    assert run(["check", str(spool_folder), "--connect", "--simulated", "--json"]) == ExitCode.ACCEPT
+    found = {each["instrument"]: each for each in json.loads(capsys.readouterr().out)["instruments"]}
+    # twin.yaml: 5 ms for a reply, and a reading asks for its errors too
+    assert found["transmitter"]["latency_s"] == pytest.approx(0.010)
+    assert found["pump"]["safe"] is True
+    assert found["insulation tester"]["latency_s"] == pytest.approx(0.020)
 
 
-def test_a_rise_that_would_be_stopped_is_told_with_what_it_costs(changed: Changed, capsys: Capture) -> None:
-    out = said(changed("acceptance.yaml", ("stages: [50 %", "proportionality: within 0.01 %, stages: [50 %")), capsys)
-    assert "step 6 proof would be stopped, and its later checks do not take place" in out
-    assert "6 proof: the rise would be stopped" in out
+def test_the_noise_is_that_of_the_twin(rig: SimulatedRig, spool: Plan) -> None:
+    """0.03 µV/V at a gauge factor of 2.08 is 4/2.08 × 0.03 = 0.058 µε; 20 readings tell s to about 16 %."""
+    looks = {each.instrument: each for each in look(spool.rig, reach_of(rig))}
+    noise = float(looks["bridge"].noise["hoop"].split()[0])
+    assert noise == pytest.approx(0.058, rel=0.6)
 
 
-def test_a_calibration_that_ran_out_is_told(changed: Changed, capsys: Capture) -> None:
-    out = said(changed("rig.yaml", ("due: 2027-03-15", "due: 2020-03-15")), capsys)
-    assert "The calibration of transmitter ran out on 2020-03-15" in out
+def test_it_changes_nothing(rig: SimulatedRig, spool: Plan) -> None:
+    rig.world.source.set_target(3e5)
+    before = settings(rig)
+    looks = list(look(spool.rig, reach_of(rig)))
+    assert all(each.well for each in looks)
+    assert not any(each.as_for_a_run for each in looks)
+    assert settings(rig) == before
 
 
-HALF = "model: quarter bridge, wires: 3", "model: half bridge, arrangement: opposite arms"
-CANNOT = "channels.hoop.reduction.model: the twin has no half bridge"
+def test_a_source_that_is_on_is_told_and_left_alone(
+    rig: SimulatedRig, spool: Plan, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    rig.world.source.set_target(3e5)
+    rig.world.source.enable(True)
+    monkeypatch.setattr("rigproof.commands.check.simulation", lambda *_: rig)
+    assert run(["check", str(Path(spool.rig.file).parent), "--connect", "--simulated"]) == ExitCode.VOID
+    assert "!!! pump: NOT IN ITS SAFE STATE" in capsys.readouterr().out
+    assert rig.world.source.enabled
+
+
+def test_an_error_queue_is_shown_not_cleared_away(rig: SimulatedRig, spool: Plan) -> None:
+    rig.bench.instruments[spool.rig.instruments["ohmmeter"].resource].status.report(-222)
+    (found,) = [each for each in look(spool.rig, reach_of(rig)) if each.instrument == "ohmmeter"]
+    assert found.errors == ('-222,"Data out of range"',)
 
 
 @pytest.mark.parametrize(
-    ("name", "change", "words"),
-    [
-        ("rig.yaml", HALF, CANNOT),
-        (
-            "rig.yaml",
-            ("filling: water", "filling: air\n  volume: 40 l"),
-            "part.filling: the twin has no physics for air",
-        ),
-        ("twin.yaml", ("noise: 0.03 µV/V", "noise: -0.03 µV/V"), "instruments.bridge.noise: '-0.03 µV/V' is negative"),
-    ],
+    ("kind", "told"), [(faults.NO_REPLY, "silent to"), (faults.STRANGER, "another"), (faults.GARBAGE, "garbage")]
 )
-def test_what_cannot_be_simulated_is_placed(
-    changed: Changed, capsys: Capture, name: str, change: tuple[str, str], words: str
-) -> None:
-    out = said(changed(name, change), capsys)
-    assert "It cannot be simulated: " in out
-    assert f"{name}:" in out
-    assert words in out
+def test_what_stands_in_the_way(rig: SimulatedRig, spool: Plan, kind: str, told: str) -> None:
+    wired(rig, spool, "ohmmeter", Fault(kind, 0, float("inf"), seed=1))
+    looks = {each.instrument: each for each in look(spool.rig, reach_of(rig))}
+    assert not looks["ohmmeter"].well
+    assert told in looks["ohmmeter"].answer
+    assert sum(not each.well for each in looks.values()) == 1
 
 
-def test_nobody_asks_to_simulate_without_a_twin(changed: Changed, capsys: Capture) -> None:
-    rig = changed("rig.yaml", HALF)
-    (rig / "twin.yaml").unlink()
-    assert "simulated" not in said(rig, capsys)
+def test_at_a_served_bench(rig: SimulatedRig, spool: Plan, capsys: pytest.CaptureFixture[str]) -> None:
+    service = rig.serve(0)
+    folder = str(Path(spool.rig.file).parent)
+    try:
+        assert run(["check", folder, "--connect", "--bench", f"127.0.0.1:{service.clock_port}"]) == ExitCode.ACCEPT
+    finally:
+        rig.close()
+    assert "P-0220" in capsys.readouterr().out
 
 
-def test_a_simulated_run_says_the_place_too(changed: Changed, tmp_path: Path, capsys: Capture) -> None:
-    rig = changed("rig.yaml", HALF)
-    assert run(["run", str(rig), "--simulated", "--out", str(tmp_path / "out")]) == ExitCode.WRONG_INPUT
-    err = capsys.readouterr().err
-    assert CANNOT in err
-    assert "the twin knows quarter bridge" in err
-
-
-@pytest.mark.parametrize(
-    ("change", "message", "remedy"),
-    [
-        (("hold: 10 min", "hold: 0 min"), "proof.hold: '0 min' is out of bounds", "it must be above 0 s"),
-        (("to: 35.75 bar", "to: -0.5 bar"), "proof.to: -0.5 bar is a vacuum", "write a pressure above 0"),
-        (
-            ("test voltage: 50 V", "test voltage: 500 V"),
-            "'500 V' is not above 0 V and at most 50 V",
-            "test a gauge with",
-        ),
-        (("permanent set: within 1 %", "permanent set: within 1"), "'1' without a sign is 100 %", "write 1 % or 0.01"),
-        (("stages: [50 %, 70 %, 85 %, 100 %]", "stages: [50 %]"), "50 % are no shares", "write stages such as"),
-    ],
-)
-def test_nonsense_in_a_procedure_has_place_and_remedy(
-    changed: Changed, capsys: Capture, change: tuple[str, str], message: str, remedy: str
-) -> None:
-    assert run(["check", str(changed("acceptance.yaml", change))]) == ExitCode.WRONG_INPUT
-    err = capsys.readouterr().err
-    assert message in err
-    assert f"\n    {remedy}" in err
-
-
-def test_an_excitation_out_of_bounds_has_its_remedy(changed: Changed, capsys: Capture) -> None:
-    assert run(["check", str(changed("rig.yaml", ("excitation: 2.5 V", "excitation: 25 V")))]) == ExitCode.WRONG_INPUT
-    assert "\n    feed a bridge with 1 V to 5 V" in capsys.readouterr().err
-
-
-def test_the_plan_and_the_run_say_why_the_pump_goes_above_the_proof_pressure(
-    spool_folder: Path, tmp_path: Path, capsys: Capture
-) -> None:
-    why = (
-        "1 % above the proof load (`margin:`), so that the lowest reading of the hold less its uncertainty still shows"
+def test_a_channel_without_reading(planned: Callable[..., Plan], spool_folder: Path) -> None:
+    """Input 4 of the ohmmeter exists and has nothing wired to it."""
+    plan = planned("  - balance: {}\n")
+    rig = simulation(plan.rig, spool_folder, plan.registry, 0, ())
+    elsewhere = planned(
+        "  - balance: {}\n", ("instrument: ohmmeter\n    input: 3", "instrument: ohmmeter\n    input: 4")
     )
-    assert run(["plan", str(spool_folder)]) == ExitCode.ACCEPT
-    assert f"The source aims at 36.11 bar, {why} 35.75 bar." in " ".join(capsys.readouterr().out.split())
-    assert run(["run", str(spool_folder), "--simulated", "--out", str(tmp_path)]) == ExitCode.ACCEPT
-    assert why in capsys.readouterr().out
+    looks = {each.instrument: each for each in look(elsewhere.rig, reach_of(rig))}
+    rig.close()
+    assert looks["ohmmeter"].noise["wall temperature"] == "no reading: overload or open circuit"
 
 
-def test_a_plan_by_simple_acceptance_says_where_the_risk_counts(changed: Changed, capsys: Capture) -> None:
-    rig = changed("acceptance.yaml", ("rule: guarded acceptance", "rule: simple acceptance"))
-    assert run(["plan", str(rig)]) == ExitCode.ACCEPT
-    assert "simple acceptance, risk 5 % where a tolerance is computed" in " ".join(capsys.readouterr().out.split())
+def test_nobody_reads_by_hand_for_a_look(capsys: pytest.CaptureFixture[str]) -> None:
+    """Who is asked says which instrument it is, and types no reading; where nobody is asked the run will ask."""
+    beam = str(Path(__file__).parents[3] / "rigs" / "beam")
+    for words, answers in (
+        (["--simulated"], {"S-0031", "R-0117", "M-0020", "D-0005"}),
+        ([], {"worked by hand, asked in the run"}),
+    ):
+        assert run(["check", beam, "--connect", "--json", *words]) == ExitCode.ACCEPT
+        found = json.loads(capsys.readouterr().out)["instruments"]
+        assert {each["answer"] for each in found} == answers
+        assert all(each["noise"] == {} and each["latency_s"] is None and each["safe"] is None for each in found)

@@ -98,7 +98,12 @@ DOCUMENTS = (RigDocument, Gauge, Channel, Accuracy, Instrument, WrittenIdentity,
 
 def test_every_key_says_what_it_means(registry: Registry) -> None:
     """Settings of drivers are told on the pages of their plugins."""
-    models: tuple[type[BaseModel], ...] = (*DOCUMENTS, *registry.parts.values(), *registry.reductions.values(), *registry.steps.values())
+    models: tuple[type[BaseModel], ...] = (
+        *DOCUMENTS,
+        *registry.parts.values(),
+        *registry.reductions.values(),
+        *registry.steps.values(),
+    )
     said = [text for model in models for text in _descriptions(model)]
     assert len(said) > 150
     assert [text for text in said if not text.endswith(".") or len(text.split()) < 2] == []

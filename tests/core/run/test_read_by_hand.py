@@ -8,13 +8,13 @@ from pathlib import Path
 
 import pytest
 
-from rigproof.commands.simulated import reach_of
 from rigproof.errors import UsageError
 from rigproof.journal import Entry, read_journal
 from rigproof.people import Question
 from rigproof.run.plan import Plan
 from rigproof.run.progress import Silent
 from rigproof.run.runner import run
+from rigproof.run.simulated import reach_of
 from rigproof.verdict.judging import judge
 from rigproof_twin.person import SimulatedPerson
 from rigproof_twin.simulator import SimulatedRig, StrainRig
