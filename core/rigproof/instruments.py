@@ -15,9 +15,10 @@ from typing import TYPE_CHECKING, ClassVar, TypeVar
 
 import numpy as np
 import numpy.typing as npt
-from pydantic import BaseModel, ConfigDict
+from pydantic import ConfigDict
 
 from rigproof.clock import Clock
+from rigproof.described import Described
 from rigproof.people import NOBODY, Person
 
 if TYPE_CHECKING:
@@ -51,7 +52,7 @@ class Connection:
     person: Person = NOBODY  # for a driver that `asks_a_person`
 
 
-class Settings(BaseModel):
+class Settings(Described):
     """Base of a driver's own settings in rig.yaml (under `settings:`); keys are written with spaces."""
 
     model_config = ConfigDict(extra="forbid", frozen=True, alias_generator=lambda name: name.replace("_", " "))

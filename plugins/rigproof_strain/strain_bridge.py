@@ -28,6 +28,7 @@ class StrainBridge(BridgeModel):
     """
 
     lead: Lead
+    """Resistance of one conductor between gauge and instrument."""
 
     @property
     @abstractmethod

@@ -69,7 +69,10 @@ def _noise(written: Any, info: ValidationInfo) -> Any:
     if not isinstance(written, str):
         return written
     kind = "ratio" if written.strip().endswith(tuple("%‰")) else kind_of(_reads(info)).difference
-    return parse(written, kind)
+    noise = parse(written, kind)
+    if noise.value < 0:
+        raise WrittenError(f"{written!r} is negative", "write a standard deviation, without a sign")
+    return noise
 
 
 def _reads(info: ValidationInfo) -> str:

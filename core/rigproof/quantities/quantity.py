@@ -44,11 +44,8 @@ def parse_any(written: object, kinds: Sequence[str]) -> Quantity:
             return parse(written, kind)
         except UnitError:
             continue
-    units = dict.fromkeys(unit for kind in kinds for unit in kind_of(kind).units)
-    raise UnitError(
-        f"{clean(written)!r} is no {one_of(kinds)}",
-        f"write one of {', '.join(unit or 'a bare number' for unit in units)}",
-    )
+    units = dict.fromkeys(unit for kind in kinds for unit in kind_of(kind).units if unit)
+    raise UnitError(f"{clean(written)!r} is no {one_of(kinds)}", f"write one of the units {', '.join(units)}")
 
 
 def exact(text: str, kind: Kind) -> tuple[Fraction, str]:

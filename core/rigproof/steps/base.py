@@ -94,6 +94,16 @@ class Step(DocumentModel, ABC):
         """The strain channels whose state the step shows; all of the rig where it has no `channels`."""
         return strain_channels(rig, getattr(self, "channels", (ALL_STRAIN,)))
 
+    def rests_on(self, rig: Rig) -> tuple[str, ...]:
+        """The strain and load channels whose accuracy its checks rest on."""
+        source = rig.sources.get(getattr(self, "source", ""))
+        strains = [name for name in self.reaches(rig) if name in rig.channels]
+        return (*strains, *((source.channel,) if source else ()))
+
+    def remarks(self) -> Sequence[str]:
+        """What it does that its parameters do not say at first sight, in whole sentences for plan and screen."""
+        return ()
+
     def highest_load(self) -> float:
         """The highest load the step aims at, base unit; 0 where it loads nothing."""
         return 0.0
@@ -159,6 +169,9 @@ def source_problems(
     if rig.channels[about.channel].reduction is not None:
         what = f"its channel {about.channel!r} has a reduction, and a load is read as it is"
         problems.append(("source", what, "let the instrument give the load itself"))
+    if to.kind == "gauge pressure" and to.value < 0:
+        what = f"{to.text} is a vacuum: no source here draws one, and one may crush the part"
+        problems.append(("to", what, "write a pressure above 0"))
     if to.value == 0:
         problems.append(("to", "the step loads nothing, and without load nothing is shown", "write the load to go to"))
     top = show(highest, to.kind)
