@@ -54,7 +54,7 @@ def strain_at(rig: Rig, name: str, load_channel: str, load: float, rule: Rule) -
     unit = kind_of(rig.part.load).base
     rise = change(rig.channels[load_channel], np.array([load]), np.array([0.0]), "load", unit)
     term = predicted_strain(rig, name, rise)
-    return value_of(term), term.estimate().expanded(rule.coverage)[1]
+    return value_of(term), term.expanded(rule.coverage)
 
 
 def bridges(rig: Rig) -> tuple[str, ...]:
@@ -84,8 +84,8 @@ def _range(rig: Rig, name: str, load: float, rule: Rule) -> Range | None:
     channels = {source.channel for source in rig.sources.values()}
     if name in channels:
         unit = kind_of(rig.part.load).base
-        estimates = [absolute(rig.channels[name], np.array([p]), "load", unit).estimate() for p in (0.0, load)]
-        ends = [(p, found.expanded(rule.coverage)[1]) for p, found in zip((0.0, load), estimates, strict=True)]
+        terms = [absolute(rig.channels[name], np.array([p]), "load", unit) for p in (0.0, load)]
+        ends = [(p, term.expanded(rule.coverage)) for p, term in zip((0.0, load), terms, strict=True)]
     elif name in bridges(rig) and channels:
         ends = [(0.0, 0.0), strain_at(rig, name, next(iter(rig.sources.values())).channel, load, rule)]
     else:

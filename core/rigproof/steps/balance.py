@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from functools import partial
-from math import inf, sqrt
+from math import sqrt
 from typing import TYPE_CHECKING, Annotated, ClassVar
 
 import numpy as np
@@ -12,16 +12,16 @@ from pydantic import Field
 
 from rigproof.documents.rig import Rig
 from rigproof.quantities import Quantity, Within, quantity, within
-from rigproof.uncertainty import Estimate, Rule, Tolerance
+from rigproof.uncertainty import Estimate, Input, Rule, Tolerance
 from rigproof.verdict.record import Check
 
 from . import base
 from .checks import Subject, no_reading, specified_check
-from .foresee import Foreseen, expanded, foreseen
+from .foresee import Foreseen, foreseen
 from .guard import missing, safely
 from .record import Block, StepRecord
 from .strains import strain_between
-from .terms import absolute, nominal_strain, usable
+from .terms import Term, absolute, nominal_strain, usable
 
 if TYPE_CHECKING:
     from rigproof.run.live import LiveRig
@@ -57,7 +57,7 @@ class Balance(base.Step):
         others = [check for check in self.judge(rig, rule, record) if check.name != "noise"]
         names = dict.fromkeys(check.subject for check in others)
         noisy = [self._noise(rig, rule, record, name, self._noisy(rig, name)) for name in names]
-        return [*foreseen(others, rule), *(Foreseen(check, expanded(check, rule), True) for check in noisy)]
+        return [*foreseen(others), *(Foreseen(check, True) for check in noisy)]
 
     def _noisy(self, rig: Rig, name: str) -> Block:
         """Readings whose strain has the standard deviation that the limit allows: half of them above, half below."""
@@ -88,35 +88,35 @@ class Balance(base.Step):
 
     def _checks(self, rig: Rig, rule: Rule, record: StepRecord, name: str, start: Block, end: Block) -> Sequence[Check]:
         channel = rig.channels[name]
-        offset_limits = Tolerance(-self.offset.limit, self.offset.limit)
-        offset = Subject("offset", name, "bridge output")
-        origin = f"procedure: {self.offset.text}"
+        offset, limit = Subject("offset", name, "bridge output"), self.stated("offset")
         if not (usable(start[name]) and usable(end[name])):
-            return [no_reading(record, offset, offset_limits, origin, "reject", "overload or open circuit")]
+            note = "overload or open circuit"
+            return [no_reading(record, offset, limit.tolerance, limit.origin, "reject", note)]
         output = absolute(channel, end[name], f"{name} output", "V/V").estimate()
         moved = strain_between(rig, name, end, start, "end").estimate()
+        drift, most = Subject("drift", name, "strain", f"over {self.settle.text}"), self.stated("drift")
         return [
-            specified_check(record, offset, output, offset_limits, rule, origin),
-            specified_check(
-                record,
-                Subject("drift", name, "strain", f"over {self.settle.text}"),
-                moved,
-                Tolerance(-self.drift.limit, self.drift.limit),
-                rule,
-                f"procedure: {self.drift.text}",
-            ),
+            specified_check(record, offset, output, limit.tolerance, rule, limit.origin),
+            specified_check(record, drift, moved, most.tolerance, rule, most.origin),
             self._noise(rig, rule, record, name, end),
         ]
 
     def _noise(self, rig: Rig, rule: Rule, record: StepRecord, name: str, block: Block) -> Check:
-        """Standard deviation s of n readings; u(s) = s / sqrt(2 (n - 1)) (GUM E.4.3)."""
+        """Standard deviation s of n readings; u(s) = s / sqrt(2 (n - 1)) (GUM E.4.3), taken at the limit."""
         about = Subject("noise", name, "strain", f"{READINGS} readings")
-        limits = Tolerance(None, self.noise.limit)
-        origin = f"procedure: {self.noise.text}"
+        limits, origin = Tolerance(None, self.noise.limit), self.stated("noise").origin
         samples = block[name]
         if float(np.ptp(samples)) == 0.0:
             return no_reading(record, about, limits, origin, "undecided", "all readings alike: frozen or too coarse")
         values = nominal_strain(rig, name, samples, float(np.mean(samples)))
-        s = float(np.std(values, ddof=1))
-        dof = len(values) - 1
-        return specified_check(record, about, Estimate(s, s / sqrt(2 * dof), inf, ()), limits, rule, origin)
+        s, n = float(np.std(values, ddof=1)), len(values)
+        return specified_check(
+            record, about, _scatter(name, s, n), limits, rule, origin, at_limit=_scatter(name, self.noise.limit, n)
+        )
+
+
+def _scatter(name: str, s: float, n: int) -> Estimate:
+    """A standard deviation `s` of `n` readings with its uncertainty."""
+    source = f"standard deviation of {n} readings"
+    item = Input(f"{name} scatter of readings", s, s / sqrt(2 * (n - 1)), n - 1, "t", "1", source=source)
+    return Term(lambda scatter: scatter, (item,)).estimate()

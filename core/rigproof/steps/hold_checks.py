@@ -8,13 +8,13 @@ from functools import partial
 import numpy as np
 
 from rigproof.instruments import FloatArray
-from rigproof.quantities import Quantity, Within
+from rigproof.quantities import Quantity
 from rigproof.uncertainty import Rule, Tolerance
 from rigproof.verdict.record import Check
 
-from .checks import Subject, specified_check, value_of
-from .guard import agreement, missing, safely
-from .proof_checks import STRAIN_ORIGIN, ProofReadings
+from .checks import Stated, Subject, specified_check, value_of
+from .guard import STRAIN_ORIGIN, agreement, missing, safely
+from .proof_checks import ProofReadings
 from .record import Block
 from .strains import rise_between
 from .terms import (
@@ -22,16 +22,18 @@ from .terms import (
     absolute,
     change,
     combine,
+    part_inputs,
     predicted_strain,
-    prefixed,
     usable,
 )
 
 SLACK_S = 2.0  # a hold is timed by readings a second apart
 
 
-def hold_checks(readings: ProofReadings, rule: Rule, hold: Quantity, decay: Within, at_most: Quantity) -> list[Check]:
-    """Lowest and highest load, decay of the shut-in load, strain at the end."""
+def hold_checks(
+    readings: ProofReadings, rule: Rule, hold: Quantity, decay: Stated, at_most: tuple[Quantity, str]
+) -> list[Check]:
+    """Lowest and highest load, decay of the shut-in load, strain at the end; `at_most` with who set it."""
     about = Subject("lowest load of the hold", readings.load, readings.to.kind)
     start, end = readings.record.block("hold start"), readings.record.block("hold end")
     if start is None or end is None:
@@ -48,7 +50,7 @@ def hold_checks(readings: ProofReadings, rule: Rule, hold: Quantity, decay: With
 
 
 def _levels(
-    readings: ProofReadings, rule: Rule, about: Subject, at_most: Quantity, start: Block, end: Block
+    readings: ProofReadings, rule: Rule, about: Subject, at_most: tuple[Quantity, str], start: Block, end: Block
 ) -> Iterator[Check]:
     """The lowest load of the hold proves the part, the highest of the whole step does not overdo it."""
     watched = _watched(readings, "hold")
@@ -64,9 +66,10 @@ def _levels(
     lowest, most = (held.min(), everything.max()) if pushes else (held.max(), everything.min())
     least = Tolerance(to, None) if pushes else Tolerance(None, to)
     yield _level(readings, rule, about, lowest, least, f"procedure: at least {readings.to.text}")
-    top = to * at_most.value
+    share, set_by = at_most
+    top = to * share.value
     highest = Subject("highest load", readings.load, readings.to.kind)
-    origin = f"procedure: at most {at_most.text} of {readings.to.text}"
+    origin = f"{set_by}: at most {share.text} of {readings.to.text}"
     yield _level(readings, rule, highest, most, Tolerance(None, top) if pushes else Tolerance(top, None), origin)
 
 
@@ -91,11 +94,11 @@ def _strain(readings: ProofReadings, rule: Rule, about: Subject, end: Block) -> 
 
 
 def _decay(
-    readings: ProofReadings, rule: Rule, limit: Within, about: Subject, start: Block, end: Block
+    readings: ProofReadings, rule: Rule, limit: Stated, about: Subject, start: Block, end: Block
 ) -> Iterator[Check]:
     """Change of the shut-in load over the hold, less what the change of temperature explains, as a share of it."""
     part, target = readings.rig.part, readings.to.value
-    per_kelvin = Term(partial(part.load_per_kelvin, target), prefixed("part", part.inputs()))
+    per_kelvin = Term(partial(part.load_per_kelvin, target), part_inputs(readings.rig))
     answers = value_of(per_kelvin) != 0.0
     if answers and not readings.temperature:
         note = "a shut-in load follows the temperature, and the rig has no temperature channel"
@@ -115,5 +118,4 @@ def _decay(
             return
         warming = rise_between(readings.rig, readings.temperature, last, first, "end of hold")
         figure = combine(lambda load, kelvin, rate: (load - rate * kelvin) / target, moved, warming, per_kelvin)
-    limits = Tolerance(-limit.limit, limit.limit)
-    yield specified_check(readings.record, about, figure.estimate(), limits, rule, f"procedure: {limit.text}")
+    yield specified_check(readings.record, about, figure.estimate(), limit.tolerance, rule, limit.origin)
