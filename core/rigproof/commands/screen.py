@@ -12,7 +12,7 @@ from rigproof.quantities import show
 from rigproof.verdict import words
 from rigproof.verdict.record import Check, Verdict
 
-WHAT = 33  # columns for what was checked
+COLUMNS, WHAT = 80, 33  # of a line, of what was checked
 
 SIMULATED = "SIMULATED RIG: no hardware was touched, nothing here says anything about a real part."
 
@@ -95,7 +95,7 @@ def _marks(simulated: bool, replayed: bool) -> list[str]:
 
 def table(checks: Sequence[Check]) -> str:
     """One row per check under its step; values with their standard uncertainty in brackets (GUM 7.2.2)."""
-    rows = [("", "check", "measured", "tolerance, or expected ± U")]
+    rows = [("", "check", "measured", "limits, expected ± U")]
     for check in checks:
         finding = check.finding if check.finding == "accept" else check.finding.upper()
         rows.append((finding, _what(check), words.concise(check), words.expected(check) or words.interval(check)))
@@ -120,10 +120,9 @@ def _what(check: Check) -> str:
 
 
 def _row(cells: Sequence[str], widths: Sequence[int]) -> str:
-    """One line; where a name is too long for its column the rest stands below."""
-    finding, what, *rest = cells
-    tail = " ".join([cell.ljust(width) for cell, width in zip(rest, widths[2:], strict=False)] + [rest[-1]]).rstrip()
-    head = finding.ljust(widths[0])
-    if len(what) > widths[1]:
-        return f"{head} {what}\n{' ' * (len(head) + widths[1] + 2)}{tail}"
-    return f"{head} {what.ljust(widths[1])} {tail}"
+    """One line; where it would be too long the numbers stand below the name."""
+    finding, what, measured, limits = cells
+    head = f"{finding.ljust(widths[0])} {what}"
+    tail = f"{measured.ljust(widths[2])} {limits}".rstrip()
+    beside = f"{head.ljust(widths[0] + 1 + widths[1])} {tail}"
+    return beside if len(what) <= widths[1] and len(beside) <= COLUMNS else f"{head}\n{tail.rjust(COLUMNS)}"

@@ -244,4 +244,4 @@ def _line(line: Line, item: Input) -> BudgetLine:
 
 
 def _finite(dof: float) -> float | None:
-    return dof if dof < MOST_DOF else None
+    return float(f"{dof:.10g}") if dof < MOST_DOF else None  # 99 and not 98.99999999999999

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from functools import partial
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from rigproof.instruments import FloatArray
-from rigproof.quantities import Quantity
 from rigproof.uncertainty import Rule, Tolerance
 from rigproof.verdict.record import Check
 
@@ -27,22 +27,25 @@ from .terms import (
     usable,
 )
 
+if TYPE_CHECKING:
+    from .proof import Proof
+
 SLACK_S = 2.0  # a hold is timed by readings a second apart
 
 
-def hold_checks(
-    readings: ProofReadings, rule: Rule, hold: Quantity, decay: Stated, at_most: tuple[Quantity, str]
-) -> list[Check]:
-    """Lowest and highest load, decay of the shut-in load, strain at the end; `at_most` with who set it."""
+def hold_checks(readings: ProofReadings, rule: Rule, proof: Proof) -> list[Check]:
+    """Lowest and highest load, decay of the shut-in load, strain at the end."""
     about = Subject("lowest load of the hold", readings.load, readings.to.kind)
     start, end = readings.record.block("hold start"), readings.record.block("hold end")
     if start is None or end is None:
         return [missing(readings.record, about, "the proof load was not held")]
-    if end.t - start.t < hold.value - SLACK_S:
-        return [missing(readings.record, about, f"held for {end.t - start.t:.0f} s, not for {hold.text}")]
-    checks = safely(readings.record, about, partial(_levels, readings, rule, about, at_most, start, end))
+    if end.t - start.t < proof.hold.value - SLACK_S:
+        return [missing(readings.record, about, f"held for {end.t - start.t:.0f} s, not for {proof.hold.text}")]
+    checks = safely(readings.record, about, partial(_levels, readings, rule, about, proof, start, end))
     decayed = Subject("decay over the hold", readings.load, "ratio", "temperature taken out")
-    checks += safely(readings.record, decayed, partial(_decay, readings, rule, decay, decayed, start, end))
+    checks += safely(
+        readings.record, decayed, partial(_decay, readings, rule, proof.stated("decay"), decayed, start, end)
+    )
     for name in readings.names:
         strained = Subject("strain under load", name, "strain", "end of the hold")
         checks += safely(readings.record, strained, partial(_strain, readings, rule, strained, end))
@@ -50,7 +53,7 @@ def hold_checks(
 
 
 def _levels(
-    readings: ProofReadings, rule: Rule, about: Subject, at_most: tuple[Quantity, str], start: Block, end: Block
+    readings: ProofReadings, rule: Rule, about: Subject, proof: Proof, start: Block, end: Block
 ) -> Iterator[Check]:
     """The lowest load of the hold proves the part, the highest of the whole step does not overdo it."""
     watched = _watched(readings, "hold")
@@ -66,10 +69,9 @@ def _levels(
     lowest, most = (held.min(), everything.max()) if pushes else (held.max(), everything.min())
     least = Tolerance(to, None) if pushes else Tolerance(None, to)
     yield _level(readings, rule, about, lowest, least, f"procedure: at least {readings.to.text}")
-    share, set_by = at_most
-    top = to * share.value
+    top = to * proof.at_most.value
     highest = Subject("highest load", readings.load, readings.to.kind)
-    origin = f"{set_by}: at most {share.text} of {readings.to.text}"
+    origin = f"{proof.origin('at_most')}: at most {proof.at_most.text} of {readings.to.text}"
     yield _level(readings, rule, highest, most, Tolerance(None, top) if pushes else Tolerance(top, None), origin)
 
 

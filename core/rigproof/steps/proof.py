@@ -155,7 +155,7 @@ class Proof(base.Step):
         checks: list[Check] = self._stages_missing(readings)
         for number in range(1, len(readings.stages) + 1):
             checks += stage_checks(readings, rule, number, self.stated("proportionality"))
-        checks += hold_checks(readings, rule, self.hold, self.stated("decay"), (self.at_most, self.origin("at_most")))
+        checks += hold_checks(readings, rule, self)
         checks += set_checks(readings, rule, self.stated("permanent_set"))
         return checks
 

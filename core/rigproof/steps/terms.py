@@ -87,7 +87,7 @@ def reduction_inputs(rig: Rig, name: str) -> tuple[Input, ...]:
 def reading_input(name: str, samples: FloatArray, unit: str) -> Input:
     """The mean of repeated readings as an input (GUM 4.2: Type A). One reading alone carries no scatter of its own."""
     if len(samples) < 2:
-        return Input(name, float(samples[0]), 0.0, inf, "exact", unit, source="one reading")
+        return Input(name, float(samples[0]), 0.0, inf, "exact", unit, source="reading, taken as exact")
     mean, u, dof = mean_and_u(samples)
     shape: Shape = "t" if isfinite(dof) else "normal"
     return Input(name, mean, u, dof, shape, unit, source=f"mean of {len(samples)} readings")
@@ -126,11 +126,12 @@ def fixed_input(channel: Channel, unit: str) -> Input:
 def _accuracy(channel: Channel, key: str, label: str, spread: Spread | None, u: float, unit: str) -> Input:
     """An input of value 0 from a key of the channel's accuracy; nobody need write one, and then it is exact."""
     step = channel.accuracy.resolution if unit != "1" else None
-    texts = [spread.text if spread else "", f"resolution {step.text}" if step else ""]
+    written = [(key, spread.text)] if spread else []
+    written += [("resolution", f"resolution {step.text}")] if step else []
+    keys, stated = " and ".join(k for k, _ in written) or key, ", ".join(text for _, text in written)
     shape: Shape = spread.shape if spread else "rectangular" if u else "exact"
-    source = f"{'rig.yaml' if spread or step else 'default'}: channels.{channel.name}.accuracy.{key}"
-    name, stated = f"{channel.name}: accuracy {key}{label}", ", ".join(filter(None, texts))
-    return Input(name, 0.0, u, inf, shape, unit, stated=stated, source=source)
+    source = f"{'rig.yaml' if written else 'default'}: channels.{channel.name}.accuracy.{keys}"
+    return Input(f"{channel.name}: accuracy {key}{label}", 0.0, u, inf, shape, unit, stated=stated, source=source)
 
 
 def _u_resolution(channel: Channel) -> float:

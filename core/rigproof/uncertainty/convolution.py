@@ -97,8 +97,8 @@ class Convolved:
 def first_order_law(estimate: Estimate) -> Law:
     """The law of the errors of a first-order result: by convolution, or t where no input has another shape.
 
-    It stays t for an input of two or three readings, whose law has no standard deviation, for limits that are stated with
-    degrees of freedom, and where a correlated input is not normal: then nothing says what the sum is like. Below 1 ms.
+    It stays t for an input of two or three readings, whose law has no standard deviation, for limits with degrees
+    of freedom, and where a correlated input is not normal: then nothing says what the sum is like. Below 1 ms.
     """
     budget, u = estimate.budget, estimate.u
     if budget is None or u == 0:

@@ -58,17 +58,17 @@ def in_brackets(value: float, u: float, kind: str) -> str:
 
 def expected(check: Check) -> str:
     """What a computed tolerance lies around, with its own u in brackets and U of the difference: `9.46(14) ± 0.35`."""
-    if check.expected is None:
+    if check.expected is None or check.u_expected is None or check.U is None:
         return ""
-    around = in_brackets(check.expected, check.u_expected or 0.0, check.kind).removesuffix(unit(check.kind)).strip()
-    return f"{around} ± {_bare(check.U or 0.0, check.kind)}"
+    around = in_brackets(check.expected, check.u_expected, check.kind).removesuffix(unit(check.kind)).strip()
+    return f"{around} ± {_bare(check.U, check.kind)}"
 
 
 def percent(share: float) -> str:
-    """A probability as people read it: `97.2 %`, `below 0.01 %`."""
+    """A probability as people read it: `97.25 %`, `below 0.01 %`."""
     if share < 1e-4:
         return "below 0.01 %"
-    return "above 99.99 %" if share > 1 - 1e-4 else f"{100 * share:.3g} %"
+    return "above 99.99 %" if share > 1 - 1e-4 else f"{100 * share:.4g} %"
 
 
 def _size(width: float, kind: str) -> float:
@@ -98,7 +98,7 @@ def between(lower: float | None, upper: float | None, kind: str, text: Callable[
         return "without limits"
     if lower is None or upper is None:
         return f"at most {text(upper)}" if upper is not None else f"at least {text(lower or 0.0)}"
-    if lower == -upper:
+    if lower < 0 and text(-lower) == text(upper):
         return f"± {text(upper)}"
     return f"{text(lower).removesuffix(unit(kind)).strip()} to {text(upper)}"
 
@@ -129,22 +129,21 @@ def sentence(check: Check) -> str:
 
 
 def _against(check: Check) -> list[str]:
-    """The tolerance, who set it, and by which rule."""
-    if check.expected is None:
-        said = [f"tolerance {interval(check)} ({check.tolerance.origin})", check.rule]
+    """What it was held against, who set that, by which rule, and how surely it conforms."""
+    said = []
+    if check.expected is not None:
+        u = check.u if check.u_expected is None else check.u_expected  # an older verdict has one u for both
+        said.append(f"expected {in_brackets(check.expected, u, check.kind)}")
+    if check.difference is not None and check.U is not None:
+        apart = with_u(check.difference, check.U, kind_of(check.kind).difference)
+        said.append(f"difference {apart} ({check.tolerance.origin})")
     else:
-        said = [
-            f"expected {in_brackets(check.expected, check.u_expected or 0.0, check.kind)}",
-            f"difference {_difference(check)}, {check.rule} ({check.tolerance.origin})",
-        ]
+        said.append(f"tolerance {interval(check)} ({check.tolerance.origin})")
+    if check.rule:
+        said.append(check.rule)
     if check.conformance_probability is not None:
         said.append(f"conformance probability {percent(check.conformance_probability)}")
-    return [part for part in said if part]
-
-
-def _difference(check: Check) -> str:
-    """Measured minus expected with its U: `-0.09 ± 0.35 µε/bar`."""
-    return with_u(check.difference or 0.0, check.U or 0.0, kind_of(check.kind).difference)
+    return said
 
 
 def _enough(check: Check) -> str:

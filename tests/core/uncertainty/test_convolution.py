@@ -41,7 +41,8 @@ def box(name: str, half: float) -> Input:
 
 def irwin_hall(x: float, n: int) -> float:
     """Distribution function of the sum of n numbers even on 0..1 (Hall, Irwin: Biometrika 19, 1927)."""
-    return sum((-1) ** k * math.comb(n, k) * (x - k) ** n for k in range(math.floor(x) + 1)) / math.factorial(n)
+    terms = [float((-1) ** k * math.comb(n, k) * (x - k) ** n) for k in range(math.floor(x) + 1)]
+    return math.fsum(terms) / math.factorial(n)
 
 
 @pytest.mark.parametrize("coverage", [0.5, 0.9, 0.95, 0.99, 0.999])
