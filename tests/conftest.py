@@ -7,11 +7,11 @@ from pathlib import Path
 
 import pytest
 
-from rigproof.commands.run import run_and_judge
-from rigproof.commands.simulated import find_simulator, planted, reach_of, simulation
 from rigproof.plugins import Registry, load_registry
+from rigproof.run.accepting import run_and_judge
 from rigproof.run.plan import Plan, make_plan
 from rigproof.run.progress import Progress, Silent
+from rigproof.run.simulated import find_simulator, planted, reach_of, simulation
 from rigproof.verdict.record import TwinRecord, Verdict
 
 SPOOL = Path(__file__).parent.parent / "rigs" / "spool"

@@ -15,7 +15,12 @@ import pytest
 ROOT = Path(__file__).parent.parent
 PLUGINS = {folder.name for folder in (ROOT / "plugins").iterdir() if (folder / "__init__.py").exists()}
 BY_NAME_ALONE = {"pyvisa_rigproof"}  # PyVISA finds a backend by its name, pyvisa_…, so it needs no entry point
-MAY_USE_EACH_OTHER = {("pyvisa_rigproof", "rigproof_twin")}  # the backend exists to put the twin under PyVISA
+MAY_USE_EACH_OTHER = {
+    ("pyvisa_rigproof", "rigproof_twin"),  # the backend exists to put the twin under PyVISA
+    ("rigproof_pytest", "rigproof_twin"),  # the contract kit offers the twin's instruments as healthy ones
+}
+BY_PYTEST = {"rigproof_pytest"}  # comes in by pytest's own entry point
+CATCHES_SLEEP = ROOT / "plugins" / "rigproof_pytest" / "watch.py"  # it takes the sleep away from drivers
 DRIVERS = PLUGINS & {"rigproof_scpi", "rigproof_modbus", "rigproof_manual", "rigproof_replay"}
 MODELS = PLUGINS & {"rigproof_strain", "rigproof_parts"}
 TOP_LEVEL = {
@@ -96,6 +101,12 @@ def test_a_driver_imports_no_step_and_no_judging(plugin: str) -> None:
     assert importers([f"plugins/{plugin}"], {"rigproof.steps", "rigproof.verdict", "rigproof.run"}) == []
 
 
+def test_the_manual_drivers_ask_through_their_connection_alone() -> None:
+    """Who answers, a terminal or a file, is the command's choice."""
+    reach = {"io", "os", "sys", "click", "pathlib", "select", "termios", "rigproof.commands"}
+    assert importers(["plugins/rigproof_manual"], reach | {"rigproof_twin"}) == []
+
+
 @pytest.mark.parametrize("plugin", sorted(MODELS))
 def test_a_model_does_no_input_or_output(plugin: str) -> None:
     reach = {"io", "os", "pathlib", "pyvisa", "shutil", "socket", "subprocess", "urllib", "http", "rigproof.clock"}
@@ -114,6 +125,7 @@ def test_nothing_sleeps_outside_the_clock() -> None:
     sleepers = [
         f"{path.relative_to(ROOT)}:{node.lineno}"
         for path in sources("core", "plugins")
+        if path != CATCHES_SLEEP
         for node in ast.walk(parsed(path))
         if (isinstance(node, ast.Attribute) and node.attr == "sleep")
         or (isinstance(node, ast.ImportFrom) and any(alias.name == "sleep" for alias in node.names))
@@ -123,7 +135,9 @@ def test_nothing_sleeps_outside_the_clock() -> None:
 
 def test_every_plugin_folder_comes_in_by_an_entry_point() -> None:
     named = {module.split(".")[0] for module in entry_points_written().values()}
-    assert named - {"rigproof"} == PLUGINS - BY_NAME_ALONE
+    assert named - {"rigproof"} == PLUGINS - BY_NAME_ALONE - BY_PYTEST
+    points = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))["project"]["entry-points"]["pytest11"]
+    assert {module.split(".")[0] for module in points.values()} == BY_PYTEST
 
 
 @pytest.mark.parametrize("module", entry_points_written().values())

@@ -25,6 +25,7 @@ COMMANDS = {
     "bench": "Serve the simulated instruments over TCP on this machine.",
     "plugins": "What is installed and what it supplies.",
     "schema": "JSON Schema of a document or of the verdict.",
+    "new": "Make a start: a driver, a step kind or a rig, with tests that pass.",
 }
 
 
@@ -74,15 +75,19 @@ def run(arguments: list[str]) -> int:
         return ExitCode.VOID
     except (Exception, KeyboardInterrupt) as error:
         text, exit_code = _told(error)
-        click.echo(text, err=True)
+        try:
+            click.echo(text, err=True)
+        except OSError:  # the terminal is gone: the exit code must still be no verdict
+            silence()
         return exit_code
     return int(code) if isinstance(code, int) else ExitCode.ACCEPT
 
 
 def silence() -> None:
-    """Nobody reads standard output any more: whatever is still to be written goes nowhere."""
-    with suppress(OSError, ValueError):
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    """Nobody reads what is written any more: whatever is still to come goes nowhere."""
+    for stream in (sys.stdout, sys.stderr):
+        with suppress(OSError, ValueError):
+            os.dup2(os.open(os.devnull, os.O_WRONLY), stream.fileno())
 
 
 def _told(error: BaseException) -> tuple[str, ExitCode]:

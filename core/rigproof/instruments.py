@@ -11,13 +11,17 @@ from abc import ABC, abstractmethod
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import ClassVar, TypeVar
+from typing import TYPE_CHECKING, ClassVar, TypeVar
 
 import numpy as np
 import numpy.typing as npt
 from pydantic import BaseModel, ConfigDict
 
 from rigproof.clock import Clock
+from rigproof.people import NOBODY, Person
+
+if TYPE_CHECKING:
+    from rigproof.documents.accuracy import Accuracy
 
 FloatArray = npt.NDArray[np.float64]
 NOT_ASKED = "not asked"  # firmware of an instrument that has no means to say who it is; the rig's word stands then
@@ -44,6 +48,7 @@ class Connection:
     clock: Clock
     folder: Path = Path()  # of the rig: files that a driver reads are named from here
     reads: Mapping[int, str] = field(default_factory=dict)  # input -> kind that the rig's channel reads there
+    person: Person = NOBODY  # for a driver that `asks_a_person`
 
 
 class Settings(BaseModel):
@@ -57,6 +62,7 @@ class Driver(ABC):
 
     kind: ClassVar[str]  # the word after `driver:` in rig.yaml
     settings_model: ClassVar[type[Settings]] = Settings
+    asks_a_person: ClassVar[bool] = False  # true: it cannot work where nobody answers, see `rigproof.people`
 
     def __init__(self, connection: Connection, settings: Settings) -> None:
         self.connection = connection
@@ -75,6 +81,26 @@ class Driver(ABC):
     def open(self) -> Identity:
         """Connect, clear, apply the settings; say who answered."""
 
+    def look(self) -> Identity:
+        """Connect and say who answers, for a look before any run; `read` and `errors` may follow.
+
+        A driver whose `open` sets, switches or clears anything overrides this, so that a look leaves it as it is.
+        """
+        return self.open()
+
+    def diagnose(self) -> str:
+        """After `look` failed: what stands in the way, and the remedy; "" where the driver cannot tell."""
+        return ""
+
+    def resume(self) -> Identity:
+        """Connect again in the middle of a run, after a failed reading; say who answered.
+
+        A driver whose `open` changes settings overrides this: what a zero rests on (excitation, filter, range, relay)
+        stays as it is, and `InstrumentError` where it is no more as it was.
+        """
+        self.close()
+        return self.open()
+
     @abstractmethod
     def close(self) -> None:
         """Let go of the instrument; never raises, may be called twice."""
@@ -87,10 +113,22 @@ class Driver(ABC):
 class Reads(ABC):
     """The instrument gives readings of numbered inputs."""
 
+    watchable: ClassVar[bool] = True  # false: a reading costs a person's work, so that no limit is watched with it
+
     @classmethod
     def unreadable(cls, settings: Settings, channel_input: int, kind: str) -> str:  # noqa: ARG003  drivers use it
         """What in `settings` stands against reading `kind` at an input; "" where nothing does."""
         return ""
+
+    @classmethod
+    def most_readings(cls, settings: Settings) -> int | None:  # noqa: ARG003  drivers use it
+        """How many readings of an input one `read` can give; None: any number. Steps then get fewer, never copies."""
+        return None
+
+    @classmethod
+    def stated_accuracy(cls, settings: Settings, channel_input: int) -> Accuracy | None:  # noqa: ARG003  drivers use it
+        """The accuracy that `settings` state of an input; it counts where rig.yaml leaves it out of the channel."""
+        return None
 
     @abstractmethod
     def read(self, inputs: Sequence[int], count: int, interval_s: float) -> FloatArray:
@@ -142,6 +180,16 @@ class Loads(ABC):
     def unloadable(cls, settings: Settings, kind: str) -> str:  # noqa: ARG003  drivers use it
         """What in `settings` stands against a load of `kind`; "" where nothing does."""
         return ""
+
+    @classmethod
+    def cannot_make(cls, settings: Settings, target: float) -> str:  # noqa: ARG003  drivers use it
+        """Why a source with these `settings` cannot put `target` on the part, and what it can; "" where it can."""
+        return ""
+
+    @classmethod
+    def cautions(cls, settings: Settings) -> tuple[str, ...]:  # noqa: ARG003  drivers use it
+        """What people must mind about this kind of source, in whole sentences."""
+        return ()
 
     @abstractmethod
     def rise_to(self, target: float, rate_per_s: float) -> None:

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar
 
 from rigproof.clock import Clock
+from rigproof.people import Answers
 
 if TYPE_CHECKING:
     from rigproof.documents.rig import Rig
@@ -49,6 +50,7 @@ class Simulation(ABC):
 
     visa_library: str  # hand this to PyVISA
     clock: Clock
+    answers: Answers | None = None  # the simulated person, where the rig has instruments that are read by hand
 
     @abstractmethod
     def truth(self) -> dict[str, float]:

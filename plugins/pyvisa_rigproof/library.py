@@ -51,6 +51,7 @@ class RigLibrary(VisaLibraryBase):
             Ending.STOP: StatusCode.success_termination_character_read,
             Ending.COUNT: StatusCode.success_max_count_read,
             Ending.TIMEOUT: StatusCode.error_timeout,
+            Ending.LOST: StatusCode.error_connection_lost,
         }
 
     # Managers and sessions
@@ -88,7 +89,10 @@ class RigLibrary(VisaLibraryBase):
         names = {rname.to_canonical_name(known): known for known in bench.instruments}
         if str(name) not in names:
             self._fail(session, StatusCode.error_resource_not_found)
-        exchange = bench.connect(names[str(name)], carries_end(name))
+        try:
+            exchange = bench.connect(names[str(name)], carries_end(name))
+        except ConnectionRefusedError:
+            self._fail(session, StatusCode.error_resource_not_found)
         handle = VISASession(next(self._handles))
         self._sessions[handle] = Session(name, exchange, bench.lock, session)
         return handle, self.handle_return_value(handle, StatusCode.success)

@@ -16,7 +16,7 @@ import numpy as np
 from rigproof.documents import Rig, load_rig
 from rigproof.errors import DocumentError, Fault, RigproofError
 from rigproof.instruments import FloatArray
-from rigproof.journal import Entry, read_journal, verify
+from rigproof.journal import BROKEN_OFF, Entry, read_journal, verify
 from rigproof.replaying import Recorded
 
 from .lines import looked_at, refused
@@ -111,7 +111,7 @@ def _read(path: Path, _changed_ns: int, _size: int) -> JournalRecord:
 def _blocks(entries: tuple[Entry, ...], rig: Rig) -> Iterator[Block]:
     for entry in entries:
         data = entry.data
-        if entry.kind == "samples":
+        if entry.kind == "samples" and data["label"] != BROKEN_OFF:
             values = {name: np.array(column, dtype=np.float64) for name, column in data["values"].items()}
             yield Block(entry.n, entry.t, data["t0"], data["dt"], values)
         elif entry.kind in SAFE:

@@ -44,13 +44,34 @@ class BridgeAmplifier(ScpiDriver, Reads, Excites, Shunts):
             raise TypeError(f"settings={settings!r}: a bridge amplifier takes BridgeSettings")
         self._excitation_v = settings.excitation.value
         self._fed: set[int] = set()
+        self._closed: set[int] = set()  # inputs whose shunt relay was told to close
+        self._only_look = False
         self._prepared: tuple[str, int, float] | None = None  # the scans that are set; sent only when they change
 
     def open(self) -> Identity:
         """Connect; nothing is fed yet."""
-        self._fed.clear()
-        self._prepared = None
+        self._forget(only_look=False)
         return super().open()
+
+    def look(self) -> Identity:
+        """Connect; from here on inputs are read as they are fed, and nothing is switched."""
+        self._forget(only_look=True)
+        return super().look()
+
+    def _forget(self, only_look: bool) -> None:
+        self._only_look = only_look
+        self._fed.clear()
+        self._closed.clear()
+        self._prepared = None
+
+    def resume(self) -> Identity:
+        """Connect again; excitation and relays stay as they are, and must be as they were left: zeros rest on them."""
+        self._prepared = None
+        identity = super().resume()
+        for channel_input in sorted(self._fed):
+            self._expect_excitation(channel_input)
+            self._expect_relay(channel_input, channel_input in self._closed)
+        return identity
 
     def read(self, inputs: Sequence[int], count: int, interval_s: float) -> FloatArray:
         """Let the instrument take the scans by its own clock and fetch them as one block."""
@@ -86,26 +107,30 @@ class BridgeAmplifier(ScpiDriver, Reads, Excites, Shunts):
     def shunt(self, channel_input: int, closed: bool) -> None:
         """Switch the relay and read it back."""
         self._feed([channel_input])
+        (self._closed.add if closed else self._closed.discard)(channel_input)
         self._session.command(f"ROUT:{'CLOS' if closed else 'OPEN'} {channels([channel_input])}")
         self._expect_relay(channel_input, closed)
 
     def _feed(self, inputs: Sequence[int]) -> None:
         """Bring inputs at their first use into a known state, read back: excitation on, shunt relay open."""
         new = [channel_input for channel_input in inputs if channel_input not in self._fed]
-        if not new:
+        if not new or self._only_look:
             return
         self._session.command(f"SOUR:VOLT {written(self._excitation_v)},{channels(new)}", f"ROUT:OPEN {channels(new)}")
         for channel_input in new:
-            got_v = self._excitation_readback_v(channel_input)
-            self._session.check(
-                math.isclose(got_v, self._excitation_v, rel_tol=_EXCITATION_STEP),
-                f"SOUR:VOLT? {channels([channel_input])}",
-                f"{got_v:g} V",
-                f"it was set to {self._excitation_v:g} V",
-                "look for a short in the bridge, or set an excitation the instrument has",
-            )
+            self._expect_excitation(channel_input)
             self._expect_relay(channel_input, False)
         self._fed.update(new)
+
+    def _expect_excitation(self, channel_input: int) -> None:
+        got_v = self._excitation_readback_v(channel_input)
+        self._session.check(
+            math.isclose(got_v, self._excitation_v, rel_tol=_EXCITATION_STEP),
+            f"SOUR:VOLT? {channels([channel_input])}",
+            f"{got_v:g} V",
+            f"it was set to {self._excitation_v:g} V",
+            "look for a short in the bridge, or set an excitation the instrument has",
+        )
 
     def _expect_relay(self, channel_input: int, closed: bool) -> None:
         query = f"ROUT:CLOS? {channels([channel_input])}"

@@ -12,6 +12,7 @@ from rigproof.errors import NumberError
 from rigproof.instruments import Connection, Driver, FloatArray, Identity, Reads, Settings
 
 from . import replies
+from .diagnosis import diagnose
 from .session import Session
 
 
@@ -25,6 +26,18 @@ class ScpiDriver(Driver):
     def open(self) -> Identity:
         """Connect, `*CLS`, `*IDN?`."""
         return self._session.open()
+
+    def look(self) -> Identity:
+        """Connect and `*IDN?`; no `*CLS`, so that the error queue can still be read."""
+        return self._session.look()
+
+    def diagnose(self) -> str:
+        """Name, address, port, terminator or baud rate: what an identity query tells."""
+        return diagnose(self.connection)
+
+    def resume(self) -> Identity:
+        """A fresh connection, and the same `*IDN?`; nothing is set."""
+        return self._session.resume()
 
     def close(self) -> None:
         """Close the session."""

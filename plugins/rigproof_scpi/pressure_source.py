@@ -59,6 +59,7 @@ class PressureSource(ScpiDriver, Loads):
             self._session.reconnect()
             self._session.write("OUTP OFF")
             self._expect_safe()
+            self._session.expect_same()  # a stranger's safe state is nobody's
 
     def is_safe(self) -> bool:
         """True when the output reads back off."""

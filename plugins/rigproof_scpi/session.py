@@ -37,13 +37,25 @@ class Session:
         self._connection = connection
         self._resource: MessageBasedResource | None = None
         self._in_doubt = False
+        self._identity: Identity | None = None  # who answered when it was opened
 
     def open(self) -> Identity:
         """Connect (again, if need be), clear, and ask who is there."""
         try:
             self.reconnect()
             self.command("*CLS")
-            return self.ask("*IDN?", replies.identity)
+            self._identity = self.ask("*IDN?", replies.identity)
+            return self._identity
+        except InstrumentError:
+            self.close()
+            raise
+
+    def look(self) -> Identity:
+        """Connect and ask who is there; clears nothing."""
+        try:
+            self.reconnect()
+            self._identity = self.ask("*IDN?", replies.identity)
+            return self._identity
         except InstrumentError:
             self.close()
             raise
@@ -69,7 +81,29 @@ class Session:
     def recover(self) -> None:
         """Reconnect after a failed exchange. For what asks nothing of the instrument's settings."""
         if self._in_doubt:
-            self.reconnect()
+            self.resume()
+
+    def resume(self) -> Identity:
+        """A fresh connection in the middle of a run, to the instrument that was opened: nothing is cleared or set."""
+        if self._identity is None:
+            raise self._fault("*IDN?", "nothing was sent", "the instrument must be open", "open it first")
+        self.reconnect()
+        self.expect_same()
+        return self._identity
+
+    def expect_same(self) -> None:
+        """See that the instrument which was opened answers, and no other; a session that never was takes any."""
+        if self._identity is None:
+            return
+        found = self.ask("*IDN?", replies.identity)
+        if found != self._identity:
+            self._in_doubt = True
+            raise self._fault(
+                "*IDN?",
+                f"{found.maker} {found.model} {found.serial_number} answers",
+                f"{self._identity.maker} {self._identity.model} {self._identity.serial_number} was opened",
+                "another instrument stands at this address now: correct the cabling",
+            )
 
     def close(self) -> None:
         """Let go of the instrument; never raises."""

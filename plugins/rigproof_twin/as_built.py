@@ -10,10 +10,13 @@ from dataclasses import dataclass, field
 from math import inf
 from typing import Literal
 
+from rigproof.clock import Clock
 from rigproof_twin.interface import Appearance
+from rigproof_twin.physics.cantilever import CantileverBeam
 from rigproof_twin.physics.cylinder import Cylinder, Response
 from rigproof_twin.physics.gauge import BondedGauge, axial_and_transverse
 from rigproof_twin.physics.thermal import TemperatureCourse
+from rigproof_twin.physics.weights import DeadWeights
 
 BOND_TIME_S = 300.0  # in which a soft bond gives way; of the order named for under-cured adhesives, no source
 
@@ -48,6 +51,49 @@ class Part:
         """What a gauge at `place` sees."""
         cylinder = self.build()
         return cylinder.response(place, cylinder.outer_m if self.gauges_outside else cylinder.inner_m)
+
+
+@dataclass
+class Beam:
+    """A cantilever of constant section, loaded at its end."""
+
+    length_m: float
+    width_m: float
+    thickness_m: float
+    gauge_distance_m: float
+    elastic_modulus_pa: float
+    poisson_ratio: float
+    expansion_per_k: float
+    yield_strength_pa: float
+
+    def build(self) -> CantileverBeam:
+        """The physics of it."""
+        return CantileverBeam(
+            self.length_m,
+            self.width_m,
+            self.thickness_m,
+            self.gauge_distance_m,
+            self.elastic_modulus_pa,
+            self.poisson_ratio,
+            self.expansion_per_k,
+            self.yield_strength_pa,
+        )
+
+    def response(self, place: str) -> Response:
+        """What a gauge at `place` sees."""
+        return self.build().response(place)
+
+
+@dataclass
+class Weights:
+    """Weights that a person hangs on the part, by mark."""
+
+    masses_kg: dict[str, float]
+    gravity: float  # m/s², where they hang
+
+    def build(self, clock: Clock) -> DeadWeights:
+        """The physics of them."""
+        return DeadWeights(clock, self.masses_kg, self.gravity)
 
 
 @dataclass
@@ -120,16 +166,18 @@ class Source:
 class AsBuilt:
     """The whole rig. `ohmmeters` and `insulation` say what is on an instrument's input: a gauge or a sensor by name."""
 
-    part: Part
+    part: Part | Beam
     gauges: dict[str, Gauge]
     course: TemperatureCourse
     source: Source
+    weights: Weights
     bridges: dict[tuple[str, int], BridgeInput] = field(default_factory=dict)  # by instrument and input
     ohmmeters: dict[tuple[str, int], str] = field(default_factory=dict)
     sensors: dict[str, Sensor] = field(default_factory=dict)
     insulation: dict[tuple[str, int], str] = field(default_factory=dict)
     thermometers: set[tuple[str, int]] = field(default_factory=set)
     transmitters: list[str] = field(default_factory=list)
+    by_hand: set[str] = field(default_factory=set)  # meters that a person reads
     appearances: dict[str, Appearance] = field(default_factory=dict)
     dies_at_s: dict[str, float] = field(default_factory=dict)  # instruments that die in the run
 
@@ -142,6 +190,7 @@ class AsBuilt:
             found |= _numbers(f"{instrument} input {channel_input}", vars(bridge))
         for name, sensor in self.sensors.items():
             found |= _numbers(name, vars(sensor))
+        found |= _numbers("weight", self.weights.masses_kg) | {"gravity": self.weights.gravity}
         found |= _numbers("source", vars(self.source)) | _numbers("temperature", vars(self.course))
         for name, look in self.appearances.items():
             for channel_input, deviation in look.deviations.items():

@@ -41,6 +41,7 @@ READS = {
 }
 
 
+BY_HAND = ("manual meter", "manual source")  # worked by a person, not over a wire
 SEVERAL = "several kinds"
 
 
@@ -149,7 +150,7 @@ def read_twin(file: Path, rig: Rig) -> Twin:
     drivers = {name: instrument.driver.kind for name, instrument in rig.instruments.items()}
     reads: dict[str, str] = {}
     for channel in rig.channels.values():
-        if drivers[channel.instrument] == "modbus meter":
+        if drivers[channel.instrument] in ("modbus meter", *BY_HAND):
             same = reads.setdefault(channel.instrument, channel.reads) == channel.reads
             reads[channel.instrument] = channel.reads if same else SEVERAL
     return read_document(Twin, file, context=InstrumentsOfRig(drivers, reads))

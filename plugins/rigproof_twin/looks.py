@@ -5,7 +5,7 @@ from __future__ import annotations
 from math import inf
 from typing import TYPE_CHECKING
 
-from rigproof.quantities import Spread
+from rigproof.quantities import Spread, Uncertain
 from rigproof_twin.document import Instrument as Stated
 from rigproof_twin.draw import Streams
 from rigproof_twin.interface import Appearance, Deviation
@@ -45,8 +45,14 @@ def _deviation(channel: Channel, streams: Streams) -> Deviation:
         u = spread.u_relative if relative else spread.u_absolute
         return streams.deviation(f"{channel.name} {name}", u, spread.shape)
 
+    def shown_too_little(name: str, correction: Uncertain | None) -> float:
+        return streams.truth(f"{channel.name} correction {name}", correction) if correction else 0.0
+
+    # Corrected, it would read the truth: (truth - fixed) / (1 + gain); what the accuracy allows comes on top.
+    gain = 1.0 + shown_too_little("of reading", channel.correction.of_reading)
     return Deviation(
-        gain_error=error("of reading", accuracy.of_reading, relative=True),
-        offset=error("fixed", accuracy.fixed, relative=False),
+        gain_error=1.0 / gain - 1.0 + error("of reading", accuracy.of_reading, relative=True),
+        offset=error("fixed", accuracy.fixed, relative=False)
+        - shown_too_little("fixed", channel.correction.fixed) / gain,
         zero_drift=error("zero drift", accuracy.zero_drift, relative=False),
     )

@@ -31,7 +31,10 @@ class Bench:
         self.lock = threading.RLock()
 
     def connect(self, resource: str, bus: bool) -> Exchange:
-        """The exchange of messages with one instrument; KeyError when nothing has that resource name."""
+        """The exchange of messages with one instrument; KeyError when nothing has that resource name.
+
+        Raises `ConnectionRefusedError` where its link is lost for good.
+        """
         return self.instruments[resource].connect(bus)
 
 

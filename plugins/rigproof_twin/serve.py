@@ -98,7 +98,12 @@ class Server:
     def _talk_of(self, resource: str) -> Talk:
         if resource in self._bench.stations:
             return lambda connection: self._talk_modbus(connection, self._bench.stations[resource])
-        return lambda connection: self._talk(connection, self._bench.connect(resource, bus=False))
+
+        def talk(connection: socket.socket) -> None:
+            with suppress(ConnectionRefusedError):
+                self._talk(connection, self._bench.connect(resource, bus=False))
+
+        return talk
 
     def _talk(self, connection: socket.socket, exchange: Exchange) -> None:
         """Messages in, replies out as they become ready."""
@@ -106,6 +111,8 @@ class Server:
             with self._bench.lock:
                 self._pace.catch_up()
                 exchange.write(data)
+                if exchange.lost:
+                    return
                 ready_s = exchange.next_ready()
             while ready_s is not None:
                 with self._bench.lock:

@@ -7,13 +7,15 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar
 
+from rigproof.errors import UsageError
 from rigproof.simulation import Flaw, Planted, Service, Simulation, Simulator
 from rigproof_twin import modbus, registry
 from rigproof_twin.agenda import AgendaClock
-from rigproof_twin.document import read_twin
+from rigproof_twin.document import BY_HAND, read_twin
 from rigproof_twin.draw import Streams
 from rigproof_twin.flaws import FLAWS, plant
 from rigproof_twin.instruments import SimulatedInstrument, build
+from rigproof_twin.person import HandheldMeter, SimulatedPerson
 from rigproof_twin.serve import Server
 from rigproof_twin.shared_clock import SharedClock
 from rigproof_twin.survey import survey
@@ -47,9 +49,13 @@ class StrainRig(Simulator):
         world = RigWorld(clock, built)
         instruments: dict[str, SimulatedInstrument] = {}
         stations: dict[str, modbus.Station] = {}
+        meters: dict[str, HandheldMeter] = {}
         for name, instrument in rig.instruments.items():
             seen, look, noise = world.at_terminals(name), built.appearances[name], streams.generator(f"{name} noise")
             made: SimulatedInstrument | modbus.SimulatedUnit
+            if instrument.driver.kind in BY_HAND:
+                meters[name] = HandheldMeter(seen, look, noise)
+                continue
             if instrument.driver.kind in modbus.KINDS:
                 made = modbus.build(rig, instrument, seen, look, noise)
                 stations.setdefault(instrument.resource, modbus.Station()).add(name, made)
@@ -58,7 +64,11 @@ class StrainRig(Simulator):
                 instruments[instrument.resource] = made
             if name in built.dies_at_s:
                 clock.at(built.dies_at_s[name], partial(setattr, made, "alive", False))
-        return SimulatedRig(world, registry.Bench(clock, instruments, stations))
+        simulated = SimulatedRig(world, registry.Bench(clock, instruments, stations))
+        if meters:
+            plates = {name: built.appearances[name].serial_number for name in meters}
+            simulated.answers = SimulatedPerson(rig, simulated.clock, meters, world.weights, plates)
+        return simulated
 
 
 class SimulatedRig(Simulation):
@@ -86,7 +96,14 @@ class SimulatedRig(Simulation):
         return self._stations.addresses()
 
     def serve(self, first_port: int) -> Service:
-        """Serve every instrument and the clock over TCP on loopback; a second call says where they already are."""
+        """Serve every instrument and the clock over TCP on loopback; a second call says where they already are.
+
+        Raises `UsageError` where a person would be needed.
+        """
+        if self.answers is not None:
+            raise UsageError(
+                "bench: instruments of this rig are read by hand, and no wire leads to them; use --simulated"
+            )
         if self._server is None:
             self._server = Server(self.bench, first_port)
         return Service(self._server.ports, self._server.clock_port)

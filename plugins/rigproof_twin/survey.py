@@ -8,10 +8,11 @@ from typing import TYPE_CHECKING, Literal
 from rigproof.errors import UsageError
 from rigproof.models import PartModel, ReductionModel
 from rigproof.quantities import Uncertain
-from rigproof_twin.as_built import AsBuilt, BridgeInput, Gauge, Part, Sensor, Source
-from rigproof_twin.document import Twin
+from rigproof_twin.as_built import AsBuilt, Beam, BridgeInput, Gauge, Part, Sensor, Source
+from rigproof_twin.beam import beam, weights
+from rigproof_twin.document import READS, Twin
 from rigproof_twin.draw import Streams
-from rigproof_twin.fields import field_of as _field
+from rigproof_twin.fields import field_of
 from rigproof_twin.looks import looks
 from rigproof_twin.physics.thermal import CLASS_LIMITS_C, TemperatureCourse
 
@@ -19,7 +20,7 @@ if TYPE_CHECKING:
     from rigproof.documents.rig import Channel, Instrument, Rig
 
 LEAST_OHM = 1e-3  # of a conductor that the document takes as having none
-KNOWN_PARTS = ("cylinder",)
+KNOWN_PARTS = ("cylinder", "cantilever")
 ENDS: tuple[Literal["closed", "open", "fixed"], ...] = ("closed", "open", "fixed")
 KNOWN_BRIDGES = ("quarter bridge",)
 
@@ -38,6 +39,7 @@ def survey(rig: Rig, twin: Twin, streams: Streams) -> AsBuilt:
         },
         course=_course(twin, streams),
         source=_source(rig, twin),
+        weights=weights(rig, streams),
     )
     for channel in rig.channels.values():
         _wire(built, rig, channel, twin, streams)
@@ -50,22 +52,24 @@ def survey(rig: Rig, twin: Twin, streams: Streams) -> AsBuilt:
 
 def _pressure_meter(rig: Rig, instrument: Instrument) -> bool:
     """True for a meter of any quantity that a channel reads pressure with."""
-    return instrument.driver.kind == "modbus meter" and any(
+    return instrument.driver.kind in {"modbus meter", "manual meter"} and any(
         channel.instrument == instrument.name and channel.reads == "gauge pressure" for channel in rig.channels.values()
     )
 
 
-def _part(model: PartModel, streams: Streams) -> Part:
+def _part(model: PartModel, streams: Streams) -> Part | Beam:
     if model.kind not in KNOWN_PARTS:
         raise UsageError(
             f"part: model={model.kind!r}: the twin has no physics for it. It knows: {', '.join(KNOWN_PARTS)}."
         )
-    if (filling := _field(model, "filling")) != "water":
+    if model.kind == "cantilever":
+        return beam(model, streams)
+    if (filling := field_of(model, "filling")) != "water":
         raise UsageError(f"part: filling={filling!r}: the twin knows water only. Write water.")
-    material = _field(model, "material")
+    material = field_of(model, "material")
 
     def drawn(holder: object, name: str) -> float:
-        stated = _field(holder, name)
+        stated = field_of(holder, name)
         if isinstance(stated, Uncertain):
             return streams.truth(f"part {name}", stated)
         return float(stated.value)  # type: ignore[attr-defined]
@@ -77,8 +81,8 @@ def _part(model: PartModel, streams: Streams) -> Part:
         poisson_ratio=drawn(material, "poisson ratio"),
         expansion_per_k=drawn(material, "expansion"),
         yield_strength_pa=drawn(material, "yield strength"),
-        ends=_ends(_field(model, "ends")),
-        gauges_outside=_field(model, "gauge surface") == "outside",
+        ends=_ends(field_of(model, "ends")),
+        gauges_outside=field_of(model, "gauge surface") == "outside",
     )
 
 
@@ -94,7 +98,7 @@ def _gauge(rig: Rig, channel: Channel, twin: Twin, streams: Streams) -> Gauge:
     assert channel.gauge is not None, "asked for channels with a gauge only"
     name, packet = channel.gauge, rig.gauges[channel.gauge]
     healthy = twin.gauges
-    lead, wires = _field(_bridge(channel), "lead"), _field(_bridge(channel), "wires")
+    lead, wires = field_of(_bridge(channel), "lead"), field_of(_bridge(channel), "wires")
     assert isinstance(lead, Uncertain), "a lead is a resistance"
     cable_ohm = streams.truth(f"{name} lead", lead)
     spread = healthy.leads.spread.value
@@ -134,6 +138,9 @@ def _wire(built: AsBuilt, rig: Rig, channel: Channel, twin: Twin, streams: Strea
     """Plug what a channel measures into the input that rig.yaml names."""
     plug = (channel.instrument, channel.input)
     kind = rig.instruments[channel.instrument].driver.kind
+    if kind == "manual meter":
+        kind = _read_by_hand(channel)
+        built.by_hand.add(channel.instrument)
     if kind == "bridge amplifier" and channel.gauge:
         built.bridges[plug] = _bridge_input(rig, channel, twin, streams)
     elif kind == "ohmmeter" and channel.gauge:
@@ -145,6 +152,17 @@ def _wire(built: AsBuilt, rig: Rig, channel: Channel, twin: Twin, streams: Strea
         built.insulation[plug] = channel.gauge
     elif kind == "thermometer" or (kind == "modbus meter" and channel.reads == "temperature"):
         built.thermometers.add(plug)
+
+
+def _read_by_hand(channel: Channel) -> str:
+    """The instrument with a wire that stands at the same terminals as a meter that a person reads."""
+    for kind, reads in READS.items():
+        if channel.reads == reads:
+            return kind
+    raise UsageError(
+        f"channel {channel.name}: the twin has no meter of {channel.reads} for a person to read. It knows: "
+        f"{', '.join(dict.fromkeys(READS.values()))}."
+    )
 
 
 def _bridge_input(rig: Rig, channel: Channel, twin: Twin, streams: Streams) -> BridgeInput:
@@ -167,9 +185,9 @@ def _sensor(channel: Channel, streams: Streams) -> Sensor:
     if model is None or model.kind != "Pt100":
         said = repr(model.kind) if model else "nothing"
         raise UsageError(f"channel {channel.name}: reduction={said}: the twin has no such sensor. It knows: Pt100.")
-    stated = _field(model, "r0")
+    stated = field_of(model, "r0")
     assert isinstance(stated, Uncertain), "a resistance"
-    constant, share = CLASS_LIMITS_C.get(str(_field(model, "tolerance class")), (0.0, 0.0))
+    constant, share = CLASS_LIMITS_C.get(str(field_of(model, "tolerance class")), (0.0, 0.0))
     deviation = streams.uniform(f"{channel.name} class", -1.0, 1.0)
     return Sensor(streams.truth(f"{channel.name} r0", stated), deviation * constant, deviation * share)
 
@@ -190,6 +208,6 @@ def _source(rig: Rig, twin: Twin) -> Source:
     first = next(iter(rig.sources.values()), None)
     stated = twin.instrument(first.instrument if first else "")
     built = Source(stated.time_constant.value, stated.overshoot.value, stated.vent.value)
-    if first is not None:
+    if first is not None and rig.instruments[first.instrument].driver.kind != "manual source":
         built.limit_pa = first.limit.value
     return built

@@ -13,6 +13,7 @@ from math import inf
 from typing import Protocol
 
 from rigproof_twin.clock import VirtualClock
+from rigproof_twin.faults import FaultyWire
 from rigproof_twin.status import Status
 
 LF = b"\n"
@@ -27,6 +28,7 @@ class Ending(Enum):
     STOP = 1  # the stop byte was read
     COUNT = 2  # as many bytes as wanted; there may be more
     TIMEOUT = 3  # patience ran out; bytes that came are given, and lost for the next read
+    LOST = 4  # the connection is gone
 
 
 class Device(Protocol):
@@ -35,6 +37,7 @@ class Device(Protocol):
     clock: VirtualClock
     status: Status
     alive: bool
+    wire: FaultyWire | None  # a fault on its line; None: a sound one
     busy_until_s: float  # when it will be done with what it was told
 
     def execute(self, message: bytes, message_available: bool) -> tuple[bytes, float]:
@@ -51,11 +54,12 @@ class Exchange:
         self._input = b""
         self._overrun = False
         self._replies: deque[tuple[float, bytes]] = deque()  # when ready (s on the clock), bytes with LF
+        self.lost = False  # this connection is gone; a new one may hold
         self.silence = ""  # why the last read timed out, in one sentence
 
     def write(self, data: bytes, end: bool = True) -> None:
         """Take bytes from the controller; `end`: END comes with the last one (a stream has none to send)."""
-        if not self._device.alive:
+        if not self._device.alive or self.lost:
             return
         if self._bus and self._replies and data.strip():
             self._interrupted()
@@ -91,7 +95,15 @@ class Exchange:
             taken = taken + piece if taken else piece
             if ending:
                 return taken, ending
+        if self.lost:
+            self.silence = "the link is lost"
+            return taken, Ending.LOST
         return self._time_out(started_s, taken, patience_s)
+
+    @property
+    def status(self) -> Status:
+        """What the instrument tells about itself."""
+        return self._device.status
 
     def next_ready(self) -> float | None:
         """When the oldest unread reply is, or was, ready (s on the clock); None when there is none to come."""
@@ -130,7 +142,13 @@ class Exchange:
             self._replies.clear()
             self._device.status.report(-430)
             return
-        self._replies.append((ready_s, reply + LF))
+        reply += LF
+        if self._device.wire is not None:
+            reply, ready_s = self._device.wire.reply(self, message, reply, ready_s)
+            if self.lost:
+                self._replies.clear()
+        if reply:
+            self._replies.append((ready_s, reply))
 
     def _overflow(self) -> None:
         """A message is too long; it is dropped up to its end."""

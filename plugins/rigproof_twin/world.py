@@ -11,6 +11,7 @@ import numpy as np
 from rigproof_twin.as_built import BOND_TIME_S, AsBuilt
 from rigproof_twin.clock import VirtualClock
 from rigproof_twin.interface import FloatArray
+from rigproof_twin.physics.cylinder import Cylinder
 from rigproof_twin.physics.history import LoadHistory, Strained
 from rigproof_twin.physics.hydraulics import Hydraulics, Plumbing
 from rigproof_twin.physics.thermal import platinum_ohm
@@ -19,16 +20,18 @@ from rigproof_twin.ports import Ports
 
 
 class RigWorld:
-    """Part, gauges, hydraulics and temperature of one rig, on one clock."""
+    """Part, gauges, hydraulics or weights, and temperature of one rig, on one clock."""
 
     def __init__(self, clock: VirtualClock, built: AsBuilt) -> None:
         self.clock = clock
         self.built = built
         self.course = built.course
-        cylinder = built.part.build()
+        part = built.part.build()
 
         def coupling_pa_per_k(temperature_c: float) -> float:
-            return pressure_per_kelvin(temperature_c, cylinder.expansion_per_k, cylinder.growth_per_pa)
+            if not isinstance(part, Cylinder):
+                return 0.0  # nothing is shut in
+            return pressure_per_kelvin(temperature_c, part.expansion_per_k, part.growth_per_pa)
 
         source = built.source
         self.source = Hydraulics(
@@ -38,8 +41,10 @@ class RigWorld:
                 source.time_constant_s, source.overshoot, source.vent_time_s, source.leak_time_s, coupling_pa_per_k
             ),
         )
-        self._history = LoadHistory(self.source, cylinder.plastic_strain, BOND_TIME_S)
-        self._gauges = {name: gauge.build(cylinder.expansion_per_k) for name, gauge in built.gauges.items()}
+        self.weights = built.weights.build(clock)
+        load = self.source if isinstance(part, Cylinder) else self.weights
+        self._history = LoadHistory(load, part.plastic_strain, BOND_TIME_S)
+        self._gauges = {name: gauge.build(part.expansion_per_k) for name, gauge in built.gauges.items()}
         self._responses = {name: built.part.response(gauge.place) for name, gauge in built.gauges.items()}
 
     def at_terminals(self, instrument: str) -> Terminals:

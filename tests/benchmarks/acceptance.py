@@ -19,11 +19,11 @@ import numpy as np
 import pyvisa
 from pyvisa.resources import MessageBasedResource
 
-from rigproof.commands.run import run_and_judge
-from rigproof.commands.simulated import reach_of, simulation
 from rigproof.plugins import load_registry
+from rigproof.run.accepting import run_and_judge
 from rigproof.run.plan import Plan, make_plan
 from rigproof.run.progress import Silent
+from rigproof.run.simulated import reach_of, simulation
 from rigproof.simulation import Simulation
 from rigproof.verdict.record import TwinRecord
 

@@ -10,6 +10,7 @@ import pytest
 from rigproof_parts.cantilever import Cantilever, ConstantStressCantilever
 from rigproof_parts.column import Column, RectangularColumn
 from rigproof_parts.force_cell import ForceCell
+from rigproof_twin.physics.cantilever import CantileverBeam
 
 Case = Callable[[str], Any]
 
@@ -63,6 +64,23 @@ def test_gauge_factor_from_a_deflection_Sawhney_5_14(mechanics_case: Case) -> No
     length, arm, width, thickness = (given[key] * 1e-3 for key in ("L", "arm", "b", "h"))
     strain, _ = part.strain(force, "top", length, length - arm, width, thickness, 207e9, 0.3)
     case.check(strain=strain * 1e6, GF=given["dR"] / given["R"] / strain, strain_from_3h_delta_x_over_2L3=strain * 1e6)
+
+
+def test_the_twin_s_own_beam_bends_like_the_strip(mechanics_case: Case) -> None:
+    """The twin solves for the deflection line; the printed strain is that of the flexure formula."""
+    case = mechanics_case("BEM-02")
+    length, distance, width, thickness = (case.inputs[key] * 1e-3 for key in ("L", "x_gauge", "b", "h"))
+    strip = CantileverBeam(length, width, thickness, distance, case.inputs["E"] * 1e9, 0.3, 11.7e-6, 235e6)
+    case.check(eps=strip.strain_per_n * case.inputs["P"] * 1e6)
+
+
+def test_gauge_factor_from_the_deflection_of_the_twin_s_own_beam_Sawhney_5_14(mechanics_case: Case) -> None:
+    case = mechanics_case("T-GF-01")
+    given = case.inputs
+    length, arm, width, thickness = (given[key] * 1e-3 for key in ("L", "arm", "b", "h"))
+    beam = CantileverBeam(length, width, thickness, length - arm, 207e9, 0.3, 11.7e-6, 235e6)
+    strain = beam.strain_per_n * given["deflection"] * 1e-3 / beam.deflection_per_n(length)
+    case.check(strain=strain * 1e6, GF=given["dR"] / given["R"] / strain)
 
 
 def test_moment_at_yield_of_a_bar_Beer_Johnston_4_1(mechanics_case: Case) -> None:

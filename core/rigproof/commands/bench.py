@@ -11,10 +11,10 @@ import click
 
 from rigproof.documents import load_rig
 from rigproof.plugins import load_registry
+from rigproof.run.simulated import find_simulator, planted, simulation
 
 from .arguments import json_option, rig_argument
 from .screen import SIMULATED
-from .simulated import find_simulator, planted, simulation
 
 
 @click.command("bench")

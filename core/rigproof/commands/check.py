@@ -3,24 +3,34 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Sequence
+from dataclasses import asdict
 from pathlib import Path
 
 import click
 
 from rigproof.clock import WallClock
-from rigproof.errors import ExitCode, InstrumentError
+from rigproof.errors import ExitCode
 from rigproof.plugins import load_registry
-from rigproof.run.opening import Reach, make_driver, open_instrument
+from rigproof.run.calibration import overdue
+from rigproof.run.looking import Look, look
+from rigproof.run.opening import Reach
 from rigproof.run.plan import Plan, make_plan
 from rigproof.run.records import read_records, replayed
+from rigproof.run.simulated import reach_of, simulation
 
 from .arguments import json_option, rig_argument
-from .simulated import bench_reach, reach_of, simulation
+from .simulated import bench_reach
+
+LOOKED = (
+    "Looked only: no excitation, relay, output or source was touched. Readings set which inputs are scanned, and "
+    "reading an error queue empties it."
+)
 
 
 @click.command("check")
 @rig_argument
-@click.option("--connect", is_flag=True, help="Open each instrument and ask who it is; changes nothing else.")
+@click.option("--connect", is_flag=True, help="Look at each instrument: who, how fast, how quiet; sets nothing.")
 @click.option("--simulated", is_flag=True, help="With --connect: the simulated instruments.")
 @click.option("--bench", metavar="HOST:PORT", help="With --connect: a served bench; the port of its clock.")
 @json_option
@@ -32,7 +42,9 @@ def command(rig: Path, connect: bool, simulated: bool, bench: str | None, as_jso
     count = sum(len(step.checks) for step in rehearsed)
     trouble = [f"step {step.number} {step.step.kind} {step.trouble}" for step in rehearsed if step.trouble]
     trouble += [f"{i.name}: {lacking}" for i in plan.rig.instruments.values() if (lacking := i.driver.lacks())]
-    rows = _connect(plan, rig, simulated, bench) if connect else []
+    days = [record.began.date() for record in records.values() if record.began]
+    late = overdue(plan.rig, max(days, default=WallClock().utc().date()))
+    looks = _connect(plan, rig, simulated, bench) if connect else []
     if as_json:
         click.echo(
             json.dumps(
@@ -42,7 +54,8 @@ def command(rig: Path, connect: bool, simulated: bool, bench: str | None, as_jso
                     "checks": count,
                     "trouble": trouble,
                     "cautions": plan.of_rig(),
-                    "instruments": rows,
+                    "overdue": late,
+                    "instruments": [asdict(each) for each in looks],
                 }
             )
         )
@@ -51,39 +64,52 @@ def command(rig: Path, connect: bool, simulated: bool, bench: str | None, as_jso
         click.echo(f"{plan.procedure.name}: {len(plan.procedure.steps)} steps, {count} checks resolve on paper")
         if records:
             click.echo(f"{len(records)} instruments read a record, and each record holds")
-        for text in (*trouble, *plan.of_rig()):
+        then = "a run will be refused" if plan.procedure.overdue == "refuse" else "a run cannot be accepted"
+        for text in (*trouble, *plan.of_rig(), *(f"{each}: {then}" for each in late)):
             click.echo(f"  {text}")
-        for row in rows:
-            click.echo(f"  {row['instrument']:20} {row['answer']}")
+        for text in _lines(looks):
+            click.echo(text)
     if trouble:
         return ExitCode.WRONG_INPUT
-    return ExitCode.VOID if any(not row["well"] for row in rows) else ExitCode.ACCEPT
+    return ExitCode.VOID if any(not each.well for each in looks) else ExitCode.ACCEPT
 
 
-def _connect(plan: Plan, folder: Path, simulated: bool, bench: str | None) -> list[dict[str, str | bool]]:
-    """Every instrument's answer, the failing ones too."""
+def _connect(plan: Plan, folder: Path, simulated: bool, bench: str | None) -> list[Look]:
+    """Every instrument's look, the failing ones too."""
     if simulated:
         rig = simulation(plan.rig, folder, plan.registry, 0, ())
         try:
-            return _ask(plan, reach_of(rig))
+            return list(look(plan.rig, reach_of(rig)))
         finally:
             rig.close()
     if bench:
         with bench_reach(bench) as reach:
-            return _ask(plan, reach)
-    return _ask(plan, Reach(clock=WallClock(), replayed=bool(replayed(plan.rig))))
+            return list(look(plan.rig, reach))
+    return list(look(plan.rig, Reach(clock=WallClock(), replayed=bool(replayed(plan.rig)))))
 
 
-def _ask(plan: Plan, reach: Reach) -> list[dict[str, str | bool]]:
-    rows: list[dict[str, str | bool]] = []
-    for instrument in plan.rig.instruments.values():
-        driver = make_driver(plan.rig, instrument, reach)
-        try:
-            record = open_instrument(instrument, driver, reach)
-            answer, well = f"{record.maker}, {record.model}, {record.serial_number}", True
-        except InstrumentError as error:
-            answer, well = str(error).removeprefix(f"{instrument.name}: "), False
-        finally:
-            driver.close()
-        rows.append({"instrument": instrument.name, "answer": answer, "well": well})
-    return rows
+def _lines(looks: Sequence[Look]) -> list[str]:
+    """The table, and under it what nobody may overlook."""
+    if not looks:
+        return []
+    rows = [("instrument", "latency", "errors", "cal. due", "who answered; noise"), *map(_row, looks)]
+    widths = [max(len(row[i]) for row in rows) for i in range(4)]
+    lines = ["  ".join(cell.ljust(width) for cell, width in zip(row, [*widths, 0], strict=True)) for row in rows]
+    lines += [f"  {each.instrument}: {entry}" for each in looks for entry in each.errors]
+    opened = [each.instrument for each in looks if each.as_for_a_run]
+    lines += [f"  opened as for a run, with its settings: {', '.join(opened)}"] if opened else []
+    lines += [
+        f"\n!!! {each.instrument}: NOT IN ITS SAFE STATE, there may be load on the part. Nothing was changed: "
+        "keep away, and use the rig's own stop and vent.\n"
+        for each in looks
+        if each.safe is False
+    ]
+    return [*lines, LOOKED]
+
+
+def _row(each: Look) -> tuple[str, ...]:
+    latency = "" if each.latency_s is None else f"{1000 * each.latency_s:.3g} ms"
+    noise = "; ".join(f"{channel} {size}" for channel, size in each.noise.items())
+    safe = "safe" if each.safe else ""
+    queue = str(len(each.errors) or "none") if each.well or each.errors else ""
+    return each.instrument, latency, queue, each.due, "; ".join(filter(None, (each.answer, noise, safe)))

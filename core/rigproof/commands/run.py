@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from datetime import UTC, datetime
 from itertools import count
 from pathlib import Path
@@ -9,19 +10,21 @@ from pathlib import Path
 import click
 
 from rigproof.errors import UsageError
-from rigproof.journal import read_journal
+from rigproof.people import Answers
 from rigproof.plugins import load_registry
+from rigproof.run.accepting import run_and_judge
+from rigproof.run.calibration import expect_in_date
 from rigproof.run.opening import Reach
 from rigproof.run.plan import Plan, make_plan
 from rigproof.run.progress import Progress, Silent
 from rigproof.run.records import refuse_records, replay_reach
-from rigproof.run.runner import run
-from rigproof.verdict.judging import judge
-from rigproof.verdict.record import TwinRecord, Verdict, to_bytes
+from rigproof.run.simulated import find_simulator, on_twin, planted
+from rigproof.verdict.record import Verdict, to_bytes
 
 from .arguments import EXIT_CODES, json_option, rig_argument
+from .by_hand import answers_for
 from .screen import Screen, print_verdict
-from .simulated import bench_reach, find_simulator, planted, reach_of, simulation
+from .simulated import bench_reach
 
 
 @click.command("run")
@@ -34,6 +37,12 @@ from .simulated import bench_reach, find_simulator, planted, reach_of, simulatio
     "--seed", type=click.IntRange(0, 2**63 - 1), default=0, show_default=True, help="Seed of the simulated rig."
 )
 @click.option("--out", type=click.Path(path_type=Path), help="Folder for journal and verdict; made when not there.")
+@click.option("--person", metavar="NAME", help="Who reads the instruments that are read by hand; else it is asked.")
+@click.option(
+    "--answers",
+    type=click.Path(path_type=Path),
+    help="File with the answers of that person, where there is no terminal.",
+)
 @click.option("--quiet", is_flag=True, help="Nothing but the verdict.")
 @json_option
 def command(
@@ -44,6 +53,8 @@ def command(
     flaws: tuple[str, ...],
     seed: int,
     out: Path | None,
+    person: str | None,
+    answers: Path | None,
     quiet: bool,
     as_json: bool,
 ) -> int:
@@ -52,11 +63,17 @@ def command(
         raise UsageError("--simulated, --bench and --replayed: choose one of them")
     if flaws and not simulated:
         raise UsageError("--flaw: a defect can only be planted in a simulated rig; add --simulated")
+    if (simulated or replayed) and (person or answers):
+        raise UsageError("--person, --answers: a simulated or replayed run asks nobody here; leave them out")
+    if answers and person:
+        raise UsageError("--person: the file of --answers names the person; leave --person out")
     plan = make_plan(rig, load_registry())
     if out is not None and str(out) in {"", "."}:
         raise UsageError("--out: name a folder of its own for the run")
+    live = not (simulated or replayed)
+    by_hand = answers_for(plan.rig, person, answers, sys.stderr if as_json else sys.stdout) if live else None
     progress: Progress = Silent() if quiet or as_json else Screen(bool(simulated or bench), replayed)
-    folder, verdict = _accept(plan, rig, out, progress, simulated, bench, replayed, flaws, seed)
+    folder, verdict = _accept(plan, rig, out, progress, simulated, bench, replayed, flaws, seed, by_hand)
     if as_json:
         click.echo(to_bytes(verdict).decode("utf-8"), nl=False)
     else:
@@ -85,37 +102,31 @@ def _accept(
     replayed: bool,
     flaws: tuple[str, ...],
     seed: int,
+    by_hand: Answers | None,
 ) -> tuple[Path, Verdict]:
     """Run and judge on the rig asked for; the folder is made when nothing else stands in the way."""
     if replayed:
         reach = replay_reach(plan.rig)
-        folder = _folder(out)
+        folder = _folder_for(plan, reach, out)
         return folder, run_and_judge(plan, reach, folder, progress)
     refuse_records(plan.rig)
     if simulated:
         chosen = planted(flaws, find_simulator(rig_folder, plan.registry).flaws())
-        rig = simulation(plan.rig, rig_folder, plan.registry, seed, chosen)
-        twin = TwinRecord(seed=seed, flaws=tuple(flaw.text for flaw in chosen))
-        try:
-            folder = _folder(out)
-            return folder, run_and_judge(plan, reach_of(rig), folder, progress, twin)
-        finally:
-            rig.close()
+        with on_twin(plan, rig_folder, seed, chosen) as (reach, twin):
+            folder = _folder_for(plan, reach, out)
+            return folder, run_and_judge(plan, reach, folder, progress, twin)
     if bench:
-        with bench_reach(bench) as reach:
-            folder = _folder(out)
+        with bench_reach(bench, by_hand) as reach:
+            folder = _folder_for(plan, reach, out)
             return folder, run_and_judge(plan, reach, folder, progress)
     from rigproof.clock import WallClock
 
-    folder = _folder(out)
-    return folder, run_and_judge(plan, Reach(clock=WallClock()), folder, progress)
+    here = Reach(clock=WallClock(), answers=by_hand)
+    folder = _folder_for(plan, here, out)
+    return folder, run_and_judge(plan, here, folder, progress)
 
 
-def run_and_judge(
-    plan: Plan, reach: Reach, folder: Path, progress: Progress, twin: TwinRecord | None = None
-) -> Verdict:
-    """The journal, then the verdict from the journal, written beside it."""
-    journal = run(plan, reach, folder, progress, twin)
-    verdict = judge(read_journal(journal), plan.registry)
-    (folder / "verdict.json").write_bytes(to_bytes(verdict))
-    return verdict
+def _folder_for(plan: Plan, reach: Reach, out: Path | None) -> Path:
+    """The folder of a run that will be begun: none is made for one that is refused."""
+    expect_in_date(plan.rig, plan.procedure, reach.clock.utc().date())
+    return _folder(out)

@@ -79,8 +79,14 @@ def print_verdict(verdict: Verdict, folder: Path, whole: bool) -> None:
         click.echo(f"  {why}")
     if len(verdict.why) > 8:
         click.echo(f"  … and {len(verdict.why) - 8} more in verdict.json")
+    if verdict.no_calibration_stated:
+        click.echo(f"  no calibration stated: {', '.join(verdict.no_calibration_stated)}")
+    for retried in verdict.retries:
+        click.echo(f"  {words.retries(retried)}: failed readings taken again, see the journal")
     for end in verdict.safe_end:
         click.echo(f"  {end.source} {'safe' if end.confirmed else 'NOT CONFIRMED SAFE'}: {end.text}")
+    for person in verdict.people:
+        click.echo(f"  worked by hand: {person.name}, {person.how}")
     click.echo(f"  record: {folder}")
     for text in _marks(verdict.simulated, verdict.replayed):
         click.echo(f"  {text}")

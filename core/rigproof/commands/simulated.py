@@ -1,63 +1,16 @@
-"""Choosing the simulated rig under the drivers, and the flaws planted in it."""
+"""A simulated rig that is served by `rigproof bench`, in another process."""
 
 from __future__ import annotations
 
 import json
 import socket
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import UTC, datetime
-from pathlib import Path
 
-from rigproof.documents import Rig, simulator_of
 from rigproof.errors import UsageError
-from rigproof.plugins import Registry
-from rigproof.quantities import did_you_mean, parse
+from rigproof.people import Answers
 from rigproof.run.opening import Reach
-from rigproof.simulation import Flaw, Planted, Simulation, Simulator
-
-TWIN = "twin.yaml"
-
-
-def find_simulator(folder: Path, registry: Registry) -> Simulator:
-    """The simulator that the rig's twin.yaml names."""
-    return registry.simulators[simulator_of(folder / TWIN, registry)]
-
-
-def planted(written: Sequence[str], known: Sequence[Flaw]) -> tuple[Planted, ...]:
-    """`NAME` or `NAME=SIZE`, each once. Raises `UsageError` with the nearest right name."""
-    flaws = {flaw.name: flaw for flaw in known}
-    chosen: dict[str, Planted] = {}
-    for text in written:
-        name, given, size = text.partition("=")
-        if name not in flaws:
-            raise UsageError(
-                f"--flaw {text}: no flaw is called {name!r}; {did_you_mean(name, flaws)} `rigproof flaws` explains them"
-            )
-        if name in chosen:
-            raise UsageError(f"--flaw {text}: {name} is planted already; name each flaw once")
-        flaw = flaws[name]
-        if given and not flaw.kind:
-            raise UsageError(f"--flaw {text}: {name} has no size; write --flaw {name}")
-        written_size = size if given else flaw.size
-        value = parse(written_size, flaw.kind).value if flaw.kind else None
-        chosen[name] = Planted(name, value, f"{name}={written_size}" if flaw.kind else name)
-    return tuple(chosen.values())
-
-
-def simulation(rig: Rig, folder: Path, registry: Registry, seed: int, flaws: Sequence[Planted]) -> Simulation:
-    """A simulated rig under the drivers."""
-    return find_simulator(folder, registry).open(rig, folder / TWIN, seed, flaws)
-
-
-def reach_of(simulated: Simulation) -> Reach:
-    """How the runner reaches a simulation in its own process."""
-    return Reach(
-        clock=simulated.clock,
-        visa_library=simulated.visa_library,
-        simulated=True,
-        addresses=simulated.addresses(),
-    )
 
 
 class BenchClock:
@@ -100,7 +53,7 @@ class BenchClock:
 
 
 @contextmanager
-def bench_reach(address: str) -> Iterator[Reach]:
+def bench_reach(address: str, answers: Answers | None = None) -> Iterator[Reach]:
     """How the runner reaches a bench served by `rigproof bench`; `address` is HOST:PORT of its clock."""
     host, colon, port = address.rpartition(":")
     if not colon or not port.isdigit():
@@ -109,6 +62,6 @@ def bench_reach(address: str) -> Iterator[Reach]:
     try:
         written: dict[str, str] = json.loads(clock.ask("addresses?"))
         addresses = {resource: address.replace("{host}", host) for resource, address in written.items()}
-        yield Reach(clock=clock, visa_library="@py", simulated=True, addresses=addresses)
+        yield Reach(clock=clock, visa_library="@py", simulated=True, addresses=addresses, answers=answers)
     finally:
         clock.close()

@@ -7,7 +7,15 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Annotated, Any, get_args
 
-from pydantic import BeforeValidator, Field, GetCoreSchemaHandler, GetJsonSchemaHandler, ValidationInfo, field_validator
+from pydantic import (
+    AfterValidator,
+    BeforeValidator,
+    Field,
+    GetCoreSchemaHandler,
+    GetJsonSchemaHandler,
+    ValidationInfo,
+    field_validator,
+)
 from pydantic.json_schema import JsonSchemaValue
 from pydantic_core import CoreSchema, core_schema
 
@@ -15,7 +23,7 @@ from rigproof.documents.chosen import ByWord
 from rigproof.documents.context import Context, name_in
 from rigproof.documents.named import Named
 from rigproof.documents.validation import checked, consequence
-from rigproof.instruments import Driver, Loads, Settings
+from rigproof.instruments import Driver, Excites, Loads, Reads, Settings, Shunts
 from rigproof.models import DocumentModel
 from rigproof.quantities import Quantity, WrittenError, kind_of, parse, quantity, show
 
@@ -42,6 +50,17 @@ class Calibration(DocumentModel):
     due: Annotated[date | None, BeforeValidator(_iso_date)] = None
 
 
+MOST_BLIND_S = 60.0  # our own bound: the rig may be under load, and no interlock is watched meanwhile
+
+
+class Retries(DocumentModel):
+    """How often a failed reading is tried again on a fresh connection. Never a command."""
+
+    times: Annotated[int, Field(ge=1, le=10)]  # for one reading
+    wait: Annotated[Quantity, quantity("time", at_least="0 s", at_most="30 s")] = parse("0.5 s", "time")  # before each
+    in_a_run: Annotated[int, Field(ge=1, le=1000)] = 10  # of this instrument
+
+
 class Instrument(Named):
     """An instrument, where it is and how it is driven."""
 
@@ -50,7 +69,30 @@ class Instrument(Named):
     timeout: Annotated[Quantity, quantity("time", above="0 s")] = parse("5 s", "time")
     identity: WrittenIdentity | None = None
     calibration: Calibration | None = None
+    retries: Retries | None = None
     settings: Settings = Settings()
+
+    @field_validator("retries")
+    @classmethod
+    def _can_be_tried_again(cls, retries: Retries | None, info: ValidationInfo) -> Retries | None:
+        driver: type[Driver] | None = info.data.get("driver")
+        if retries is None or driver is None or "timeout" not in info.data:
+            return retries
+        if not issubclass(driver, Reads):
+            what = f"driver {driver.kind!r} gives no readings, and commands are never sent again"
+            raise WrittenError(what, "leave `retries` out")
+        if driver.asks_a_person:
+            raise WrittenError("a person looks again without being told to", "leave `retries` out")
+        if issubclass(driver, Excites | Shunts) and driver.resume is Driver.resume:
+            what = f"its driver {driver.kind!r} cannot connect again without touching excitation and relays"
+            raise WrittenError(what, "leave `retries` out, or give the driver a `resume` of its own")
+        blind_s = retries.times * (info.data["timeout"].value + retries.wait.value)
+        if blind_s > MOST_BLIND_S:
+            raise WrittenError(
+                f"all tries of one reading may take {blind_s:g} s, and no interlock is watched meanwhile",
+                f"stay within {MOST_BLIND_S:g} s: times × (timeout + wait)",
+            )
+        return retries
 
     @field_validator("resource")
     @classmethod
@@ -101,11 +143,26 @@ class OfChannel:
         return {"type": ["string", "number"], "description": f"a {what} of what the channel measures, with its unit"}
 
 
+def _watchable(channel: str, info: ValidationInfo) -> str:
+    context = Context.of(info)
+    driver = context.driver(context.word("channels", channel, "instrument")) if context else None
+    if driver is not None and issubclass(driver, Reads) and not driver.watchable:
+        raise WrittenError(
+            f"{channel!r} is read by a person ({driver.kind}), and what stands here is read every second",
+            "name a channel that an instrument reads by itself",
+        )
+    return channel
+
+
+# A channel that is read all the while the part is under load.
+WatchedChannel = Annotated[str, name_in("channels", "channel"), AfterValidator(_watchable)]
+
+
 class Source(Named):
     """What applies load, and the channel that measures the load on the part."""
 
     instrument: Annotated[str, name_in("instruments", "instrument")]
-    channel: Annotated[str, name_in("channels", "channel")]
+    channel: WatchedChannel
     rate: Annotated[Quantity, OfChannel(rate=True, above_zero=True)]
     limit: Annotated[Quantity, OfChannel(above_zero=True)]
     safe_below: Annotated[Quantity, OfChannel(above_zero=True)]
@@ -146,7 +203,7 @@ class Source(Named):
 class Interlock(Named):
     """A limit on a channel, watched during the whole run; beyond it the run ends and the load is taken off."""
 
-    channel: Annotated[str, name_in("channels", "channel")]
+    channel: WatchedChannel
     above: Annotated[Quantity | None, OfChannel()] = None
     below: Annotated[Quantity | None, OfChannel()] = None
 

@@ -10,6 +10,7 @@ from pydantic import BeforeValidator, Field, ValidationInfo, field_validator, mo
 from rigproof.documents.accuracy import Accuracy, Reading, read_accuracy
 from rigproof.documents.chosen import ByModel
 from rigproof.documents.context import Context, name_in
+from rigproof.documents.correction import Correction, read_correction
 from rigproof.documents.named import Named
 from rigproof.instruments import Reads, TestsInsulation
 from rigproof.models import BridgeModel, ReductionModel
@@ -71,6 +72,9 @@ class Channel(Named):
     input: Annotated[int, Field(ge=1, le=9999)]
     highest_reading: Annotated[Quantity | None, quantity("insulation resistance")] = None  # of an insulation tester
     accuracy: Annotated[Accuracy, BeforeValidator(lambda given, info: read_accuracy(given, info.context))] = Accuracy()
+    correction: Annotated[Correction, BeforeValidator(lambda given, info: read_correction(given, info.context))] = (
+        Correction()
+    )
 
     @property
     def reads(self) -> str:
@@ -80,9 +84,12 @@ class Channel(Named):
     @model_validator(mode="before")
     @classmethod
     def _say_what_is_read(cls, written: Any, info: ValidationInfo) -> Any:
-        """Hand the accuracy the kind it needs, from what is written, so that no other fault hides its own."""
+        """Hand accuracy and correction the kind they need, as it is written, so that no other fault hides their own."""
         context = Context.of(info)
-        if context is None or not isinstance(written, Mapping) or "accuracy" not in written:
+        if context is None or not isinstance(written, Mapping):
+            return written
+        of_reading = [key for key in ("accuracy", "correction") if key in written]
+        if not of_reading:
             return written
         measures = written.get("measures")
         kind = measures if isinstance(measures, str) and measures in KINDS else None
@@ -91,7 +98,7 @@ class Channel(Named):
         elif written.get("reduction") is not None:
             model = context.reduction(written["reduction"])
             kind = model.takes if model is not None else None
-        return {**written, "accuracy": Reading(kind, written["accuracy"])}
+        return {**written, **{key: Reading(kind, written[key]) for key in of_reading}}
 
     @field_validator("measures")
     @classmethod

@@ -14,7 +14,7 @@ from rigproof.documents.context import Context
 from rigproof.documents.faults import faults_of, in_order
 from rigproof.documents.procedure import Procedure, ProcedureDocument
 from rigproof.documents.reader import read_tree
-from rigproof.documents.rig import Rig, RigDocument
+from rigproof.documents.rig import Rig, RigDocument, completed
 from rigproof.documents.source import Source, read_source, source_of
 from rigproof.documents.tree import Node, find
 from rigproof.documents.twin import TwinHeader
@@ -48,7 +48,7 @@ def load_rig(
         name=found.name,
         part=found.part,
         gauges=found.gauges,
-        channels=found.channels,
+        channels=completed(found.channels, found.instruments),
         instruments=found.instruments,
         sources=found.sources,
         interlocks=found.interlocks,
@@ -72,7 +72,9 @@ def load_procedure(
     rule = Rule(
         decision.rule, decision.risk.value, decision.coverage.value, None if multiple is None else multiple.value
     )
-    return Procedure(found.name, rule, tuple(found.steps), source.file, source.text, source.sha256)
+    return Procedure(
+        found.name, rule, tuple(found.steps), source.file, source.text, source.sha256, found.overdue_calibration
+    )
 
 
 def load_both(folder: str | PathLike[str], registry: Registry | None = None) -> tuple[Rig, Procedure]:

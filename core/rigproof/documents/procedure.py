@@ -17,6 +17,9 @@ if TYPE_CHECKING:
     from rigproof.steps.base import Step
 
 
+Overdue = Literal["refuse", "undecided"]  # what becomes of a run with an instrument whose calibration has run out
+
+
 class DecisionRule(DocumentModel):
     """How a check becomes a finding (JCGM 106:2012): guard bands by the risk of one decision, or as a multiple of U."""
 
@@ -39,6 +42,7 @@ class ProcedureDocument(DocumentModel):
     rigproof: Literal["procedure/1"]
     name: Annotated[str, Field(min_length=1, max_length=200)]
     decision: DecisionRule = DecisionRule()
+    overdue_calibration: Overdue = "undecided"
     steps: Annotated[list[Annotated[Any, ByKey()]], Field(min_length=1, max_length=1000)]
 
 
@@ -52,3 +56,4 @@ class Procedure:
     file: str  # as named by the user, for messages
     text: str  # the document, exactly as written
     sha256: str  # of its bytes
+    overdue: Overdue = "undecided"

@@ -12,6 +12,7 @@ from rigproof.documents.accuracy import Accuracy
 from rigproof.documents.bench import Calibration, Instrument, Interlock, Source, WrittenIdentity
 from rigproof.documents.channels import Channel, Gauge
 from rigproof.documents.chosen import ByModel
+from rigproof.documents.correction import Correction
 from rigproof.documents.named import BY_NAME
 from rigproof.documents.validation import wrong
 from rigproof.instruments import Loads, Reads
@@ -22,6 +23,7 @@ __all__ = [
     "Accuracy",
     "Calibration",
     "Channel",
+    "Correction",
     "Gauge",
     "Instrument",
     "Interlock",
@@ -53,6 +55,18 @@ class RigDocument(DocumentModel):
                 raise WrittenError(f"{name}: {what}", "make the two agree")
         return gauges
 
+    @field_validator("instruments")
+    @classmethod
+    def _certified(cls, instruments: dict[str, Instrument], info: ValidationInfo) -> dict[str, Instrument]:
+        for channel in info.data.get("channels", {}).values():
+            instrument = instruments.get(channel.instrument)
+            if channel.correction != Correction() and instrument is not None and instrument.calibration is None:
+                raise WrittenError(
+                    f"channel {channel.name!r} has a correction, and {instrument.name!r} no certificate it is from",
+                    f"add `calibration:` with the certificate to {instrument.name!r}",
+                )
+        return instruments
+
     @model_validator(mode="after")
     def _instruments_can(self) -> RigDocument:
         """Settings of an instrument, such as a register map, have what its channels and sources ask of it."""
@@ -71,6 +85,19 @@ class RigDocument(DocumentModel):
                     ("sources", name, "instrument"), f"{source.instrument}: {what}", "correct its settings", name
                 )
         return self
+
+
+def completed(channels: Mapping[str, Channel], instruments: Mapping[str, Instrument]) -> dict[str, Channel]:
+    """The channels, with what their drivers' settings state of the accuracy where the channel itself says nothing."""
+    found = dict(channels)
+    for name, channel in channels.items():
+        instrument = instruments[channel.instrument]
+        if issubclass(instrument.driver, Reads):
+            stated = instrument.driver.stated_accuracy(instrument.settings, channel.input)
+            if stated is not None:
+                written = {key: value for key, value in channel.accuracy if value is not None}
+                found[name] = channel.model_copy(update={"accuracy": stated.model_copy(update=written)})
+    return found
 
 
 @dataclass(frozen=True)

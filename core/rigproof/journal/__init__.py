@@ -4,9 +4,19 @@ The chain shows accident and later change, and their place. It is no signature: 
 rewrite the chain, so a verdict names the file's SHA-256.
 """
 
-from rigproof.journal.entry import FORMAT, Entry
+from rigproof.journal.entry import BROKEN_OFF, FORMAT, Entry
 from rigproof.journal.keeps import Keeps
 from rigproof.journal.reader import Journal, read_bytes, read_journal, verify
 from rigproof.journal.writer import JournalWriter
 
-__all__ = ["FORMAT", "Entry", "Journal", "JournalWriter", "Keeps", "read_bytes", "read_journal", "verify"]
+__all__ = [
+    "BROKEN_OFF",
+    "FORMAT",
+    "Entry",
+    "Journal",
+    "JournalWriter",
+    "Keeps",
+    "read_bytes",
+    "read_journal",
+    "verify",
+]

@@ -50,9 +50,11 @@ class Standing:
 
 
 def strain_at(rig: Rig, name: str, load_channel: str, load: float, rule: Rule) -> tuple[float, float]:
-    """Strain and U that a channel ought to show while the load channel reads `load` above its zero."""
+    """Strain and U that a channel ought to show while the load channel shows `load` above its zero."""
     unit = kind_of(rig.part.load).base
-    rise = change(rig.channels[load_channel], np.array([load]), np.array([0.0]), "load", unit)
+    channel = rig.channels[load_channel]
+    reading, zero = (channel.correction.taken_from(np.array([value])) for value in (load, 0.0))
+    rise = change(channel, reading, zero, "load", unit)
     term = predicted_strain(rig, name, rise)
     return value_of(term), term.expanded(rule.coverage)
 
@@ -84,7 +86,8 @@ def _range(rig: Rig, name: str, load: float, rule: Rule) -> Range | None:
     channels = {source.channel for source in rig.sources.values()}
     if name in channels:
         unit = kind_of(rig.part.load).base
-        terms = [absolute(rig.channels[name], np.array([p]), "load", unit) for p in (0.0, load)]
+        readings = [rig.channels[name].correction.taken_from(np.array([p])) for p in (0.0, load)]
+        terms = [absolute(rig.channels[name], reading, "load", unit) for reading in readings]
         ends = [(p, term.expanded(rule.coverage)) for p, term in zip((0.0, load), terms, strict=True)]
     elif name in bridges(rig) and channels:
         ends = [(0.0, 0.0), strain_at(rig, name, next(iter(rig.sources.values())).channel, load, rule)]

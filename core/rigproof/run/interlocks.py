@@ -58,11 +58,12 @@ class Interlocks:
 
     def zero(self, channel: str, reading: float) -> None:
         """Count the strain of a channel from this raw reading on."""
-        self._zeros[channel] = reading
+        self._zeros[channel] = self._rig.channels[channel].correction.added_to(reading)
 
     def quantity(self, channel: str, raw: FloatArray) -> FloatArray | None:
         """Readings as the quantity the channel stands for, at nominal inputs; None before a strain has its zero."""
         model = self._rig.channels[channel].reduction
+        raw = self._rig.channels[channel].correction.added_to(raw)
         if model is None:
             return raw
         zero = self._zeros.get(channel)

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
-from math import isfinite, isnan
+from dataclasses import dataclass
+from math import inf, isfinite, isnan
 from typing import TypeVar
 
 import numpy as np
@@ -13,7 +15,7 @@ from rigproof.clock import Clock
 from rigproof.documents.rig import Rig
 from rigproof.errors import InstrumentError
 from rigproof.instruments import Driver, FloatArray, Loads, Reads, Shunts, TestsInsulation, able
-from rigproof.journal import Entry, Keeps
+from rigproof.journal import BROKEN_OFF, Entry, Keeps
 from rigproof.quantities import show
 from rigproof.replaying import Replays
 from rigproof.steps.record import StepRecord
@@ -22,6 +24,7 @@ from rigproof.uncertainty import Rule
 
 from .interlocks import Interlocks
 from .progress import Progress
+from .retries import Retries
 from .signals import StopSignals
 
 T = TypeVar("T")
@@ -29,6 +32,16 @@ T = TypeVar("T")
 LOOK_EVERY_S = 1.0  # how often the watched channels are read while the rig waits or moves under load
 AGREES_WITHIN = 0.25  # of the target: beyond this the source and the part's own channel do not measure one thing
 GRACE_S = 60.0  # a source may take this much longer than target and rate say
+
+
+@dataclass(frozen=True)
+class Group:
+    """Channels of one instrument that are read together."""
+
+    driver: Reads
+    names: list[str]
+    inputs: list[int]
+    most: int | None  # readings of an input that the driver can give
 
 
 class LiveRig:
@@ -43,6 +56,7 @@ class LiveRig:
         clock: Clock,
         stop: StopSignals,
         progress: Progress,
+        retries: Retries | None = None,
     ) -> None:
         self.rig = rig
         self.rule = rule
@@ -52,9 +66,12 @@ class LiveRig:
         self._journal = journal
         self._stop = stop
         self._progress = progress
+        self._retries = retries
         self._interlocks = Interlocks(rig)
         self._watched = [*(source.channel for source in rig.sources.values()), *self._interlocks.channels]
-        self._plans: dict[tuple[str, ...], list[tuple[Reads, list[str], list[int]]]] = {}  # by channels to be read
+        self._unattended = {n for n, channel in rig.channels.items() if not self._asks(channel.instrument)}
+        self._watched_at_s = -inf  # when `watch` last looked
+        self._plans: dict[tuple[str, ...], list[Group]] = {}  # by channels to be read
         self._last: dict[str, FloatArray] = {}
         self._entries: list[Entry] = []
         self._step = (0, "")
@@ -78,6 +95,8 @@ class LiveRig:
     ) -> dict[str, FloatArray]:
         """Read channels into the journal under `label`, raw and in base units: channel -> shape (count,).
 
+        An instrument that cannot give so many readings gives what it can (see `Reads.most_readings`).
+
         Channels of one instrument are read together, instruments one after the other. The temperature that belongs to
         a gauge is read once beside its strain.
         """
@@ -87,26 +106,57 @@ class LiveRig:
     def _read(
         self, label: str, counts: Mapping[tuple[str, ...], int], interval_s: float, tags: Mapping[str, int | str]
     ) -> dict[str, FloatArray]:
+        """An instrument that fails may be tried again; then all are read again: what is compared is of one time."""
+        used: Counter[str] = Counter()
+        while True:
+            try:
+                return self._read_once(label, counts, interval_s, tags)
+            except InstrumentError as error:
+                if self._retries is None:
+                    raise
+                self._retries.after(error, used, self._write)
+
+    def _read_once(
+        self, label: str, counts: Mapping[tuple[str, ...], int], interval_s: float, tags: Mapping[str, int | str]
+    ) -> dict[str, FloatArray]:
         self._stop.check()
         values: dict[str, FloatArray] = {}
         began: dict[str, float] = {}
         try:
             for channels, count in counts.items():
-                for driver, names, inputs in self._by_instrument(channels):
-                    began |= dict.fromkeys(names, self._journal.elapsed_s())
-                    block = driver.read(inputs, count, interval_s)
-                    if block.shape != (count, len(inputs)):
-                        wanted = f"{(count, len(inputs))} was asked; repair its driver"
-                        raise InstrumentError(
-                            self.rig.channels[names[0]].instrument, f"gave readings of shape {block.shape}, {wanted}"
-                        )
-                    values |= dict(zip(names, block.T, strict=True))
-        finally:  # what was read before an instrument was lost is kept
-            if values:
-                self._entries.append(self._journal.samples(began, interval_s, values, label=label, tags=dict(tags)))
+                for group in self._by_instrument(channels):
+                    began |= dict.fromkeys(group.names, self._journal.elapsed_s())
+                    values |= self._block(group, count, interval_s)
+        except BaseException:  # what was read before an instrument was lost is kept and watched, but not judged
+            self._keep(BROKEN_OFF, began, values, interval_s, tags)
+            raise
+        self._keep(label, began, values, interval_s, tags)
+        return values
+
+    def _keep(
+        self,
+        label: str,
+        began: Mapping[str, float],
+        values: dict[str, FloatArray],
+        interval_s: float,
+        tags: Mapping[str, int | str],
+    ) -> None:
+        """Into the journal, and past the interlocks."""
+        if values:
+            self._entries.append(self._journal.samples(began, interval_s, values, label=label, tags=dict(tags)))
         self._last |= values
         self._interlocks.check(values, self.under_load)
-        return values
+
+    def _block(self, group: Group, count: int, interval_s: float) -> dict[str, FloatArray]:
+        taken = count if group.most is None else min(count, group.most)  # what cannot be read is not made up
+        block = group.driver.read(group.inputs, taken, interval_s)
+        wanted = (taken, len(group.inputs))
+        if block.shape != wanted:
+            raise InstrumentError(
+                self.rig.channels[group.names[0]].instrument,
+                f"gave readings of shape {block.shape}, {wanted} was asked; repair its driver",
+            )
+        return dict(zip(group.names, block.T, strict=True))
 
     def read_insulation(self, channel: str, test_voltage_v: float, electrification_s: float, **tags: str) -> None:
         """Measure insulation resistance into the journal; above the tester's range is null."""
@@ -126,7 +176,7 @@ class LiveRig:
         Raises `InstrumentError` when the part is not without load: such a zero would hide what is on.
         """
         for source in self.rig.sources.values():
-            load = float(self.read("no load", [source.channel])[source.channel][0])
+            load = self._load(source.channel, self.read("no load", [source.channel])[source.channel][0])
             if not abs(load) <= source.safe_below.value:
                 raise InstrumentError(
                     self.rig.channels[source.channel].instrument,
@@ -138,7 +188,11 @@ class LiveRig:
                 self._interlocks.zero(name, float(np.mean(self._last[name])))
 
     def wait(self, seconds: float, text: str, label: str = "watch", extra: Sequence[str] = ()) -> None:
-        """Let time pass; under load the watched channels (and `extra`) are read every second under `label`."""
+        """Let time pass; under load the watched channels (and `extra`) are read every second under `label`.
+
+        A channel of `extra` that a person reads is left out: nobody types a reading every second.
+        """
+        extra = [name for name in extra if name in self._unattended]
         end = self.clock.now() + seconds
         while (left := end - self.clock.now()) > 1e-9:
             if self.under_load:
@@ -172,7 +226,7 @@ class LiveRig:
             self.clock.wait(LOOK_EVERY_S)
         self._write("reached", source=source, target=target)
         self._look("watch", (about.channel,), text)
-        load = float(self._last[about.channel][-1])
+        load = self._load(about.channel, self._last[about.channel][-1])
         if not abs(load - target) <= AGREES_WITHIN * abs(target) + about.safe_below.value:
             raise InstrumentError(
                 self.rig.channels[about.channel].instrument,
@@ -212,10 +266,21 @@ class LiveRig:
         self._progress.say(f"{what}: {fields.get('why', '')}".removesuffix(": "))
         self._write("phase", what=what, **fields)
 
+    def watch(self) -> None:
+        """Under load, look once a second at what needs no person: called while one is being asked."""
+        names = tuple(name for name in dict.fromkeys(self._watched) if name in self._unattended)
+        now = self.clock.now()
+        if names and self.under_load and not self._stop.in_safe_end and now - self._watched_at_s >= LOOK_EVERY_S:
+            self._watched_at_s = now
+            self._read("watch", {names: 1}, 0.0, {})
+
     # -- inside ---------------------------------------------------------------------------------------------------
 
     def _write(self, kind: str, **fields: object) -> None:
         self._entries.append(self._journal.write(kind, **fields))
+
+    def _load(self, channel: str, reading: float) -> float:
+        return float(self.rig.channels[channel].correction.added_to(reading))
 
     def _command(self, driver: object, **fields: object) -> None:
         """Journal a command; one to a replayed instrument moves nothing, and the record says so."""
@@ -234,17 +299,23 @@ class LiveRig:
                 shown[name] = show(float(quantity[-1]), self.rig.channels[name].measures, 4)
         self._progress.reading(text, shown)
 
-    def _by_instrument(self, channels: tuple[str, ...]) -> list[tuple[Reads, list[str], list[int]]]:
-        """Drivers, their channels and these channels' inputs; worked out once, since waiting asks every second."""
+    def _by_instrument(self, channels: tuple[str, ...]) -> list[Group]:
+        """Channels by instrument; worked out once, since waiting asks every second."""
         if channels not in self._plans:
             groups: dict[str, list[str]] = {}
             for name in channels:
                 groups.setdefault(self.rig.channels[name].instrument, []).append(name)
-            self._plans[channels] = [
-                (self._able(instrument, Reads, "give readings"), names, [self.rig.channels[n].input for n in names])
-                for instrument, names in groups.items()
-            ]
+            self._plans[channels] = [self._group(instrument, names) for instrument, names in groups.items()]
         return self._plans[channels]
+
+    def _group(self, instrument: str, names: list[str]) -> Group:
+        about = self.rig.instruments[instrument]
+        most = about.driver.most_readings(about.settings) if issubclass(about.driver, Reads) else None
+        inputs = [self.rig.channels[name].input for name in names]
+        return Group(self._able(instrument, Reads, "give readings"), names, inputs, most)
+
+    def _asks(self, instrument: str) -> bool:
+        return self.rig.instruments[instrument].driver.asks_a_person
 
     def _able(self, instrument: str, ability: type[T], what: str) -> T:
         driver = self._drivers[instrument]

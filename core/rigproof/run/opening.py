@@ -10,6 +10,7 @@ from rigproof.clock import Clock
 from rigproof.documents.rig import Instrument, Rig
 from rigproof.errors import InstrumentError
 from rigproof.instruments import NOT_ASKED, Connection, Driver, Identity
+from rigproof.people import NOBODY, Answers, Person
 from rigproof.replaying import REPLAYED_FIRMWARE
 from rigproof.simulation import SIMULATED_FIRMWARE
 from rigproof.verdict.record import InstrumentRecord
@@ -24,9 +25,10 @@ class Reach:
     simulated: bool = False
     replayed: bool = False
     addresses: Mapping[str, str] = field(default_factory=dict)  # resource in the rig -> resource to open
+    answers: Answers | None = None  # who answers where an instrument is read by hand
 
 
-def make_driver(rig: Rig, instrument: Instrument, reach: Reach) -> Driver:
+def make_driver(rig: Rig, instrument: Instrument, reach: Reach, person: Person = NOBODY) -> Driver:
     """The driver of an instrument, not yet open."""
     resource = reach.addresses.get(instrument.resource, instrument.resource)
     connection = Connection(
@@ -37,6 +39,7 @@ def make_driver(rig: Rig, instrument: Instrument, reach: Reach) -> Driver:
         reach.clock,
         Path(rig.file).parent,
         {channel.input: channel.reads for channel in rig.channels.values() if channel.instrument == instrument.name},
+        person,
     )
     return instrument.driver(connection, instrument.settings)
 
@@ -47,18 +50,7 @@ def open_instrument(instrument: Instrument, driver: Driver, reach: Reach) -> Ins
     Raises `InstrumentError` when it does not answer, is another one than the rig names, or reports an error.
     """
     identity = driver.open()
-    _same(instrument, identity)
-    if identity.firmware == SIMULATED_FIRMWARE and not reach.simulated:
-        raise InstrumentError(
-            instrument.name,
-            f"a simulated instrument answers at {instrument.resource}, and the run would be taken for a real one; "
-            "use --simulated or --bench",
-        )
-    if identity.firmware == REPLAYED_FIRMWARE and not reach.replayed:
-        raise InstrumentError(
-            instrument.name,
-            f"answers from the record {instrument.resource}, and the run would be taken for a live one; use --replayed",
-        )
+    expect_right(instrument, identity, reach)
     if queued := driver.errors():
         raise InstrumentError(instrument.name, f"reports {'; '.join(queued)}; clear the cause before the run")
     calibration = instrument.calibration
@@ -75,18 +67,35 @@ def open_instrument(instrument: Instrument, driver: Driver, reach: Reach) -> Ins
     )
 
 
-def open_all(rig: Rig, reach: Reach, drivers: dict[str, Driver]) -> Iterator[InstrumentRecord]:
+def expect_right(instrument: Instrument, identity: Identity, reach: Reach) -> None:
+    """Raise `InstrumentError` where another instrument answered than the rig names, a simulated or a replayed one."""
+    expect_named(instrument, identity)
+    if identity.firmware == SIMULATED_FIRMWARE and not reach.simulated:
+        raise InstrumentError(
+            instrument.name,
+            f"a simulated instrument answers at {instrument.resource}, and the run would be taken for a real one; "
+            "use --simulated or --bench",
+        )
+    if identity.firmware == REPLAYED_FIRMWARE and not reach.replayed:
+        raise InstrumentError(
+            instrument.name,
+            f"answers from the record {instrument.resource}, and the run would be taken for a live one; use --replayed",
+        )
+
+
+def open_all(rig: Rig, reach: Reach, drivers: dict[str, Driver], person: Person = NOBODY) -> Iterator[InstrumentRecord]:
     """Open the instruments of the rig one by one into `drivers`, sources first: what can load must be known to answer.
 
     When one fails, those opened before stand in `drivers`, so that the caller can make the rig safe and close them.
     """
     sources = {source.instrument for source in rig.sources.values()}
     for instrument in sorted(rig.instruments.values(), key=lambda item: item.name not in sources):
-        drivers[instrument.name] = make_driver(rig, instrument, reach)
+        drivers[instrument.name] = make_driver(rig, instrument, reach, person)
         yield open_instrument(instrument, drivers[instrument.name], reach)
 
 
-def _same(instrument: Instrument, identity: Identity) -> None:
+def expect_named(instrument: Instrument, identity: Identity) -> None:
+    """Raise `InstrumentError` where another instrument answered than the rig names."""
     wanted = instrument.identity
     if wanted is None or identity.firmware == NOT_ASKED:
         return

@@ -14,7 +14,7 @@ import numpy as np
 from rigproof.clock import JumpingClock
 from rigproof.documents.rig import Channel, Rig
 from rigproof.errors import InstrumentError
-from rigproof.instruments import Driver, FloatArray
+from rigproof.instruments import Driver, FloatArray, Loads
 from rigproof.journal import Entry
 from rigproof.models import BridgeModel, ReductionModel
 from rigproof.steps.checks import value_of
@@ -68,8 +68,9 @@ class PaperBench:
     def readings(self, about: Channel, count: int) -> FloatArray:
         """Raw readings of a channel now."""
         if isinstance(about.reduction, BridgeModel):
-            return self._bridge_output(about) + SCATTER * self._random.standard_normal(count)
-        return np.full(count, self._plain(about))
+            reading = about.correction.taken_from(self._bridge_output(about))
+            return np.asarray(reading + SCATTER * self._random.standard_normal(count))
+        return np.full(count, about.correction.taken_from(self._plain(about)))
 
     def _plain(self, about: Channel) -> float:
         """Reading of a channel without a bridge."""
@@ -128,6 +129,9 @@ class PaperInstrument:
         """The load is there when its rate allows."""
         for name, source in self._bench.rig.sources.items():
             if source.instrument == self._name:
+                about = self._bench.rig.instruments[self._name]
+                if issubclass(about.driver, Loads) and (why := about.driver.cannot_make(about.settings, target)):
+                    raise InstrumentError(self._name, why)
                 self._bench.clock.wait(abs(target - self._bench.loads[name]) / rate_per_s)
                 self._bench.loads[name] = target
 

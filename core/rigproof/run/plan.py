@@ -8,7 +8,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from rigproof.documents import Procedure, Rig, load_both
-from rigproof.documents.rig import Accuracy
+from rigproof.documents.rig import Accuracy, Correction
+from rigproof.instruments import Loads
 from rigproof.plugins import Registry
 
 from .foresight import bridges, installation, strain_at, trip_cautions
@@ -42,13 +43,13 @@ class Plan:
         """What people must mind, for the highest load of the procedure: this rig's own first."""
         load = self.highest_load
         of_part = () if load is None else self.rig.part.cautions(load)
-        return (*self.of_rig(), *(of_part or GENERAL_CAUTIONS))
+        return (*self.of_rig(), *self._of_sources(), *(of_part or GENERAL_CAUTIONS))
 
     def of_rig(self) -> tuple[str, ...]:
         """What is amiss or unsaid in the two documents, of all cautions."""
         load = self.highest_load
         trips = [] if load is None else trip_cautions(self.rig, load, self.procedure.decision)
-        return (*trips, *self._of_gauges(), *self._unproved())
+        return (*trips, *self._of_gauges(), *self._by_hand(), *self._unproved())
 
     def highest_strain(self, name: str) -> float:
         """Predicted strain of a channel at the highest load; 0 where nothing is loaded."""
@@ -59,6 +60,12 @@ class Plan:
             0
         ]
 
+    def _of_sources(self) -> list[str]:
+        """What the drivers of the sources say of their kind; each sentence once."""
+        used = [self.rig.instruments[source.instrument] for source in self.rig.sources.values()]
+        found = [text for i in used if issubclass(i.driver, Loads) for text in i.driver.cautions(i.settings)]
+        return list(dict.fromkeys(found))
+
     def _of_gauges(self) -> list[str]:
         """What the bridge models say of the gauges, one sentence for all channels of which it is true."""
         by_text: dict[str, list[str]] = defaultdict(list)
@@ -68,10 +75,19 @@ class Plan:
                 by_text[text].append(name)
         return [f"{', '.join(names)}: {text}." for text, names in by_text.items()]
 
+    def _by_hand(self) -> list[str]:
+        """What the plan cannot know of the work of people."""
+        names = [i.name for i in self.rig.instruments.values() if i.driver.asks_a_person]
+        if not names:
+            return []
+        return [f"{', '.join(names)}: worked by hand; the time to read and to place comes on top of the duration."]
+
     def _unproved(self) -> list[str]:
         """What the rig leaves unsaid, so that nobody checks it and the budgets take it as perfect."""
         unknown = [i.name for i in self.rig.instruments.values() if i.identity is None]
-        perfect = [c.name for c in self.rig.channels.values() if c.accuracy == Accuracy()]
+        perfect = [
+            c.name for c in self.rig.channels.values() if c.accuracy == Accuracy() and c.correction == Correction()
+        ]
         found = {
             f"For want of `identity:` nobody checks who answers: {', '.join(unknown)}.": unknown,
             f"For want of `accuracy:` these channels count as without error: {', '.join(perfect)}.": perfect,

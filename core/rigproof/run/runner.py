@@ -10,15 +10,19 @@ from pathlib import Path
 from rigproof.errors import InstrumentError, JournalError, RecordLostError, Stopped, Tripped
 from rigproof.instruments import Driver
 from rigproof.journal import JournalWriter
+from rigproof.people import NOBODY, Person
 from rigproof.steps.as_found import as_found
 from rigproof.steps.base import Step
 from rigproof.verdict.judging import StepResult, judge_step
-from rigproof.verdict.record import TwinRecord
+from rigproof.verdict.record import InstrumentRecord, TwinRecord
 
+from .calibration import expect_in_date
+from .interview import Interview
 from .live import LiveRig
 from .opening import Reach, open_all
 from .plan import Plan
 from .progress import Progress
+from .retries import Retries
 from .safe_end import make_safe
 from .signals import StopSignals
 
@@ -29,9 +33,11 @@ NO_RECORD = "no record"
 def run(plan: Plan, reach: Reach, folder: Path, progress: Progress, twin: TwinRecord | None = None) -> Path:
     """Take the rig through the procedure; returns the journal, from which the verdict is judged.
 
-    A trip, a stop, a lost instrument or a defect is an ending like any other, told in the journal. Raises
-    `JournalError` when the record cannot be begun, and `RecordLostError` when it cannot be kept: the rig is safe then.
+    A trip, a stop, a lost instrument or a defect is an ending like any other, told in the journal. Raises `UsageError`
+    where the procedure refuses a calibration that has run out, `JournalError` when the record cannot be begun, and
+    `RecordLostError` when it cannot be kept: the rig is safe then.
     """
+    expect_in_date(plan.rig, plan.procedure, reach.clock.utc().date())
     path = folder / JOURNAL
     with StopSignals() as stop, JournalWriter(path, reach.clock) as journal:
         drivers: dict[str, Driver] = {}
@@ -39,8 +45,11 @@ def run(plan: Plan, reach: Reach, folder: Path, progress: Progress, twin: TwinRe
         record_kept, confirmed = True, False
         try:
             _head(plan, reach, journal, twin)
-            _open(plan, reach, drivers, journal, stop, progress)
-            live = LiveRig(plan.rig, plan.procedure.decision, drivers, journal, reach.clock, stop, progress)
+            interview = _interview(reach, journal, stop)
+            retries = _open(plan, reach, drivers, journal, stop, progress, interview)
+            live = LiveRig(plan.rig, plan.procedure.decision, drivers, journal, reach.clock, stop, progress, retries)
+            if interview:
+                interview.watch = live.watch
             _steps(plan, live, journal, progress)
             how, why = "finished", "to the end of the procedure"
         except (Exception, SystemExit) as ending:  # whatever a plugin does, the rig must be made safe
@@ -59,7 +68,7 @@ def run(plan: Plan, reach: Reach, folder: Path, progress: Progress, twin: TwinRe
     return path
 
 
-def _keep(journal: JournalWriter, kind: str, **fields: str) -> bool:
+def _keep(journal: JournalWriter, kind: str, **fields: str | None) -> bool:
     """Write an entry; false where the record cannot be kept, which must not stand in the way of the safe end."""
     try:
         journal.write(kind, **fields)
@@ -118,14 +127,36 @@ def _open(
     journal: JournalWriter,
     stop: StopSignals,
     progress: Progress,
-) -> None:
-    """Open every instrument, and begin from a known state: every source safe, no load on the part."""
+    person: Person | None,
+) -> Retries:
+    """Open every instrument, and begin from a known state: every source safe, no load on the part.
+
+    Gives the tries that rig.yaml allows from here on, with the instruments that were opened.
+    """
     progress.say(f"opening {len(plan.rig.instruments)} instruments")
-    for record in open_all(plan.rig, reach, drivers):
+    opened: dict[str, InstrumentRecord] = {}
+    for record in open_all(plan.rig, reach, drivers, person or NOBODY):
+        opened[record.name] = record
         journal.write("instrument", **record.model_dump())
         stop.check()
     if not make_safe(plan.rig, drivers, reach.clock, journal, progress, "safe at the start"):
         raise InstrumentError("rig", "not confirmed without load at the start; no step was begun")
+    return Retries(plan.rig, drivers, opened, reach.clock, stop)
+
+
+def _interview(reach: Reach, journal: JournalWriter, stop: StopSignals) -> Interview | None:
+    """Who is asked where an instrument is read by hand; the record names them before the first question."""
+    if reach.answers is None:
+        return None
+    journal.write("person", name=reach.answers.name, how=reach.answers.how)
+
+    def note(kind: str, **fields: str | None) -> None:
+        if stop.in_safe_end:  # a record that cannot be kept must not stand in its way
+            _keep(journal, kind, **fields)
+        else:
+            journal.write(kind, **fields)
+
+    return Interview(reach.answers, note, stop.check)
 
 
 def _steps(plan: Plan, live: LiveRig, journal: JournalWriter, progress: Progress) -> None:

@@ -76,8 +76,7 @@ def _command(source: Source, drivers: Mapping[str, Driver]) -> str:
     except (Exception, SystemExit):
         try:
             with suppress(Exception, SystemExit):
-                driver.close()
-            driver.open()
+                driver.resume()
             source_driver.go_safe()
         except (Exception, SystemExit) as error:
             return _words(error)
@@ -119,8 +118,11 @@ def _load(rig: Rig, source: Source, drivers: Mapping[str, Driver]) -> float | No
     if driver is None:
         return None
     try:
-        value = float(driver.read([channel.input], 1, 0.0)[0, 0])
+        value = float(channel.correction.added_to(driver.read([channel.input], 1, 0.0)[0, 0]))
     except (Exception, SystemExit):
+        if not drivers[channel.instrument].asks_a_person:
+            with suppress(Exception, SystemExit):  # for the next look
+                drivers[channel.instrument].resume()
         return None
     return value if np.isfinite(value) else None
 

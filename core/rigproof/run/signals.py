@@ -53,3 +53,8 @@ class StopSignals:
     def begin_safe_end(self) -> None:
         """From here on a stop is only noted."""
         self._safe_end = True
+
+    @property
+    def in_safe_end(self) -> bool:
+        """True once the safe end has begun."""
+        return self._safe_end

@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from functools import partial
 from math import sqrt
 from typing import TYPE_CHECKING, Annotated, ClassVar
 
 import numpy as np
-from pydantic import Field
+from pydantic import BeforeValidator, Field, WithJsonSchema
 
 from rigproof.documents.rig import Rig
-from rigproof.quantities import Quantity, Within, quantity, within
+from rigproof.quantities import Quantity, Within, WrittenError, quantity, within
 from rigproof.uncertainty import Estimate, Input, Rule, Tolerance
 from rigproof.verdict.record import Check
 
@@ -27,6 +27,15 @@ if TYPE_CHECKING:
     from rigproof.run.live import LiveRig
 
 READINGS, INTERVAL_S = 100, 0.02  # two seconds: whole periods of 50 Hz and of 60 Hz mains
+LEFT_OUT = "left out"  # of a limit: the procedure does without the check
+
+_LIMIT_OR_LEFT_OUT = WithJsonSchema({"type": "string", "description": f"within a strain, or `{LEFT_OUT}`"})
+
+
+def _unless_left_out(written: object) -> object:
+    if written is None:  # an empty line must not take a check away
+        raise WrittenError("nothing is written", f"write a limit, or `{LEFT_OUT}`")
+    return None if written == LEFT_OUT else written
 
 
 class Balance(base.Step):
@@ -34,7 +43,8 @@ class Balance(base.Step):
 
     Limits are trade custom (no standard seen): offset 1.5 mV/V is 3000 µε at a gauge factor of 2, of which a packet's
     0.3 % of resistance alone makes half; drift 5 µε;
-    noise 2 µε. A bridge whose readings do not scatter at all is frozen, not quiet.
+    noise 2 µε. A bridge whose readings do not scatter at all is frozen, not quiet. What is read by hand shows no noise:
+    `noise: left out` says that nobody looks for it.
     """
 
     kind: ClassVar[str] = "balance"
@@ -46,7 +56,9 @@ class Balance(base.Step):
         default="within 1.5 mV/V", validate_default=True
     )
     drift: Annotated[Within, within("strain", absolute=True)] = Field(default="within 5 µε", validate_default=True)
-    noise: Annotated[Within, within("strain", absolute=True)] = Field(default="within 2 µε", validate_default=True)
+    noise: Annotated[
+        Within | None, within("strain", absolute=True), BeforeValidator(_unless_left_out), _LIMIT_OR_LEFT_OUT
+    ] = Field(default="within 2 µε", validate_default=True)
 
     def problems(self, rig: Rig) -> Sequence[tuple[str, str, str]]:
         """Only strain channels can be balanced."""
@@ -56,13 +68,22 @@ class Balance(base.Step):
         """Noise is foreseen at its limit, where the guard band counts: on paper there is none."""
         others = [check for check in self.judge(rig, rule, record) if check.name != "noise"]
         names = dict.fromkeys(check.subject for check in others)
-        noisy = [self._noise(rig, rule, record, name, self._noisy(rig, name)) for name in names]
-        return [*foreseen(others), *(Foreseen(check, True) for check in noisy)]
+        limit, end = self.noise, record.block("end")
+        if limit is None or end is None:
+            return foreseen(others)
+        single = [check for name in names if len(end[name]) < 2 for check in self._noise(rig, rule, record, name, end)]
+        noisy = [
+            check
+            for name in names
+            if len(end[name]) > 1
+            for check in self._noise(rig, rule, record, name, self._noisy(rig, name, limit))
+        ]
+        return [*foreseen([*others, *single]), *(Foreseen(check, True) for check in noisy)]
 
-    def _noisy(self, rig: Rig, name: str) -> Block:
+    def _noisy(self, rig: Rig, name: str, limit: Within) -> Block:
         """Readings whose strain has the standard deviation that the limit allows: half of them above, half below."""
         per_output = float(nominal_strain(rig, name, np.array([1e-6]), 0.0)[0]) / 1e-6
-        size = self.noise.limit / per_output * sqrt((READINGS - 1) / READINGS)
+        size = limit.limit / per_output * sqrt((READINGS - 1) / READINGS)
         return Block("end", 0.0, {name: np.tile([size, -size], READINGS // 2)}, {})
 
     def acquire(self, live: LiveRig) -> None:
@@ -97,22 +118,30 @@ class Balance(base.Step):
         drift, most = Subject("drift", name, "strain", f"over {self.settle.text}"), self.stated("drift")
         return [
             specified_check(record, offset, output, limit.tolerance, rule, limit.origin),
-            specified_check(record, drift, moved, most.tolerance, rule, most.origin),
-            self._noise(rig, rule, record, name, end),
+            specified_check(
+                record, drift, moved, most.tolerance, rule, most.origin, "" if self.noise else "nobody looked for noise"
+            ),
+            *self._noise(rig, rule, record, name, end),
         ]
 
-    def _noise(self, rig: Rig, rule: Rule, record: StepRecord, name: str, block: Block) -> Check:
+    def _noise(self, rig: Rig, rule: Rule, record: StepRecord, name: str, block: Block) -> Iterator[Check]:
         """Standard deviation s of n readings; u(s) = s / sqrt(2 (n - 1)) (GUM E.4.3), taken at the limit."""
-        about = Subject("noise", name, "strain", f"{READINGS} readings")
+        if self.noise is None:
+            return
+        about = Subject("noise", name, "strain", f"{len(block[name])} readings")
         limits, origin = Tolerance(None, self.noise.limit), self.stated("noise").origin
         samples = block[name]
+        if len(samples) < 2:
+            note = f"one reading shows no noise; write `noise: {LEFT_OUT}` where the meter is read by hand"
+            yield no_reading(record, about, limits, origin, "undecided", note)
+            return
         if float(np.ptp(samples)) == 0.0:
-            return no_reading(record, about, limits, origin, "undecided", "all readings alike: frozen or too coarse")
+            yield no_reading(record, about, limits, origin, "undecided", "all readings alike: frozen or too coarse")
+            return
         values = nominal_strain(rig, name, samples, float(np.mean(samples)))
         s, n = float(np.std(values, ddof=1)), len(values)
-        return specified_check(
-            record, about, _scatter(name, s, n), limits, rule, origin, at_limit=_scatter(name, self.noise.limit, n)
-        )
+        at_limit = _scatter(name, self.noise.limit, n)
+        yield specified_check(record, about, _scatter(name, s, n), limits, rule, origin, at_limit=at_limit)
 
 
 def _scatter(name: str, s: float, n: int) -> Estimate:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from rigproof.instruments import FloatArray
+from rigproof.journal import BROKEN_OFF
 from rigproof.uncertainty import Rule, Tolerance
 from rigproof.verdict.record import Check
 
@@ -61,7 +62,8 @@ def _levels(
         yield missing(readings.record, about, "nothing was read during the hold")
         return
     held = np.concatenate([start[readings.load], *watched, end[readings.load]])
-    everything = np.concatenate([held, *_watched(readings, "watch"), *(b[readings.load] for b in readings.stages)])
+    others = [*_watched(readings, "watch"), *_watched(readings, BROKEN_OFF)]
+    everything = np.concatenate([held, *others, *(b[readings.load] for b in readings.stages)])
     if not usable(everything):
         yield missing(readings.record, about, "a reading is missing: overload or no number")
         return

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from functools import partial
-from typing import TYPE_CHECKING, Annotated, ClassVar
+from typing import TYPE_CHECKING, Annotated, ClassVar, Literal
 
 import numpy as np
 from pydantic import AfterValidator, Field
@@ -55,6 +55,7 @@ class Insulation(base.Step):
     at_least: Annotated[Quantity, quantity("insulation resistance", above="0 Ω")] = Field(
         default="1 GΩ", validate_default=True
     )
+    above_range: Literal["undecided", "accept"] = "undecided"  # a lead that is off reads above any range, too
 
     def problems(self, rig: Rig) -> Sequence[tuple[str, str, str]]:
         """Each gauge needs a channel that measures its insulation."""
@@ -108,25 +109,31 @@ class Insulation(base.Step):
         limits = Tolerance(self.at_least.value, None)
         origin = f"{self.origin('at_least')}: at least {self.at_least.text}"
         numbers = [ohm for ohm in found if ohm is not None]
+        if meter.highest_reading and max(numbers, default=0.0) > meter.highest_reading.value:
+            note = f"reads more than its highest reading of {meter.highest_reading.text}: another unit, or a code"
+            yield missing(record, about, note)
+            return
         if not numbers:
             yield self._above_range(record, about, limits, origin, meter.highest_reading)
             return
         read, at_limit = (
             absolute(meter, np.array([ohm]), f"{name} insulation reading", "Ω").estimate()
-            for ohm in (min(numbers), self.at_least.value)
+            for ohm in (min(numbers), meter.correction.taken_from(self.at_least.value))
         )
         yield specified_check(record, about, read, limits, rule, origin, at_limit=at_limit)
 
     def _above_range(
         self, record: StepRecord, about: Subject, limits: Tolerance, origin: str, highest: Quantity | None
     ) -> Check:
-        """A reading above the range shows as much as that range, and nothing where the rig does not state it."""
+        """A reading above the range shows as much as that range, where it is stated and the leads were proved."""
         if highest is None:
             return missing(
                 record, about, "above the tester's range, which rig.yaml does not state (`highest reading:`)"
             )
+        above = f"above the tester's range of {highest.text}"
         if highest.value < self.at_least.value:
-            note = f"above the tester's range of {highest.text}, which is below what is asked"
-            return missing(record, about, note)
-        note = f"above the tester's range of {highest.text}; see that its leads are connected"
-        return no_reading(record, about, limits, origin, "accept", note)
+            return missing(record, about, f"{above}, which is below what is asked")
+        if self.above_range == "undecided":
+            remedy = "prove the leads on a known resistor, then the procedure may say `above range: accept`"
+            return missing(record, about, f"{above}, as a lead that is off would be; {remedy}")
+        return no_reading(record, about, limits, origin, "accept", f"{above}; see that its leads are connected")

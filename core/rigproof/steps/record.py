@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
@@ -43,15 +43,11 @@ class StepRecord:
 
     def blocks(self, label: str) -> list[Block]:
         """All blocks with this label, in order."""
-        return [
-            Block(
-                label,
-                entry.t,
-                {name: _column(column) for name, column in entry.data["values"].items()},
-                entry.data["tags"],
-            )
-            for entry in self._samples.get(label, ())
-        ]
+        return [_block(entry) for entry in self._samples.get(label, ())]
+
+    def all_blocks(self) -> Iterator[Block]:
+        """All blocks of the step, in order."""
+        return (_block(entry) for entry in self.entries if entry.kind == "samples")
 
     @cached_property
     def _samples(self) -> dict[str, list[Entry]]:
@@ -70,6 +66,11 @@ class StepRecord:
     def events(self, kind: str) -> Sequence[dict[str, Any]]:
         """The fields of all entries of one kind."""
         return [entry.data for entry in self.entries if entry.kind == kind]
+
+
+def _block(entry: Entry) -> Block:
+    columns = {name: _column(column) for name, column in entry.data["values"].items()}
+    return Block(entry.data["label"], entry.t, columns, entry.data["tags"])
 
 
 def _column(column: list[float | None]) -> FloatArray:

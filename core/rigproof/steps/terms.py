@@ -9,14 +9,14 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from math import inf, isfinite, sqrt
+from math import hypot, inf, isfinite, sqrt
 
 import numpy as np
 
 from rigproof.documents.rig import Channel, Rig
 from rigproof.instruments import FloatArray
 from rigproof.models import BridgeModel, DocumentModel, Numbers
-from rigproof.quantities import Spread, kind_of
+from rigproof.quantities import Spread, Uncertain, kind_of
 from rigproof.uncertainty import Budget, Estimate, Input, Shape, first_order_law, mean_and_u
 
 
@@ -104,9 +104,10 @@ def usable(samples: FloatArray) -> bool:
 
 
 def gain_input(channel: Channel) -> Input:
-    """The channel's error in proportion to its reading: 0 with the stated accuracy."""
+    """What is added to a reading in proportion to it: its correction, or 0, known as well as stated."""
     spread = channel.accuracy.of_reading
-    return _accuracy(channel, "of reading", "", spread, spread.u_relative if spread else 0.0, "1")
+    u = spread.u_relative if spread else 0.0
+    return _accuracy(channel, "of reading", "", spread, u, "1", channel.correction.of_reading)
 
 
 def drift_input(channel: Channel, label: str, unit: str) -> Input:
@@ -117,21 +118,32 @@ def drift_input(channel: Channel, label: str, unit: str) -> Input:
 
 
 def fixed_input(channel: Channel, unit: str) -> Input:
-    """The channel's error that does not depend on the reading, resolution included: 0 with the stated accuracy."""
+    """What is added to any reading alike: its correction, or 0, known as well as stated, resolution included."""
     spread = channel.accuracy.fixed
     u = sqrt((spread.u_absolute if spread else 0.0) ** 2 + _u_resolution(channel) ** 2)
-    return _accuracy(channel, "fixed", "", spread, u, unit)
+    return _accuracy(channel, "fixed", "", spread, u, unit, channel.correction.fixed)
 
 
-def _accuracy(channel: Channel, key: str, label: str, spread: Spread | None, u: float, unit: str) -> Input:
-    """An input of value 0 from a key of the channel's accuracy; nobody need write one, and then it is exact."""
+def _accuracy(
+    channel: Channel, key: str, label: str, spread: Spread | None, u: float, unit: str, known: Uncertain | None = None
+) -> Input:
+    """An input from a key of the channel's accuracy: 0, or the correction that is `known`; exact where nobody wrote.
+
+    What the accuracy says beside a correction adds in quadrature (GUM 5.1.2).
+    """
     step = channel.accuracy.resolution if unit != "1" else None
-    written = [(key, spread.text)] if spread else []
-    written += [("resolution", f"resolution {step.text}")] if step else []
-    keys, stated = " and ".join(k for k, _ in written) or key, ", ".join(text for _, text in written)
+    written = [(f"accuracy.{key}", spread.text)] if spread else []
+    written += [("accuracy.resolution", f"resolution {step.text}")] if step else []
+    written += [(f"correction.{key}", f"correction {known.text}")] if known else []
+    keys = " and ".join(place for place, _ in written) or f"accuracy.{key}"
+    source = f"{'rig.yaml' if written else 'default'}: channels.{channel.name}.{keys}"
+    name, stated = f"{channel.name}: accuracy {key}{label}", ", ".join(text for _, text in written)
     shape: Shape = spread.shape if spread else "rectangular" if u else "exact"
-    source = f"{'rig.yaml' if written else 'default'}: channels.{channel.name}.accuracy.{keys}"
-    return Input(f"{channel.name}: accuracy {key}{label}", 0.0, u, inf, shape, unit, stated=stated, source=source)
+    value, both, dof = (known.value, hypot(known.u, u), known.dof) if known else (0.0, u, inf)
+    if known and known.u:
+        # Welch-Satterthwaite (GUM G.4.1): what the accuracy states has infinite degrees of freedom.
+        dof, shape = (dof * (both / known.u) ** 4, "normal") if u else (dof, known.shape)
+    return Input(name, value, both, dof, shape, unit, stated=stated, source=source)
 
 
 def _u_resolution(channel: Channel) -> float:
@@ -140,7 +152,7 @@ def _u_resolution(channel: Channel) -> float:
 
 
 def absolute(channel: Channel, samples: FloatArray, label: str, unit: str) -> Term:
-    """A reading with the whole accuracy of its channel: reading (1 + gain) + fixed error."""
+    """A reading corrected, with the whole accuracy of its channel: reading (1 + gain) + fixed error."""
 
     def function(reading: Numbers, gain: Numbers, fixed: Numbers) -> Numbers:
         return reading * (1 + gain) + fixed

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
@@ -16,6 +17,7 @@ from rigproof.simulation import SIMULATED_FIRMWARE
 from rigproof.steps.as_found import as_found
 from rigproof.steps.base import ALL_STRAIN, ASPECTS, RESPONSE_TO_LOAD, Step, strain_channels
 from rigproof.steps.record import StepRecord
+from rigproof.steps.stale import stale
 from rigproof.uncertainty import Rule
 
 from . import words
@@ -25,7 +27,9 @@ from .record import (
     Finding,
     InstrumentRecord,
     Outcome,
+    PersonRecord,
     PluginRecord,
+    RetryRecord,
     SafeEnd,
     StepSummary,
     TwinRecord,
@@ -70,6 +74,7 @@ def judge_step(step: Step, rig: Rig, rule: Rule, record: StepRecord) -> StepResu
     """The checks of one step; where the record does not allow them, why."""
     try:
         checks = tuple(step.judge(rig, rule, record))
+        old = stale(rig, record)
     except (RigproofError, ArithmeticError) as error:
         return StepResult(step.kind, (), f"cannot be judged: {error}")
     except Exception as error:  # a record with a part missing, or a plugin's defect: never a finding
@@ -77,7 +82,7 @@ def judge_step(step: Step, rig: Rig, rule: Rule, record: StepRecord) -> StepResu
     strangers = [thing for thing in checks if type(thing) is not Check]
     if strangers:
         return StepResult(step.kind, (), f"cannot be judged: judge() gave {strangers[0]!r:.80}, no check")
-    return StepResult(step.kind, checks, "")
+    return StepResult(step.kind, checks, old)
 
 
 def judge(journal: Journal, registry: Registry) -> Verdict:
@@ -127,6 +132,9 @@ def _judge(journal: Journal, registry: Registry) -> Verdict:
         multiple=rule.multiple,
         coverage=rule.coverage,
         instruments=instruments,
+        no_calibration_stated=tuple(i.name for i in instruments if i.certificate is None),
+        retries=_retries(journal.entries),
+        people=tuple(PersonRecord(**entry.data) for entry in journal.entries if entry.kind == "person"),
         plugins=tuple(PluginRecord(**plugin) for plugin in head["plugins"]),
         judged_with=tuple(
             PluginRecord(name=info.name, distribution=info.distribution, version=info.version)
@@ -163,6 +171,11 @@ def _head(journal: Journal) -> dict[str, Any]:
         if not isinstance(head[how], bool):
             raise JournalError(f"the journal does not say whether the run was {how}; its first entry was changed")
     return head
+
+
+def _retries(entries: Iterable[Entry]) -> tuple[RetryRecord, ...]:
+    count = Counter(entry.data["instrument"] for entry in entries if entry.kind == "retry")
+    return tuple(RetryRecord(instrument=name, count=number) for name, number in count.items())
 
 
 def _last(entries: Iterable[Entry], kind: str) -> dict[str, Any] | None:

@@ -158,6 +158,20 @@ class InstrumentRecord(Record):
     calibration_due: str | None = Field(description="ISO date, as in rig.yaml")
 
 
+class RetryRecord(Record):
+    """Failed readings that were tried again as rig.yaml allows."""
+
+    instrument: str = Field(description="in rig.yaml")
+    count: int = Field(description="of the readings that were tried again")
+
+
+class PersonRecord(Record):
+    """Who read instruments by hand or placed weights, and where they were asked."""
+
+    name: str = Field(description="as given")
+    how: str = Field(description="where they were asked")
+
+
 class PluginRecord(Record):
     """A plugin that took part in the run."""
 
@@ -205,6 +219,9 @@ class Verdict(Record):
     multiple: float | None = Field(None, description="guard bands of so many U")
     coverage: float = Field(description="of every U")
     instruments: tuple[InstrumentRecord, ...] = Field(description="all that answered")
+    no_calibration_stated: tuple[str, ...] = Field((), description="instruments without a certificate in rig.yaml")
+    retries: tuple[RetryRecord, ...] = Field((), description="failed readings that were taken again, by instrument")
+    people: tuple[PersonRecord, ...] = Field((), description="who read by hand or placed weights")
     plugins: tuple[PluginRecord, ...] = Field(description="of the run")
     judged_with: tuple[PluginRecord, ...] = Field(description="plugins of the judging, which may be years later")
     steps: tuple[StepSummary, ...] = Field(description="of the procedure, in order")

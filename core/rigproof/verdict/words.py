@@ -8,7 +8,7 @@ from math import floor, isfinite, log10
 from rigproof.quantities import kind_of, shown, unit
 from rigproof.quantities import show as show_digits
 
-from .record import Check
+from .record import Check, RetryRecord
 
 
 def rounded(value: float, u: float, kind: str) -> str:
@@ -25,6 +25,11 @@ def with_u(value: float, expanded: float, kind: str) -> str:
     """A value and its expanded uncertainty, both to two digits of the latter: `36.108 ± 0.061 bar`."""
     number = rounded(value, expanded, kind).removesuffix(unit(kind)).strip()
     return f"{number} ± {rounded(expanded, expanded, kind_of(kind).difference)}"
+
+
+def retries(record: RetryRecord) -> str:
+    """`1 retry of the ohmmeter`."""
+    return f"{record.count} {'retry' if record.count == 1 else 'retries'} of the {record.instrument}"
 
 
 def title(check: Check) -> str:

@@ -12,6 +12,8 @@ from rigproof_twin.interface import Deviation
 
 
 def _other_shunt(built: AsBuilt, share: float) -> None:
+    if all(instrument in built.by_hand for instrument, _ in built.bridges):
+        raise UsageError("flaw wrong-shunt: no amplifier of the rig has a shunt resistor. Choose another flaw.")
     for port in built.bridges.values():
         port.shunt_ohm *= 1.0 + share
 
@@ -24,6 +26,8 @@ def _run_away(built: AsBuilt, strain_per_s: float) -> None:
 
 def _die(built: AsBuilt, moment_s: float) -> None:
     instrument, _ = first_bridge(built)
+    if instrument in built.by_hand:
+        raise UsageError("flaw dead-instrument: the bridge is read by hand, and a person sees it. Choose another flaw.")
     built.dies_at_s[instrument] = moment_s
 
 

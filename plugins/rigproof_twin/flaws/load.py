@@ -6,11 +6,13 @@ from math import inf, isfinite
 
 from rigproof.errors import UsageError
 from rigproof.simulation import Flaw
-from rigproof_twin.as_built import AsBuilt
+from rigproof_twin.as_built import AsBuilt, Part
 from rigproof_twin.flaws.planting import Planting
 
 
 def _thin(built: AsBuilt, share: float) -> None:
+    if not isinstance(built.part, Part):
+        raise UsageError("flaw thin-wall: the part of the rig has no wall. Choose another flaw.")
     built.part.wall_m *= 1.0 - share
 
 
@@ -26,6 +28,8 @@ def _leak(built: AsBuilt, pa_per_s: float) -> None:
 
 
 def _overshoot(built: AsBuilt, share: float) -> None:
+    if not isfinite(built.source.limit_pa):
+        raise UsageError("flaw overshoot: the rig has no pressure source. Choose another flaw.")
     built.source.overshoot = share
 
 

@@ -8,6 +8,7 @@ from typing import ClassVar
 
 import numpy as np
 
+from rigproof_twin.faults import FaultyWire
 from rigproof_twin.instruments.reading import TRUE, reading
 from rigproof_twin.interface import Appearance, FloatArray, World
 from rigproof_twin.parameters import Whole
@@ -38,13 +39,17 @@ class SimulatedInstrument:
         self.rng = rng
         self.status = Status()
         self.alive = True
+        self.wire: FaultyWire | None = None
         self.busy_until_s = 0.0
         self.ready_s = 0.0  # when the message in hand will be done
         self._message_available = False
         self._bus = Exchange(self, bus=True)
 
     def connect(self, bus: bool) -> Exchange:
-        """The one exchange of the bus, or a new one for a stream."""
+        """The one exchange of the bus, or a new one for a stream. Raises `ConnectionRefusedError` on a dead line."""
+        if self.wire is not None and self.wire.refuses:
+            raise ConnectionRefusedError("the link is lost")
+        self._bus.lost = False
         return self._bus if bus else Exchange(self, bus=False)
 
     def execute(self, message: bytes, message_available: bool) -> tuple[bytes, float]:

@@ -25,8 +25,8 @@ TANGENT_RATIO = 0.1  # slope beyond yield to the elastic slope; a usual figure f
 class Response:
     """What a gauge's place does under load: strain along and across the grid."""
 
-    along_per_pa: float
-    across_per_pa: float
+    along_per_load: float
+    across_per_load: float
     plastic_along: float  # share of the equivalent plastic strain that goes along the grid
     plastic_across: float
 

@@ -45,10 +45,10 @@ class BondedGauge:
         Strains are those of the part since it was virgin. A compensated gauge has a temperature coefficient that
         cancels the growth of the material it is made for; on another it sees the difference, along and across.
         """
-        load_pa = state.pressure_pa - self.give * state.lagging_pa
+        load = state.load - self.give * state.lagging_load
         plastic = state.plastic - self.give * state.lagging_plastic
-        grid_along = self.transfer * (response.along_per_pa * load_pa + response.plastic_along * plastic)
-        grid_across = self.transfer * (response.across_per_pa * load_pa + response.plastic_across * plastic)
+        grid_along = self.transfer * (response.along_per_load * load + response.plastic_along * plastic)
+        grid_across = self.transfer * (response.across_per_load * load + response.plastic_across * plastic)
         grown = self.mismatch_per_k * (temperature_c - REFERENCE_C)
         change = self.along * (grid_along + grown) + self.across * (grid_across + grown)
         return np.where(state.times_s < self.opens_at_s, self.rest_ohm * (1.0 + change), np.nan)

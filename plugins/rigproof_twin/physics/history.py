@@ -1,6 +1,6 @@
 """What the part has been through: plastic strain, and what a soft bond has given way by.
 
-Marched over moments that do not depend on who looks when: whole seconds and the kinks of the pressure. Between two of
+Marched over moments that do not depend on who looks when: whole seconds and the kinks of the load. Between two of
 them the load is taken as straight, and for a straight load the lag of the bond is exact.
 """
 
@@ -24,8 +24,8 @@ GRID_S = 1.0
 class Load(Protocol):
     """The load as a function of time."""
 
-    def part_pa(self, times_s: FloatArray) -> FloatArray:
-        """Pressure at ascending times, shape (n,)."""
+    def on_part(self, times_s: FloatArray) -> FloatArray:
+        """Load (Pa of pressure, N of weights) at ascending times, shape (n,)."""
 
     def kinks(self, after_s: float, until_s: float) -> list[float]:
         """Moments in (after, until] at which its course breaks, ascending."""
@@ -36,15 +36,15 @@ class Strained:
     """The state at some times, arrays of shape (n,). `lagging_*` follow their namesakes with the bond's time."""
 
     times_s: FloatArray
-    pressure_pa: FloatArray
-    peak_pa: FloatArray  # highest so far
+    load: FloatArray
+    peak_load: FloatArray  # highest so far
     plastic: FloatArray  # equivalent plastic strain
-    lagging_pa: FloatArray
+    lagging_load: FloatArray
     lagging_plastic: FloatArray
 
     def take(self, index: npt.NDArray[np.intp] | slice) -> Strained:
         """The states chosen by `index`."""
-        columns = (self.times_s, self.pressure_pa, self.peak_pa, self.plastic, self.lagging_pa, self.lagging_plastic)
+        columns = (self.times_s, self.load, self.peak_load, self.plastic, self.lagging_load, self.lagging_plastic)
         return Strained(*(column[index] for column in columns))
 
 
@@ -69,16 +69,16 @@ class LoadHistory:
         kept = max(0, int(np.searchsorted(path.times_s, now_s, side="left")) - 1)
         self._last = path.take(slice(kept, kept + 1))
         before = path.take(np.searchsorted(path.times_s, times_s, side="right") - 1)
-        pressure = self._load.part_pa(times_s)
-        peak = np.maximum(before.peak_pa, pressure)
+        load = self._load.on_part(times_s)
+        peak = np.maximum(before.peak_load, load)
         plastic = self._plastic_strain(peak)
         stays, start, end = self._weights(times_s - before.times_s)
         return Strained(
             times_s,
-            pressure,
+            load,
             peak,
             plastic,
-            stays * before.lagging_pa + start * before.pressure_pa + end * pressure,
+            stays * before.lagging_load + start * before.load + end * load,
             stays * before.lagging_plastic + start * before.plastic + end * plastic,
         )
 
@@ -92,13 +92,13 @@ class LoadHistory:
         if times.size == 0:
             return last
         times = np.concatenate([last.times_s, times])
-        pressure = np.concatenate([last.pressure_pa, self._load.part_pa(times[1:])])
-        peak = np.maximum.accumulate(np.maximum(pressure, last.peak_pa))
+        load = np.concatenate([last.load, self._load.on_part(times[1:])])
+        peak = np.maximum.accumulate(np.maximum(load, last.peak_load))
         plastic = self._plastic_strain(peak)
         stays, start, end = self._weights(np.diff(times))
-        lagging_pa = _follow(last.lagging_pa, stays, start * pressure[:-1] + end * pressure[1:])
+        lagging_load = _follow(last.lagging_load, stays, start * load[:-1] + end * load[1:])
         lagging_plastic = _follow(last.lagging_plastic, stays, start * plastic[:-1] + end * plastic[1:])
-        return Strained(times, pressure, peak, plastic, lagging_pa, lagging_plastic)
+        return Strained(times, load, peak, plastic, lagging_load, lagging_plastic)
 
     def _weights(self, length_s: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
         """Weights of y, x at the start and x at the end in the solution of y' = (x - y)/tau with x straight between."""

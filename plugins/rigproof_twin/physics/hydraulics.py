@@ -221,7 +221,7 @@ class Hydraulics:
         """Pressure in the part, now."""
         return float(self._part.at(np.array([self._clock.now()]))[0])
 
-    def part_pa(self, times_s: FloatArray) -> FloatArray:
+    def on_part(self, times_s: FloatArray) -> FloatArray:
         """Pressure in the part at ascending times, shape (n,); later than now: if no command comes in between."""
         return self._part.at(times_s)
 

@@ -12,9 +12,9 @@ from pathlib import Path
 
 import pytest
 
-from rigproof.commands.run import run_and_judge
 from rigproof.commands.simulated import bench_reach
 from rigproof.errors import UsageError
+from rigproof.run.accepting import run_and_judge
 from rigproof.run.plan import Plan
 from rigproof.run.progress import Silent
 from rigproof.verdict.record import Verdict

@@ -13,14 +13,14 @@ from typing import Any
 import numpy as np
 import pytest
 
-from rigproof.commands.run import run_and_judge
-from rigproof.commands.simulated import reach_of, simulation
 from rigproof.errors import DocumentError, Tripped
 from rigproof.instruments import FloatArray
+from rigproof.run.accepting import run_and_judge
 from rigproof.run.interlocks import Interlocks
 from rigproof.run.opening import Reach
 from rigproof.run.plan import Plan
 from rigproof.run.progress import Silent
+from rigproof.run.simulated import reach_of, simulation
 from rigproof.steps.base import source_problems
 from rigproof.verdict.record import Verdict
 from rigproof_scpi.bridge_amplifier import BridgeAmplifier

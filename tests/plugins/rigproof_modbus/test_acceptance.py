@@ -13,10 +13,10 @@ from typing import Any
 
 import pytest
 
-from rigproof.commands.run import run_and_judge
 from rigproof.commands.simulated import bench_reach
 from rigproof.documents import fit, load_procedure, load_rig
 from rigproof.plugins import Registry
+from rigproof.run.accepting import run_and_judge
 from rigproof.run.plan import Plan
 from rigproof.run.progress import Silent
 from rigproof.verdict.record import Verdict

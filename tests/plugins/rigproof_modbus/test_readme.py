@@ -7,11 +7,11 @@ from pathlib import Path
 
 import pytest
 
-from rigproof.commands.simulated import reach_of
 from rigproof.documents import load_rig
 from rigproof.instruments import Loads, Reads, able
 from rigproof.plugins import Registry
 from rigproof.run.opening import make_driver, open_instrument
+from rigproof.run.simulated import reach_of
 from rigproof_modbus import maps, settings
 from rigproof_modbus.resource import parse_resource
 

@@ -13,16 +13,16 @@ from click.testing import CliRunner
 
 from rigproof.__main__ import cli, run
 from rigproof.clock import Clock, JumpingClock
-from rigproof.commands.run import run_and_judge
-from rigproof.commands.simulated import simulation
 from rigproof.documents import load_rig
 from rigproof.errors import InstrumentError
 from rigproof.journal import Journal, JournalWriter, read_journal
 from rigproof.plugins import Registry
+from rigproof.run.accepting import run_and_judge
 from rigproof.run.opening import Reach, open_all
 from rigproof.run.plan import Plan, make_plan
 from rigproof.run.progress import Silent
 from rigproof.run.records import replay_reach
+from rigproof.run.simulated import simulation
 from rigproof.verdict.judging import judge
 from rigproof.verdict.record import Verdict, from_bytes
 

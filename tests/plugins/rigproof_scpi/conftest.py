@@ -192,6 +192,10 @@ class Bench:
         """What `open` says and hears."""
         return self.script(resource, ("*CLS", None), ("SYST:ERR?", NO_ERROR), ("*IDN?", identity))
 
+    def known_again(self, resource: str, identity: str = "Test bay,meter,X-1,1.0") -> Line:
+        """What is asked on a fresh connection in the middle of a run."""
+        return self.script(resource, ("*IDN?", identity))
+
     def accepted(self, resource: str, *messages: str) -> Line:
         """Messages that the instrument takes without fault."""
         return self.script(resource, *((message, None) for message in messages), ("SYST:ERR?", NO_ERROR))

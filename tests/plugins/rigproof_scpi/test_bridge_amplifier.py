@@ -215,3 +215,36 @@ def test_settings_of_another_driver(bench: Bench) -> None:
 def test_the_excitation_is_known_before_any_hardware() -> None:
     assert BridgeAmplifier.set_excitation_v(BridgeSettings(excitation="2.5 V")) == 2.5
     assert BridgeAmplifier.set_excitation_v(Settings()) is None
+
+
+def test_resume_sets_nothing_and_sees_that_all_is_as_it_was(bench: Bench) -> None:
+    """A zero rests on the excitation; a shunt reading under way on the relay: both stay, and are read back."""
+    amplifier = opened(bench)
+    fed(bench, 1)
+    bench.accepted(WHERE, "ROUT:CLOS (@1)")
+    bench.script(WHERE, ("ROUT:CLOS? (@1)", "1"))
+    amplifier.shunt(1, True)
+    bench.known_again(WHERE)
+    bench.script(WHERE, ("SOUR:VOLT? (@1)", "2.5"), ("ROUT:CLOS? (@1)", "1"))
+    assert amplifier.resume().serial_number == "X-1"
+
+
+@pytest.mark.parametrize(
+    ("readback", "told"),
+    [
+        ([("SOUR:VOLT? (@1)", "5")], "5 V; it was set to 2.5 V"),
+        ([("SOUR:VOLT? (@1)", "2.5"), ("ROUT:CLOS? (@1)", "0")], "the shunt relay is open"),
+    ],
+)
+def test_resume_refuses_an_amplifier_that_was_switched_off_meanwhile(
+    bench: Bench, readback: list[tuple[str, str]], told: str
+) -> None:
+    amplifier = opened(bench)
+    fed(bench, 1)
+    bench.accepted(WHERE, "ROUT:CLOS (@1)")
+    bench.script(WHERE, ("ROUT:CLOS? (@1)", "1"))
+    amplifier.shunt(1, True)
+    bench.known_again(WHERE)
+    bench.script(WHERE, *readback)
+    with pytest.raises(InstrumentError, match=told):
+        amplifier.resume()

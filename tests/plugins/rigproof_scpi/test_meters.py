@@ -90,9 +90,21 @@ def test_after_a_failed_reading_the_next_one_is_taken_on_a_fresh_connection(benc
     with pytest.raises(InstrumentError, match="VI_ERROR_TMO"):
         meter.read([1], 1, 0.0)
     bench.clock.wait(5.0)
+    bench.known_again(WHERE)
     bench.script(WHERE, ("MEAS:TEMP? (@1)", "20.2"), ("SYST:ERR?", NO_ERROR))
     assert meter.read([1], 1, 0.0).tolist() == [[20.2]]
     assert bench.line(WHERE).opened == 2
+
+
+def test_on_a_fresh_connection_another_instrument_gives_no_reading(bench: Bench) -> None:
+    meter = opened(bench)
+    bench.script(WHERE, ("MEAS:TEMP? (@1)", None))
+    with pytest.raises(InstrumentError, match="VI_ERROR_TMO"):
+        meter.read([1], 1, 0.0)
+    for _ in range(2):  # nor when it is asked once more
+        bench.known_again(WHERE, "Test bay,meter,X-2,1.0")
+        with pytest.raises(InstrumentError, match=r"X-2 answers; .*X-1 was opened; another instrument"):
+            meter.read([1], 1, 0.0)
 
 
 def test_it_tries_again_each_time_until_the_link_is_back(bench: Bench) -> None:
@@ -104,6 +116,7 @@ def test_it_tries_again_each_time_until_the_link_is_back(bench: Bench) -> None:
     for _ in range(2):
         with pytest.raises(InstrumentError, match="VI_ERROR_RSRC_NFOUND"):
             meter.read([1], 1, 0.0)
+    bench.known_again(WHERE)
     bench.script(WHERE, ("MEAS:TEMP? (@1)", "20.2"), ("SYST:ERR?", NO_ERROR))
     assert meter.read([1], 1, 0.0).tolist() == [[20.2]]
     meter.close()

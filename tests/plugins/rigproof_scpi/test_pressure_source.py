@@ -134,8 +134,10 @@ def test_go_safe(bench: Bench) -> None:
     assert bench.line(SOCKET).opened == 1
 
 
-def second_try(bench: Bench, where: str = SOCKET, output: str = "0") -> None:
+def second_try(bench: Bench, where: str = SOCKET, output: str = "0", identity: str = "Test bay,meter,X-1,1.0") -> None:
     bench.script(where, ("OUTP OFF", None), ("OUTP?", output))
+    if output == "0" and identity:
+        bench.known_again(where, identity)
 
 
 @pytest.mark.parametrize("where", [SOCKET, BUS])
@@ -166,10 +168,12 @@ def test_go_safe_after_a_stop_in_the_middle_of_a_query(bench: Bench) -> None:
 
 def test_is_safe_is_read_on_a_fresh_connection_after_a_failed_query(bench: Bench) -> None:
     pump = opened(bench)
-    bench.script(SOCKET, ("STAT:OPER:COND?", bench.late("0", 3.0)), ("OUTP?", "1"))
+    bench.script(SOCKET, ("STAT:OPER:COND?", bench.late("0", 3.0)))
     with pytest.raises(InstrumentError):
         pump.settled()
     bench.clock.wait(5.0)
+    bench.known_again(SOCKET)
+    bench.script(SOCKET, ("OUTP?", "1"))
     assert pump.is_safe() is False
     assert bench.line(SOCKET).opened == 2
 
@@ -207,13 +211,21 @@ def test_go_safe_with_an_error_queue_that_never_ends(bench: Bench) -> None:
 
 def test_go_safe_before_open_and_after_close(bench: Bench) -> None:
     pump = built(bench)
-    second_try(bench)
+    second_try(bench, identity="")
     pump.go_safe()
     pump.close()
-    second_try(bench)
+    second_try(bench, identity="")
     pump.go_safe()
     bench.script(SOCKET, ("OUTP?", "0"))
     assert pump.is_safe() is True
+
+
+def test_the_safe_state_of_another_instrument_counts_for_nothing(bench: Bench) -> None:
+    pump = opened(bench)
+    bench.script(SOCKET, ("OUTP OFF", None), ("SYST:ERR?", None), ("OUTP OFF", None))
+    second_try(bench, identity="Test bay,meter,X-2,1.0")
+    with pytest.raises(InstrumentError, match="X-2 answers"):
+        pump.go_safe()
 
 
 def test_go_safe_over_a_dead_link(bench: Bench) -> None:

@@ -222,5 +222,5 @@ def test_a_slow_leak_shows_when_shut_in(build: Builder) -> None:
 def test_overshoot_runs_past_by_its_share(build: Builder) -> None:
     spool = Spool(build(0, flaw("overshoot", "10 %")))
     spool.move_to(20.0, wait_s=0.0)
-    course = spool.world.source.part_pa(spool.world.clock.now() + np.linspace(0, 30, 3001))
+    course = spool.world.source.on_part(spool.world.clock.now() + np.linspace(0, 30, 3001))
     assert course.max() == pytest.approx(22 * BAR, rel=1e-3)

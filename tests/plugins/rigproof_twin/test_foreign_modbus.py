@@ -10,11 +10,11 @@ from pathlib import Path
 
 import pytest
 
-from rigproof.commands.simulated import reach_of
 from rigproof.documents import load_rig
 from rigproof.instruments import Loads, Reads, able
 from rigproof.plugins import Registry
 from rigproof.run.opening import make_driver
+from rigproof.run.simulated import reach_of
 from rigproof.simulation import Simulation
 
 from .modbus_rig import RIG

@@ -24,8 +24,8 @@ COURSE = TemperatureCourse(20.0, 0.05 / 3600, 0.02, 1200.0, 0.3)
 FloatArray = npt.NDArray[np.float64]
 
 
-def plastic(peak_pa: FloatArray) -> FloatArray:
-    return 1e-11 * np.maximum(0.0, peak_pa - 30 * BAR)
+def plastic(peak_load: FloatArray) -> FloatArray:
+    return 1e-11 * np.maximum(0.0, peak_load - 30 * BAR)
 
 
 class Rig:
@@ -37,7 +37,7 @@ class Rig:
     def look(self, *ahead_s: float) -> FloatArray:
         times = self.clock.now() + np.array(ahead_s or (0.0,))
         state = self.history.at(times, self.clock.now())
-        return np.stack([state.pressure_pa, state.plastic, state.lagging_pa, state.lagging_plastic])
+        return np.stack([state.load, state.plastic, state.lagging_load, state.lagging_plastic])
 
     def run(self, target_pa: float, wait_s: float) -> None:
         self.source.set_rate(0.5 * BAR)
@@ -52,7 +52,7 @@ def test_the_lag_is_that_of_a_viscous_bond() -> None:
     rig.run(25 * BAR, 200.3)
     rig.run(0.0, 333.3)
     solved = solve_ivp(
-        lambda t, y: (rig.source.part_pa(np.array([t])) - y) / TAU_S,
+        lambda t, y: (rig.source.on_part(np.array([t])) - y) / TAU_S,
         (0.0, rig.clock.now()), [0.0], rtol=1e-9, atol=1e-3, max_step=0.5,
     )  # fmt: skip
     assert rig.look()[2, 0] == pytest.approx(float(solved.y[0, -1]), rel=1e-5)

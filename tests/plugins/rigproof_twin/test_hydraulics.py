@@ -60,7 +60,7 @@ def test_it_runs_past_its_target_and_settles_later() -> None:
     source.set_rate(0.5 * BAR)
     source.set_target(25 * BAR)
     source.enable(True)
-    course = source.part_pa(np.linspace(0.0, 80.0, 8001))
+    course = source.on_part(np.linspace(0.0, 80.0, 8001))
     assert course.max() == pytest.approx(25.5 * BAR, rel=1e-4)
     assert course[-1] == pytest.approx(25 * BAR, rel=1e-5)
     clock.wait(51.5)
@@ -73,7 +73,7 @@ def test_coming_down_it_never_draws_a_vacuum() -> None:
     clock, source = rig(overshoot=0.02)
     raised(clock, source, 25 * BAR)
     source.set_target(0.0)
-    assert source.part_pa(clock.now() + np.linspace(0.0, 100.0, 1001)).min() >= 0.0
+    assert source.on_part(clock.now() + np.linspace(0.0, 100.0, 1001)).min() >= 0.0
     clock.wait(100.0)
     assert source.part_pa_now() == pytest.approx(0.0, abs=1.0)
 
@@ -105,7 +105,7 @@ def test_a_shut_in_part_follows_temperature_and_leaks() -> None:
         return [COUPLING * float(above - below) / 2e-3 - p[0] / 40_000.0]
 
     solved = solve_ivp(slope, (start, start + 600.0), [source.part_pa_now()], rtol=1e-10, atol=1e-3)
-    assert float(source.part_pa(np.array([start + 600.0]))[0]) == pytest.approx(float(solved.y[0, -1]), abs=5.0)
+    assert float(source.on_part(np.array([start + 600.0]))[0]) == pytest.approx(float(solved.y[0, -1]), abs=5.0)
 
 
 def test_a_tight_part_comes_back_with_the_temperature() -> None:
@@ -174,13 +174,13 @@ def test_looking_changes_nothing(programme: list[tuple[int, float]], slices: lis
             COMMANDS[index](source)
             if source is watched:
                 at = [clock.now() + share * wait for share in sorted(slices)]
-                source.part_pa(np.array([*at, clock.now() + wait]))
+                source.on_part(np.array([*at, clock.now() + wait]))
                 assert source.pressure_pa() >= 0.0
             clock.wait(wait)
         assert watched.part_pa_now() == plain.part_pa_now()
         assert watched.settling() == plain.settling()
     ends = np.array([plain_clock.now(), plain_clock.now() + 100.0])
-    assert np.array_equal(watched.part_pa(ends), plain.part_pa(ends))
+    assert np.array_equal(watched.on_part(ends), plain.on_part(ends))
 
 
 def test_past_times_are_answered_by_the_phase_of_their_time() -> None:
@@ -188,5 +188,5 @@ def test_past_times_are_answered_by_the_phase_of_their_time() -> None:
     raised(clock, source, 10 * BAR)
     source.enable(False)
     clock.wait(10.0)
-    assert source.part_pa(np.array([10.0, 40.0, 60.0]))[:2] == pytest.approx([5 * BAR, 10 * BAR])
+    assert source.on_part(np.array([10.0, 40.0, 60.0]))[:2] == pytest.approx([5 * BAR, 10 * BAR])
     assert source.kinks(0.0, 60.0) == pytest.approx([20.0, 50.0])

@@ -9,6 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from rigproof_twin.clock import VirtualClock
+from rigproof_twin.faults import FaultyWire
 from rigproof_twin.status import Status
 from rigproof_twin.wire import INPUT_LIMIT, OUTPUT_LIMIT, Ending, Exchange
 
@@ -22,6 +23,7 @@ class Echo:
         self.clock = VirtualClock()
         self.status = Status()
         self.alive = True
+        self.wire: FaultyWire | None = None
         self.busy_until_s = 0.0
         self.heard: list[bytes] = []
 

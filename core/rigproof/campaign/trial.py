@@ -1,0 +1,84 @@
+"""One acceptance of a campaign: rig, flaws, seed; and what it found, small enough to keep thousands."""
+
+from __future__ import annotations
+
+import tempfile
+from dataclasses import dataclass
+from functools import lru_cache
+from pathlib import Path
+
+from rigproof.plugins import load_registry
+from rigproof.run.accepting import run_and_judge
+from rigproof.run.plan import Plan, make_plan
+from rigproof.run.progress import Silent
+from rigproof.run.simulated import find_simulator, on_twin, planted
+from rigproof.verdict.record import Check, Finding, Outcome, Verdict
+
+
+@dataclass(frozen=True, slots=True)
+class Trial:
+    """`flaws` as written for `rigproof run --flaw`; the same trial gives the same findings anywhere."""
+
+    flaws: tuple[str, ...]
+    seed: int
+
+    def command(self, rig: Path) -> str:
+        """What reproduces it in a shell."""
+        flaws = "".join(f" --flaw '{flaw}'" for flaw in self.flaws)
+        return f"rigproof run {rig} --simulated --seed {self.seed}{flaws}"
+
+
+@dataclass(frozen=True, slots=True)
+class Caught:
+    """A check that did not accept."""
+
+    step: int
+    kind: str
+    name: str
+    subject: str
+    at: str
+    finding: Finding
+
+
+@dataclass(frozen=True, slots=True)
+class Result:
+    """What a trial came to. `why` is the verdict's own first reason; `caught` are the checks that did not accept."""
+
+    trial: Trial
+    verdict: Outcome
+    why: str
+    caught: tuple[Caught, ...]
+
+
+def take(rig: Path, trial: Trial) -> Result:
+    """Take the simulated rig through its acceptance; the record is thrown away.
+
+    Raises `UsageError` for a flaw that the rig cannot have, `DocumentError` for documents with faults.
+    """
+    verdict = acceptance(rig, trial)
+    caught = tuple(_caught(check) for check in verdict.checks if check.finding != "accept")
+    return Result(trial, verdict.verdict, verdict.why[0] if verdict.why else "", caught)
+
+
+def acceptance(rig: Path, trial: Trial) -> Verdict:
+    """The whole verdict of a trial."""
+    plan = plan_of(rig.resolve())
+    flaws = planted(trial.flaws, find_simulator(rig, plan.registry).flaws())
+    with (
+        tempfile.TemporaryDirectory(prefix="rigproof-") as folder,
+        on_twin(plan, rig, trial.seed, flaws) as (
+            reach,
+            twin,
+        ),
+    ):
+        return run_and_judge(plan, reach, Path(folder), Silent(), twin)
+
+
+@lru_cache(maxsize=4)
+def plan_of(rig: Path) -> Plan:
+    """Documents are read once for all trials of a process."""
+    return make_plan(rig, load_registry())
+
+
+def _caught(check: Check) -> Caught:
+    return Caught(check.step, check.step_kind, check.name, check.subject, check.at, check.finding)

@@ -1,0 +1,165 @@
+"""`rigproof new`: a start for an author of a driver, a step kind or a rig, with tests that pass."""
+
+from __future__ import annotations
+
+import importlib.util
+import re
+from dataclasses import dataclass
+from importlib.resources import files
+from importlib.resources.abc import Traversable
+from pathlib import Path
+from string import Template
+
+import click
+
+from rigproof.errors import UsageError
+from rigproof.plugins import Registry, load_registry
+from rigproof.quantities import parse
+
+PROOF, TRIP, LIMIT, RANGE = 1.43, 1.5, 1.6, 2.4  # times the working pressure; 1.43: 2014/68/EU, annex I, 7.4
+
+_NAME = re.compile(r"[A-Za-z][A-Za-z0-9]*(?:[ _-][A-Za-z0-9]+)*")
+_LONGEST_NAME = 40
+
+_folder_option = click.option(
+    "--in",
+    "parent",
+    type=click.Path(path_type=Path),
+    default=Path(),
+    help="The folder to make it in; the current one unless given.",
+)
+
+
+@dataclass(frozen=True)
+class Names:
+    """One name as each place wants it written."""
+
+    kind: str  # as in rig.yaml or acceptance.yaml
+    entry: str
+    distribution: str
+    module: str
+    cls: str  # ends in what it is, so that no name can be a word of Python or of the template
+
+
+@click.group("new")
+def command() -> None:
+    """Make a start: a plugin package with a driver or a step kind, or a rig. Its tests pass as it stands."""
+
+
+@command.command("driver")
+@click.argument("name")
+@_folder_option
+def driver(name: str, parent: Path) -> None:
+    """Make a plugin package with one driver of an instrument, NAME such as `load indicator`."""
+    _package("driver", name, parent)
+
+
+@command.command("step")
+@click.argument("name")
+@_folder_option
+def step(name: str, parent: Path) -> None:
+    """Make a plugin package with one step kind, NAME such as `warm up`."""
+    _package("step", name, parent)
+
+
+@command.command("rig")
+@click.argument("name")
+@click.option("--diameter", default="219.1 mm", show_default=True, help="Outside diameter of the pipe.")
+@click.option("--wall", default="4.5 mm", show_default=True, help="Wall thickness of the pipe.")
+@click.option("--pressure", default="25 bar", show_default=True, help="Working pressure; the proof is 1.43 times it.")
+@_folder_option
+def rig(name: str, diameter: str, wall: str, pressure: str, parent: Path) -> None:
+    """Make a rig folder: a pipe spool under water pressure that passes `check` and `run --simulated` at once."""
+    kind = _checked(name)
+    lengths = {"diameter": _positive("--diameter", diameter, "length"), "wall": _positive("--wall", wall, "length")}
+    bar = parse(_positive("--pressure", pressure, "gauge pressure"), "gauge pressure").value / 1e5
+    factors = {"pressure": 1.0, "proof": PROOF, "trip": TRIP, "limit": LIMIT, "range": RANGE}
+    words = {"kind": kind} | lengths | {what: f"{bar * factor:.6g} bar" for what, factor in factors.items()}
+    folder = _new_folder(parent, kind.replace(" ", "-"))
+    _write("rig", words, folder)
+    _next(f"rigproof check {folder}", f"rigproof plan {folder}", f"rigproof run {folder} --simulated")
+
+
+def _package(what: str, name: str, parent: Path) -> None:
+    names = _names(what, name)
+    _not_taken(what, names, load_registry())
+    folder = _new_folder(parent, names.distribution)
+    _write(what, vars(names), folder)
+    _next(f"cd {folder}", 'pip install -e ".[test]"', "pytest")
+    click.echo(f"then README.md in {folder} says what to change")
+
+
+def _checked(name: str) -> str:
+    """The name in small letters with single spaces; `UsageError` unless it is one for every place."""
+    if not _NAME.fullmatch(name) or len(name) > _LONGEST_NAME:
+        raise UsageError(
+            f"NAME={name!r}: a name is up to {_LONGEST_NAME} letters and digits, words apart by one space or hyphen, "
+            'and begins with a letter; write one such as "load indicator"'
+        )
+    return re.sub(r"[_-]", " ", name).lower()
+
+
+def _names(what: str, name: str) -> Names:
+    kind = _checked(name)
+    return Names(
+        kind=kind,
+        entry=kind.replace(" ", "-"),
+        distribution=f"rigproof-{kind.replace(' ', '-')}",
+        module=f"rigproof_{kind.replace(' ', '_')}",
+        cls="".join(word.capitalize() for word in (*kind.split(), what)),
+    )
+
+
+def _not_taken(what: str, names: Names, registry: Registry) -> None:
+    kinds = registry.drivers if what == "driver" else registry.steps
+    taken = (
+        (names.kind in kinds, f"a {what} of that name is installed (`rigproof plugins` lists them)"),
+        (names.entry in registry.sources, "a plugin of that name is installed (`rigproof plugins` lists them)"),
+        (importlib.util.find_spec(names.module) is not None, f"a module {names.module} is installed"),
+    )
+    for is_taken, why in taken:
+        if is_taken:
+            raise UsageError(f"NAME={names.kind!r}: {why}; choose another name")
+
+
+def _positive(option: str, text: str, kind: str) -> str:
+    """The quantity as written; `QuantityError` unless it is one of `kind`, `UsageError` unless above 0."""
+    if parse(text, kind).value <= 0:
+        raise UsageError(f"{option} {text!r}: a pipe has one above 0; write it with its unit")
+    return text
+
+
+def _new_folder(parent: Path, name: str) -> Path:
+    folder = parent / name
+    if folder.exists():
+        raise UsageError(f"{folder} is there already; choose another name, or another place with --in")
+    try:
+        folder.mkdir(parents=True)
+    except OSError as error:
+        raise UsageError(f"{folder} cannot be made ({error.strerror}); choose another place with --in") from None
+    return folder
+
+
+def _write(what: str, words: dict[str, str], folder: Path) -> None:
+    """Fill in the templates of this kind; `module` in a file's name becomes the module's name."""
+    for source, relative in _templates(files("rigproof") / "templates" / what):
+        name = relative.removesuffix(".txt").replace("module.py", f"{words.get('module', '')}.py")
+        target = folder / name
+        target.parent.mkdir(exist_ok=True)
+        target.write_text(Template(source.read_text("utf-8")).substitute(words), "utf-8")
+
+
+def _templates(folder: Traversable, within: str = "") -> list[tuple[Traversable, str]]:
+    found: list[tuple[Traversable, str]] = []
+    for entry in sorted(folder.iterdir(), key=lambda each: each.name):
+        if entry.is_dir():
+            found += _templates(entry, f"{within}{entry.name}/")
+        else:
+            found.append((entry, within + entry.name))
+    return found
+
+
+def _next(*lines: str) -> None:
+    click.echo("made; type next:")
+    for line in lines:
+        click.echo(f"  {line}")

@@ -1,0 +1,90 @@
+"""Answers from a file, in the order in which they will be asked for: `answers/1`.
+
+    rigproof: answers/1
+    person: A. Example
+    # a line that begins with # is a remark
+    indicator value 1: 12 µε
+    weights put on A: A
+
+Before the colon stands what is asked (instrument, what, which), after it what a person would type. Where a person may
+just press Enter the line can be left out. A line that does not fit the question ends the run: nothing is guessed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+from rigproof.errors import InstrumentError, UsageError
+from rigproof.people import Question
+
+from .terminal import checked_name
+
+HEADER = "rigproof: answers/1"
+LARGEST = 1_000_000  # bytes
+
+
+class Scripted:
+    """A `rigproof.people.Answers`; raises `UsageError` for a file that is none, with the line."""
+
+    def __init__(self, file: Path, screen: Callable[[str], None]) -> None:
+        self._file = file
+        self._screen = screen
+        self._lines = _read(file)
+        if not self._lines or self._lines[0][1:] != ("rigproof", "answers/1"):
+            raise UsageError(f"--answers {file}:1: is no file of answers; begin it with `{HEADER}`")
+        if len(self._lines) < 2 or self._lines[1][1] != "person":
+            raise UsageError(f"--answers {file}:2: says nobody's name; write `person: NAME` under the first line")
+        number, _, written = self._lines[1]
+        try:
+            self.name = checked_name(written)
+        except UsageError as error:
+            raise UsageError(f"--answers {file}:{number}: {error}") from None
+        self._next = 2
+        self.how = f"file {file.name}"
+
+    def answer(self, question: Question, check: Callable[[], None]) -> str:
+        """The next line, if it is the one that is asked for."""
+        check()
+        number, label, answer = self._lines[self._next] if self._next < len(self._lines) else (0, "", "")
+        if label != question.label:
+            if question.otherwise is not None:
+                return question.otherwise
+            said = f"line {number} answers {label!r}" if label else "the file is at its end"
+            raise InstrumentError(
+                question.instrument,
+                f"{self._file}: {said}, and {question.label!r} is asked ({' '.join(question.text.split())}); "
+                f"write `{question.label}: …` there",
+            )
+        self._next += 1
+        self._screen(f"    {label}: {answer}")
+        return answer
+
+    def tell(self, text: str) -> None:
+        """A notice for whoever reads along."""
+        self._screen(f"    {text}")
+
+
+def _read(file: Path) -> list[tuple[int, str, str]]:
+    """Line number, label and answer of every line that says something."""
+    try:
+        data = file.read_bytes()
+    except OSError as error:
+        raise UsageError(f"--answers {file}: cannot be read ({error.strerror}); name a file of answers") from None
+    if len(data) > LARGEST:
+        raise UsageError(f"--answers {file}: has {len(data)} bytes; at most {LARGEST} are read")
+    try:
+        text = data.decode("utf-8")
+    except UnicodeDecodeError:
+        raise UsageError(f"--answers {file}: is no text in UTF-8; save it as UTF-8") from None
+    found = []
+    for number, line in enumerate(text.splitlines(), 1):
+        if not line.strip() or line.lstrip().startswith("#"):
+            continue
+        label, colon, answer = line.partition(":")
+        if not colon:
+            raise UsageError(
+                f"--answers {file}:{number}: {line.strip()!r:.60} has no colon; write `what is asked: answer`"
+            )
+        found.append((number, " ".join(label.split()), answer.strip()))
+    return found

@@ -1,0 +1,91 @@
+"""A person at the rig: how a driver asks one, and who may answer.
+
+A driver that cannot work without a person says `asks_a_person` and finds one in its connection. Who answers (somebody
+at the terminal, a file of answers, the person of a simulated rig) is chosen by the command; `run.interview` stands
+between the two and puts every question and every answer into the record.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Literal, Protocol
+
+from rigproof.errors import InstrumentError
+
+Wants = Literal["serial number", "value", "keep", "put on", "take off", "empty"]
+
+
+@dataclass(frozen=True)
+class Question:
+    """One thing asked of a person on behalf of an instrument."""
+
+    instrument: str  # its name in the rig
+    wants: Wants  # keep: enter keeps what was typed before
+    item: str  # which input or which weight; "" where there is one only
+    text: str  # what the person reads, whole sentences
+    otherwise: str | None = None  # the answer of a script that says nothing here; None: it must say something
+    patience_s: float | None = None  # how long an answer is waited for; None: as long as it takes
+
+    @property
+    def label(self) -> str:
+        """What a line of a script begins with to answer it, such as `indicator value 1`."""
+        return " ".join(filter(None, (self.instrument, self.wants, self.item)))
+
+
+class Person(Protocol):
+    """Whom a driver asks."""
+
+    @property
+    def name(self) -> str:
+        """As it stands in the record."""
+
+    def ask(self, question: Question) -> str:
+        """The answer as typed, without the end of the line. Raises `InstrumentError` when none can be had."""
+
+    def tell(self, instrument: str, text: str) -> None:
+        """Say something that waits for no answer. Raises `InstrumentError` when nobody can be told."""
+
+
+class Answers(Protocol):
+    """Where answers come from."""
+
+    @property
+    def name(self) -> str:
+        """Of the person."""
+
+    @property
+    def how(self) -> str:
+        """Where the person is asked: `terminal`, `file answers.txt`, `simulated`."""
+
+    def answer(self, question: Question, check: Callable[[], None]) -> str:
+        """Put one question; `check` is called while waiting, at least once a second, and raises when the run must end.
+
+        Raises `InstrumentError` when no answer can be had.
+        """
+
+    def tell(self, text: str) -> None:
+        """Say something; raises `OSError` when nobody can be told."""
+
+
+class Nobody:
+    """The person of a connection that was made without one."""
+
+    name = ""
+
+    def ask(self, question: Question) -> str:
+        """Never an answer."""
+        raise _nobody(question.instrument)
+
+    def tell(self, instrument: str, text: str) -> None:  # noqa: ARG002  nobody hears it
+        """Nobody hears it."""
+        raise _nobody(instrument)
+
+
+def _nobody(instrument: str) -> InstrumentError:
+    return InstrumentError(
+        instrument, "nobody is there to be asked; use `rigproof run` in a terminal or with --answers"
+    )
+
+
+NOBODY = Nobody()

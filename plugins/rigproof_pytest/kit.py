@@ -1,0 +1,284 @@
+"""What every contract test works with: a driver, a peer, a clock, and advice where a promise is broken."""
+
+from __future__ import annotations
+
+import math
+import traceback
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager, suppress
+from dataclasses import replace
+from types import UnionType
+from typing import Any, ClassVar, NoReturn, TypeVar
+
+import pytest
+
+from rigproof.errors import InstrumentError
+from rigproof.instruments import (
+    Connection,
+    Driver,
+    Excites,
+    Identity,
+    Loads,
+    Reads,
+    Settings,
+    Shunts,
+    TestsInsulation,
+)
+from rigproof.quantities import parse
+
+from .clock import KitClock
+from .faults import EMPTY, GARBAGE, Fault
+from .peer import HOST, Exchange, Instrument, Peer
+from .watch import Hangs, forbid_sleep, limited
+
+T = TypeVar("T")
+F = TypeVar("F", bound=Callable[..., object])
+Action = Callable[[Any], object]
+
+NAME = "instrument under test"
+INSULATION_V = 10.0
+GRACE_S = 1.0  # real seconds that a call may take beyond its timeout; a busy machine stalls for less
+PATIENCE_S = 3.0  # real seconds after which a driver hangs
+
+
+def needs(ability: type | UnionType) -> Callable[[F], F]:
+    """Mark a contract test as one for drivers with this ability only."""
+
+    def mark(test: F) -> F:
+        test.needs = ability  # type: ignore[attr-defined]
+        return test
+
+    return mark
+
+
+def advise(place: str, value: str, rule: str, remedy: str) -> NoReturn:
+    """Fail with what a driver's author needs to know, and without a traceback of the kit."""
+    pytest.fail(f"{place}: {value}\n  rule: {rule}\n  mend: {remedy}", pytrace=False)
+
+
+class Kit:
+    """What the author of a driver states, and the tools of the contract tests. Inherit `DriverContract`, not this."""
+
+    __test__ = False
+
+    driver: ClassVar[type[Driver]]
+    settings: ClassVar[Mapping[str, object]] = {}  # as under `settings:` in rig.yaml
+    identity: ClassVar[Identity]  # what `open` gives for the simulated instrument
+    inputs: ClassVar[Sequence[int]] = (1,)
+    measures: ClassVar[str] = ""  # kind of the readings, such as "force"
+    readings: ClassVar[Mapping[str | bytes, str]] = {}  # what the instrument sends: what it means; the first is healthy
+    overloads: ClassVar[Sequence[str | bytes]] = ()  # what it sends in place of a reading above its range
+    refusals: ClassVar[Sequence[str | bytes]] = ()  # what it sends in place of a reading that it cannot give
+    error_queue: ClassVar[Mapping[str, Sequence[str]]] = {}  # the question for the queue: two entries it may hold
+    excitation: ClassVar[str] = ""  # the voltage that `settings` ask for; "" where they do not
+    rise: ClassVar[tuple[str, str]] = ("", "")  # a load and a rate for `rise_to`, such as ("10 bar", "0.5 bar/s")
+    load: ClassVar[str] = "gauge pressure"  # kind of that load
+    valve: ClassVar[bool] = True  # False: a source without a valve, whose `isolate` does nothing
+    message_end: ClassVar[str] = "\n"  # "" for packets without a terminator
+    reply_end: ClassVar[str] = "\n"
+    resource: ClassVar[str] = f"TCPIP::{HOST}::{{port}}::SOCKET"
+    visa_library: ClassVar[str] = "@py"
+    timeout_s: ClassVar[float] = 0.2
+
+    clock: KitClock
+    peer: Peer
+    sleeps: list[str]
+    made: list[Any]
+
+    def instrument(self) -> Instrument | Mapping[str, str | bytes]:
+        """The healthy simulated instrument, a new one for every test: an `Instrument`, or messages and replies."""
+        raise NotImplementedError
+
+    @pytest.fixture(autouse=True)
+    def _bench(self, monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
+        """A peer and a clock for each test; nothing may sleep."""
+        self.clock = KitClock()
+        made = self.instrument()
+        instrument = made if isinstance(made, Instrument) else Instrument(made)
+        self.peer = Peer(instrument, self.message_end.encode("latin-1"), self.reply_end.encode("latin-1"))
+        self.sleeps = forbid_sleep(self.driver, monkeypatch)
+        self.made = []
+        yield
+        for driver in self.made:  # a test that failed may have left its own open
+            self.shut(driver)
+        self.peer.close()
+
+    # -- drivers ------------------------------------------------------------------------------------------------------
+
+    def make(self) -> Any:
+        """A driver for the peer, not yet open."""
+        resource = self.resource.format(port=self.peer.port)
+        return self.make_at(Connection(NAME, resource, self.visa_library, self.timeout_s, self.clock))
+
+    def make_at(self, where: Connection) -> Any:
+        """A driver for what is `where`, told what its channels read, as a rig tells it."""
+        reads = dict.fromkeys(self.inputs, self.measures) if self.measures else {}
+        driver = self.driver(replace(where, reads=reads), self.their_settings())
+        self.made.append(driver)
+        return driver
+
+    def their_settings(self) -> Settings:
+        """`settings`, read as rig.yaml is."""
+        return self.driver.settings_model.model_validate(dict(self.settings))
+
+    @contextmanager
+    def opened(self) -> Iterator[Any]:
+        """A driver that is open; closed on the way out."""
+        driver = self.make()
+        try:
+            self.well("open()", driver.open)
+            yield driver
+        finally:
+            self.shut(driver)
+
+    def shut(self, driver: Any) -> None:
+        """Close a driver in passing: what `close` must do is the matter of its own tests."""
+        with suppress(Exception):
+            driver.close()
+
+    def place(self, call: str) -> str:
+        """A call as messages name it."""
+        return f"{self.driver.__name__}.{call}"
+
+    def well(self, call: str, action: Callable[[], T]) -> T:
+        """The result of something that must succeed with a healthy instrument."""
+        value, error = self.attempt(call, action, "while the instrument was well")
+        if error is not None:
+            advise(
+                self.place(call),
+                f"raised InstrumentError while the instrument was well: {error}",
+                "a healthy instrument is read without complaint",
+                f"compare what was said: {self.dialogue()}",
+            )
+        return value  # type: ignore[return-value]
+
+    def attempt(self, call: str, action: Callable[[], T], when: str) -> tuple[T | None, InstrumentError | None]:
+        """Result or `InstrumentError`; whatever else comes out of a driver breaks the contract."""
+        try:
+            with limited(PATIENCE_S):
+                return action(), None
+        except InstrumentError as error:
+            return None, error
+        except Hangs:
+            advise(
+                self.place(call),
+                f"had not come back after {PATIENCE_S:g} s {when}",
+                f"a call ends within the connection's timeout, here {self.timeout_s:g} s",
+                "give self.connection.timeout_s to the line, and let no loop wait for ever",
+            )
+        except Exception as error:
+            advise(
+                self.place(call),
+                f"raised {type(error).__name__}: {error} {when} (at {_where(error)})",
+                "every failure leaves a driver as InstrumentError",
+                f"catch {type(error).__name__} where the reply is read and `raise InstrumentError(self.connection.name,"
+                f' f"{{question}}: {{what came}}; {{what must come}}; {{what to do}}") from error`',
+            )
+
+    # -- what the driver can do ---------------------------------------------------------------------------------------
+
+    def value(self, driver: Any) -> float:
+        """One reading of the first input."""
+        if issubclass(self.driver, TestsInsulation):
+            return float(driver.insulation_ohm(self.inputs[0], INSULATION_V, 0.0))
+        return float(driver.read([self.inputs[0]], 1, 0.0)[0, 0])
+
+    @property
+    def value_call(self) -> str:
+        """How `value` was called, for messages."""
+        if issubclass(self.driver, TestsInsulation):
+            return f"insulation_ohm({self.inputs[0]}, {INSULATION_V:g}, 0.0)"
+        return f"read([{self.inputs[0]}], 1, 0.0)"
+
+    def load_and_rate(self) -> tuple[float, float]:
+        """`rise` in base units."""
+        if not all(self.rise):
+            advise(
+                type(self).__name__,
+                "rise is not stated",
+                "a driver that loads is tried at a load and a rate",
+                'write rise = ("10 bar", "0.5 bar/s") and, for another load than pressure, load = "force"',
+            )
+        rates = {"gauge pressure": "pressure rate", "force": "force rate", "torque": "torque rate"}
+        return parse(self.rise[0], self.load).value, parse(self.rise[1], rates[self.load]).value
+
+    def actions(self) -> dict[str, Action]:
+        """Everything the driver's abilities promise, by the call as messages show it; not what leads to safety."""
+        first, found = self.inputs[0], dict[str, Action]()
+        if self.error_queue:
+            found["errors()"] = lambda driver: driver.errors()
+        if issubclass(self.driver, Reads | TestsInsulation):
+            found[self.value_call] = self.value
+        if issubclass(self.driver, Excites):
+            found[f"excitation_v({first})"] = lambda driver: driver.excitation_v(first)
+        if issubclass(self.driver, Shunts):
+            found[f"shunt({first}, True)"] = lambda driver: driver.shunt(first, True)
+        if issubclass(self.driver, Loads):
+            load, rate = self.load_and_rate()
+            found[f"rise_to({load:g}, {rate:g})"] = lambda driver: driver.rise_to(load, rate)
+            found["settled()"] = lambda driver: driver.settled()
+            if self.valve:
+                found["isolate(True)"] = lambda driver: driver.isolate(True)
+        return found
+
+    # -- faults -------------------------------------------------------------------------------------------------------
+
+    def garbage(self) -> Sequence[Fault]:
+        """What may come in place of a reply; without terminators an empty reply is silence."""
+        return (*GARBAGE, EMPTY) if self.reply_end else GARBAGE
+
+    def spoiled(
+        self, call: str, action: Action, fault: Fault, before: Action | None = None
+    ) -> Iterator[tuple[str, InstrumentError | None, Any]]:
+        """Let `fault` happen to one reply of `action` after the other: (the case in words, its error, the driver).
+
+        `before`: what the driver has done by then; the action itself, so that only what it says every time is spoiled.
+        """
+        for number in range(64):
+            with self.opened() as driver:
+                if before is not None:
+                    self.well(call, lambda: before(driver))
+                mark = len(self.peer.said)
+                self.peer.spoil(fault, number)
+                attempted = f"where reply {number + 1} {fault.name}"
+                _, error = self.attempt(call, lambda: action(driver), attempted)
+                if not self.peer.spoiled():
+                    self.peer.heal()
+                    return
+                yield f"where the reply to {self.asked(mark, number)} {fault.name}", error, driver
+
+    def asked(self, mark: int, number: int) -> str:
+        """The message whose reply was the one `number` after `mark`."""
+        answered = [exchange for exchange in self.peer.said[mark:] if exchange.reply]
+        return shown(answered[number].message) if number < len(answered) else "a message"
+
+    def heard(self, action: Callable[[], object]) -> list[Exchange]:
+        """What was said and answered during `action`."""
+        mark = len(self.peer.said)
+        action()
+        return [exchange for exchange in self.peer.said[mark:] if exchange.reply]
+
+    def dialogue(self) -> str:
+        """The last exchanges, for messages."""
+        return ", ".join(f"{shown(one.message)} → {shown(one.reply)}" for one in self.peer.said[-6:]) or "nothing"
+
+
+def same(one: float, other: float) -> bool:
+    """True for one and the same reading, as far as its digits go."""
+    return math.isclose(one, other, rel_tol=1e-9) or (math.isnan(one) and math.isnan(other))
+
+
+def content(reply: str | bytes) -> bytes:
+    """A stated reply as bytes."""
+    return reply.encode("latin-1") if isinstance(reply, str) else reply
+
+
+def shown(data: bytes) -> str:
+    """Bytes as a message shows them."""
+    text = repr(data[:60])[1:] + ("…" if len(data) > 60 else "")
+    return text if data else "no reply"
+
+
+def _where(error: Exception) -> str:
+    last = traceback.extract_tb(error.__traceback__)[-1]
+    return f"{last.filename}:{last.lineno}"

@@ -1,0 +1,209 @@
+"""The other end of the line: a healthy instrument, as its driver's author describes it, on a port of the loopback."""
+
+from __future__ import annotations
+
+import socket
+import threading
+from collections.abc import Iterable, Iterator, Mapping
+from contextlib import suppress
+from dataclasses import dataclass
+
+from .faults import Fault
+
+HOST = "127.0.0.1"
+_THINKS_S = 0.05  # how long the next reply takes behind a late one: a driver that does not look reads the late one
+
+
+class Instrument:
+    """A simulated, healthy instrument: inherit and write `answer`, or give a table of messages and replies.
+
+    Messages and replies come without their terminators. A reply is text or bytes; None: the instrument says nothing.
+    """
+
+    energized: bool = False  # True while it puts a test voltage on the leads, or a load on the part
+    target: float | None = None  # the load it is told to go to, base unit; None where that is not simulated
+
+    def __init__(self, table: Mapping[str, str | bytes] | None = None) -> None:
+        self._table = dict(table or {})
+
+    def answer(self, message: str) -> str | bytes | None:
+        """The reply to one message."""
+        return self._table.get(message)
+
+
+@dataclass(frozen=True)
+class Exchange:
+    """One message and the healthy reply to it, both without terminators; b"" for none."""
+
+    message: bytes
+    reply: bytes
+
+
+class Peer:
+    """Serves an instrument, writes down what is said, and spoils replies to order."""
+
+    def __init__(self, instrument: Instrument, message_end: bytes, reply_end: bytes) -> None:
+        self.instrument = instrument
+        self.said: list[Exchange] = []
+        self.opened = 0
+        self.instead: dict[bytes, Iterator[bytes]] = {}  # replies to a message that come before the instrument's own
+        self.swapped: dict[bytes, bytes] = {}  # replies that become others
+        self._ends = (message_end, reply_end)
+        self._fault: Fault | None = None
+        self._countdown = 0
+        self._may_go, self._gone = threading.Event(), threading.Event()  # of a reply that is held back
+        self._thinks_s = 0.0
+        self._talking: set[socket.socket] = set()
+        self._lock = threading.Lock()
+        self._closed = threading.Event()
+        self._threads: list[threading.Thread] = []
+        self._listener: socket.socket | None = None
+        self.port = self._listen(0)
+
+    def spoil(self, fault: Fault, number: int = 0) -> None:
+        """Let `fault` happen once, to the reply `number` from now (0: the next)."""
+        self._thinks_s = 0.0
+        self._may_go.set()  # what an earlier fault holds back
+        with self._lock:
+            self._may_go, self._gone = threading.Event(), threading.Event()
+            self._fault, self._countdown = fault, number
+
+    def spoiled(self) -> bool:
+        """True when the fault that was ordered has happened."""
+        with self._lock:
+            return self._fault is None
+
+    def let_late_go(self) -> None:
+        """Send the reply that is held back, if one is, and return when it is on the line; then answer slowly."""
+        self._thinks_s = _THINKS_S
+        self._may_go.set()
+        self._gone.wait(2.0)
+
+    def heal(self) -> None:
+        """Order no fault any more."""
+        self._thinks_s = 0.0
+        self._may_go.set()
+        with self._lock:
+            self._fault = None
+            self.instead.clear()
+
+    def say_instead(self, message: bytes, replies: Iterable[bytes]) -> None:
+        """Answer `message` with these replies first."""
+        with self._lock:
+            self.instead[message] = iter(replies)
+
+    def talking(self) -> int:
+        """Connections that are open now."""
+        with self._lock:
+            return len(self._talking)
+
+    def hang_up(self) -> None:
+        """Close every connection; new ones are taken."""
+        with self._lock:
+            talking = list(self._talking)
+        for line in talking:
+            with suppress(OSError):  # the driver may have been quicker
+                line.shutdown(socket.SHUT_RDWR)
+
+    def go_away(self) -> None:
+        """Nobody is at the port any more, until `come_back`."""
+        listener, self._listener = self._listener, None
+        if listener is not None:
+            with suppress(OSError):
+                listener.shutdown(socket.SHUT_RDWR)
+            listener.close()
+        self.hang_up()
+
+    def come_back(self) -> None:
+        """Be at the same port again."""
+        self._listen(self.port)
+
+    def close(self) -> None:
+        """Free the port, end the threads; may be called twice."""
+        self._closed.set()
+        self._may_go.set()
+        self.go_away()
+        for thread in self._threads:
+            thread.join(timeout=2.0)
+
+    def _listen(self, port: int) -> int:
+        listener = socket.create_server((HOST, port))
+        self._listener = listener
+        self._start(self._accept, listener)
+        number: int = listener.getsockname()[1]
+        return number
+
+    def _start(self, work: object, line: socket.socket) -> None:
+        thread = threading.Thread(target=work, args=(line,), daemon=True, name="rigproof_pytest peer")  # type: ignore[arg-type]
+        self._threads.append(thread)
+        thread.start()
+
+    def _accept(self, listener: socket.socket) -> None:
+        with suppress(OSError):  # closed: nobody is there any more
+            while True:
+                line, _ = listener.accept()
+                line.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
+                with self._lock:
+                    self.opened += 1
+                    self._talking.add(line)
+                self._start(self._talk, line)
+
+    def _talk(self, line: socket.socket) -> None:
+        with line, suppress(OSError):
+            waiting = b""
+            while data := _receive(line):
+                *messages, waiting = _split(waiting + data, self._ends[0])
+                if not all(self._reply(line, message) for message in messages):
+                    break
+        with self._lock:
+            self._talking.discard(line)
+
+    def _reply(self, line: socket.socket, message: bytes) -> bool:
+        """Answer one message; False to hang up."""
+        end = self._ends[1]
+        with self._lock:
+            content = next(self.instead.get(message, iter(())), None)
+            if content is None:
+                content = _bytes(self.instrument.answer(message.decode("latin-1")))
+                content = self.swapped.get(content, content)
+            self.said.append(Exchange(message, content))
+            fault = self._due() if content else None
+            may_go, gone = self._may_go, self._gone
+        if fault is None:
+            if content:
+                self._closed.wait(self._thinks_s)
+                line.sendall(content + end)
+            return True
+        if fault.late_s:
+            may_go.wait(fault.late_s)
+        with suppress(OSError):  # a driver may rightly have let go of a late line
+            line.sendall(fault.change(content, end))
+        gone.set()
+        return not fault.hangs_up
+
+    def _due(self) -> Fault | None:
+        """The fault of this reply, if it is its turn."""
+        fault = self._fault
+        if fault is None:
+            return None
+        if self._countdown:
+            self._countdown -= 1
+            return None
+        self._fault = None
+        return fault
+
+
+def _receive(line: socket.socket) -> bytes:
+    """What has come. Acknowledged at once: a driver that writes twice would else wait 40 ms between (Nagle)."""
+    if hasattr(socket, "TCP_QUICKACK"):  # Linux
+        line.setsockopt(socket.IPPROTO_TCP, socket.TCP_QUICKACK, 1)
+    return line.recv(65_536)
+
+
+def _split(data: bytes, end: bytes) -> list[bytes]:
+    """Complete messages, and last what is still incomplete; without a terminator every packet is a message."""
+    return data.split(end) if end else [data, b""]
+
+
+def _bytes(reply: str | bytes | None) -> bytes:
+    return reply.encode("latin-1") if isinstance(reply, str) else reply or b""

@@ -1,0 +1,66 @@
+"""Seeing what a driver must not do: sleep, hang, leave threads behind."""
+
+from __future__ import annotations
+
+import signal
+import sys
+import threading
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from types import FrameType
+
+import pytest
+
+_LONGEST_NAP_S = 0.05  # a driver that sleeps is let off with this, so that its author need not wait for the verdict
+
+
+class Hangs(BaseException):
+    """Raised inside a driver that does not come back; no `except Exception` in it can stop this."""
+
+
+@contextmanager
+def limited(seconds: float) -> Iterator[None]:
+    """Raise `Hangs` when what is inside takes longer, again and again until it gives in (main thread, POSIX)."""
+    if threading.current_thread() is not threading.main_thread():
+        yield
+        return
+
+    def ring(_number: int, _frame: FrameType | None) -> None:
+        raise Hangs
+
+    old_handler = signal.signal(signal.SIGALRM, ring)
+    old_timer = signal.setitimer(signal.ITIMER_REAL, seconds, 0.5)
+    try:
+        yield
+    finally:
+        signal.setitimer(signal.ITIMER_REAL, *old_timer)
+        signal.signal(signal.SIGALRM, old_handler)
+
+
+def forbid_sleep(driver: type, patch: pytest.MonkeyPatch) -> list[str]:
+    """Catch every `time.sleep` of the driver's own packages; gives the list that its places are written to."""
+    packages = {base.__module__.split(".")[0] for base in driver.__mro__} - {"rigproof", "abc", "builtins"}
+    places: list[str] = []
+    sleep = time.sleep
+
+    def caught(seconds: float) -> None:
+        caller = sys._getframe(1)
+        if str(caller.f_globals.get("__name__", "")).split(".")[0] not in packages:
+            sleep(seconds)  # somebody else's library
+            return
+        places.append(f"{caller.f_code.co_filename}:{caller.f_lineno} sleeps {seconds:g} s")
+        sleep(min(seconds, _LONGEST_NAP_S))
+
+    patch.setattr(time, "sleep", caught)
+    for name, module in list(sys.modules.items()):
+        if name.split(".")[0] in packages:  # from time import sleep
+            for word, thing in list(vars(module).items()):
+                if thing is sleep:
+                    patch.setattr(module, word, caught)
+    return places
+
+
+def threads() -> set[threading.Thread]:
+    """The threads that run now, without the kit's own."""
+    return {thread for thread in threading.enumerate() if not thread.name.startswith("rigproof_pytest")}

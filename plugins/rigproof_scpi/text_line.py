@@ -1,0 +1,123 @@
+"""For instruments with a text protocol of their own: a question, a line back."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import TYPE_CHECKING, TypeVar
+
+import numpy as np
+
+from rigproof.errors import InstrumentError
+from rigproof.instruments import Connection, FloatArray
+
+from .driver import scans
+from .session import Session
+
+if TYPE_CHECKING:
+    from pyvisa.resources import MessageBasedResource
+
+T = TypeVar("T")
+
+_LONGEST = 512  # bytes of a reply, terminator included
+_LISTENS_MS = 1  # how long a byte stream is listened to before a question
+
+
+class TextLine(Session):
+    """A session whose messages and replies end as the instrument's manual says, by any VISA resource.
+
+    Use `start`, `ask`, `write`, `check`, `last_word`, `reconnect`, `close`; the rest of `Session` speaks SCPI. After a
+    failed exchange it refuses everything until it is started again: no number is ever taken from the wrong reply.
+    """
+
+    def __init__(self, connection: Connection, message_end: str, reply_end: str) -> None:
+        super().__init__(connection)
+        self._message_end, self._reply_end = message_end, reply_end
+
+    def start(self, question: str, parse: Callable[[str], T]) -> T:
+        """Connect anew and ask who is there, or whatever else shows that the instrument answers."""
+        try:
+            self.reconnect()
+            return self.ask(question, parse)
+        except InstrumentError:
+            self.close()
+            raise
+
+    def ask(self, message: str, parse: Callable[[str], T]) -> T:
+        """Send a question; its reply, parsed. `parse` raises ValueError with the rule that the reply breaks."""
+
+        def talk(resource: MessageBasedResource) -> T:
+            self._expect_quiet(resource, message)
+            resource.write(message)
+            reply = resource.read_bytes(_LONGEST, break_on_termchar=True)
+            try:
+                return parse(self._content(reply))
+            except ValueError as error:
+                raise self._unlike(message, reply, error) from error
+
+        return self._exchange(message, talk)
+
+    def _connect(self) -> None:
+        super()._connect()
+        if self._resource is not None:
+            self._resource.write_termination = self._message_end
+            if self._resource.read_termination is not None:  # a byte stream; a bus ends replies by itself
+                self._resource.read_termination = self._reply_end
+
+    def _expect_quiet(self, resource: MessageBasedResource, message: str) -> None:
+        """See that no reply is waiting that nobody asked for: it would be taken for the next one."""
+        from pyvisa.constants import StatusCode
+        from pyvisa.errors import VisaIOError
+
+        if resource.read_termination is None:
+            return  # a bus drops an unread reply when the next message comes
+        patience, resource.timeout = resource.timeout, _LISTENS_MS
+        try:
+            waiting = resource.read_bytes(1)
+        except VisaIOError as error:
+            if error.error_code != StatusCode.error_timeout:
+                raise
+        else:
+            raise self._fault(
+                message,
+                f"{waiting!r} was waiting before the question",
+                "a reply follows a question",
+                "look for a second program on the line, or for a mode in which the instrument sends by itself",
+            )
+        finally:
+            resource.timeout = patience
+
+    def _content(self, reply: bytes) -> str:
+        end = self._reply_end.encode("ascii")
+        if not reply.endswith(end):
+            raise ValueError(f"a reply ends with {self._reply_end!r} within {_LONGEST} bytes")
+        text = reply[: len(reply) - len(end)].decode("ascii")  # UnicodeDecodeError is a ValueError
+        if not text.isprintable():
+            raise ValueError("a reply is one line of printable ASCII")
+        return text
+
+
+def paced(
+    connection: Connection,
+    inputs: Sequence[int],
+    has: Sequence[int],
+    count: int,
+    interval_s: float,
+    reading: Callable[[int], float],
+) -> FloatArray:
+    """What `Reads.read` must give, from a function that takes one `reading` of one input; `has`: inputs that exist.
+
+    Refuses a request that makes no sense; an instrument slower than `interval_s` stretches the interval.
+    """
+    scans(inputs, count, interval_s)
+    if missing := sorted(set(inputs) - set(has)):
+        raise InstrumentError(
+            connection.name, f"inputs={list(inputs)}: there is no input {missing[0]}; use {list(has)}"
+        )
+    clock, rows = connection.clock, []
+    due_s = clock.now()
+    for _ in range(count):
+        rows.append([reading(channel_input) for channel_input in inputs])
+        due_s += interval_s
+        if (left_s := due_s - clock.now()) > 0:
+            clock.wait(left_s)
+    return np.array(rows, dtype=np.float64)

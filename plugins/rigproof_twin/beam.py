@@ -1,0 +1,64 @@
+"""From the documents to a beam as built, and to the weights that hang on it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING
+
+from rigproof.errors import UsageError
+from rigproof.models import PartModel
+from rigproof.quantities import Quantity, Uncertain
+from rigproof_twin.as_built import Beam, Weights
+from rigproof_twin.draw import Streams
+from rigproof_twin.fields import field_of
+
+if TYPE_CHECKING:
+    from rigproof.documents.rig import Rig
+
+STANDARD_GRAVITY = 9.80665  # m/s², where nothing hangs and none is stated
+
+
+def beam(model: PartModel, streams: Streams) -> Beam:
+    """A cantilever of constant section, its true sizes and material drawn within what is stated."""
+    material = field_of(model, "material")
+
+    def drawn(holder: object, name: str) -> float:
+        stated = field_of(holder, name)
+        assert isinstance(stated, Uncertain | Quantity), f"{name} is a quantity"
+        return streams.truth(f"part {name}", stated) if isinstance(stated, Uncertain) else stated.value
+
+    return Beam(
+        length_m=drawn(model, "length"),
+        width_m=drawn(model, "width"),
+        thickness_m=drawn(model, "thickness"),
+        gauge_distance_m=drawn(model, "gauge distance"),
+        elastic_modulus_pa=drawn(material, "elastic modulus"),
+        poisson_ratio=drawn(material, "poisson ratio"),
+        expansion_per_k=drawn(material, "expansion"),
+        yield_strength_pa=drawn(material, "yield strength"),
+    )
+
+
+def weights(rig: Rig, streams: Streams) -> Weights:
+    """The true masses and gravity of the rig's weights; none where it has none.
+
+    Raises `UsageError` where the twin has no physics for the part under this source.
+    """
+    kinds = {source.name: rig.instruments[source.instrument].driver.kind for source in rig.sources.values()}
+    hangs = [name for name, kind in kinds.items() if kind == "manual source"]
+    if rig.part.kind == "cantilever" and len(hangs) != len(kinds):
+        raise UsageError(
+            f"sources: {', '.join(kinds)}: the twin loads a cantilever by weights alone. Use a manual source."
+        )
+    if rig.part.kind != "cantilever" and hangs:
+        raise UsageError(f"source {hangs[0]}: the twin hangs weights on a cantilever alone. Use another source.")
+    if len(hangs) > 1:
+        raise UsageError(f"sources: {', '.join(hangs)}: the twin knows one set of weights. Put them into one source.")
+    if not hangs:
+        return Weights({}, STANDARD_GRAVITY)
+    settings = rig.instruments[rig.sources[hangs[0]].instrument].settings
+    stated, gravity = field_of(settings, "weights"), field_of(settings, "gravity")
+    assert isinstance(stated, Mapping), "weights by their marks"
+    assert isinstance(gravity, Uncertain), "an acceleration"
+    masses = {mark: streams.truth(f"weight {mark}", mass) for mark, mass in stated.items()}
+    return Weights(masses, streams.truth("gravity", gravity))

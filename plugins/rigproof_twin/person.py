@@ -1,0 +1,136 @@
+"""The person of the simulated rig: reads what the twin's meters show, and moves the twin's weights."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from rigproof.clock import Clock
+from rigproof.errors import InstrumentError
+from rigproof.people import Question
+from rigproof.quantities import Quantity, kind_of
+from rigproof_twin.fields import field_of
+from rigproof_twin.instruments import SimulatedInstrument
+from rigproof_twin.instruments.base import OVERLOAD
+from rigproof_twin.interface import Appearance, World
+from rigproof_twin.physics.weights import DeadWeights
+
+if TYPE_CHECKING:
+    from rigproof.documents.rig import Rig
+
+READING_S = 8  # to look, type and look again
+TEST_V = 50.0  # of an insulation test; a dry leak is the same at any
+MOVING_S = 15  # to place a weight and let it come to rest
+
+
+class HandheldMeter(SimulatedInstrument):
+    """A meter at the same terminals as any other, whose display nobody but a person can read."""
+
+    kind = "manual meter"
+
+    def __init__(self, world: World, appearance: Appearance, rng: np.random.Generator) -> None:
+        super().__init__(world, replace(appearance, resolution=0.0), rng)  # each display has a step of its own
+
+    def reading(self, channel_input: int, reads: str) -> float:
+        """What it measures of an input now, base unit; nan: overload."""
+        self.ready_s = self.clock.now()
+        seen = self.seen(channel_input, self._truth(channel_input, reads))
+        return math.nan if abs(seen) >= OVERLOAD else seen
+
+    def _truth(self, channel_input: int, reads: str) -> float:
+        if reads == "bridge output":
+            self.world.set_excitation(channel_input, 1.0)
+            return float(self.world.bridge_output([channel_input], np.array([self.clock.now()]))[0, 0])
+        if reads == "resistance":
+            return self.world.resistance_ohm(channel_input)
+        if reads == "temperature":
+            return self.world.temperature_c(channel_input)
+        if reads == "gauge pressure":
+            return self.world.pressure_pa()
+        return self.world.insulation_ohm(channel_input, TEST_V)
+
+
+class SimulatedPerson:
+    """A `rigproof.people.Answers`: careful, never in a hurry, and calls everything by its right name."""
+
+    name = "simulated person"
+    how = "simulated"
+
+    def __init__(
+        self,
+        rig: Rig,
+        clock: Clock,
+        meters: Mapping[str, HandheldMeter],
+        weights: DeadWeights,
+        plates: Mapping[str, str],
+    ) -> None:
+        self._rig = rig
+        self._wait = clock.wait
+        self._meters = meters
+        self._weights = weights
+        self._plates = plates
+
+    def answer(self, question: Question, check: Callable[[], None]) -> str:
+        """What a person would type who does what is asked."""
+        check()
+        if question.wants == "keep":
+            return "keep: it shows so whenever I look" if question.otherwise is None else ""
+        if question.wants == "serial number":
+            return self._plates[question.instrument]
+        if question.wants == "value":
+            self._take(READING_S, check)
+            return self._read(question)
+        if question.wants == "empty":
+            return self._clear()
+        self._weights.move(question.item, question.wants == "put on")
+        self._take(MOVING_S, check)
+        return question.item
+
+    def tell(self, text: str) -> None:
+        """It is asked about it in a moment."""
+
+    def _take(self, seconds: int, check: Callable[[], None]) -> None:
+        for _ in range(seconds):
+            check()
+            self._wait(1.0)
+
+    def _read(self, question: Question) -> str:
+        """The display, rounded to its step."""
+        meter = self._meters.get(question.instrument)
+        if meter is None:
+            raise InstrumentError(question.instrument, "the simulated person finds no meter of that name")
+        number = int(question.item)
+        displays = field_of(self._rig.instruments[question.instrument].settings, "inputs")
+        assert isinstance(displays, dict)
+        channels = self._rig.channels.values()
+        reads = next((c.reads for c in channels if (c.instrument, c.input) == (question.instrument, number)), "")
+        return shown(displays[number], meter.reading(number, reads))
+
+    def _clear(self) -> str:
+        for mark in sorted(self._weights.on):
+            self._weights.move(mark, False)
+            self._wait(MOVING_S)
+        return "yes"
+
+
+def shown(display: object, reading: float) -> str:
+    """A reading (base unit of what was measured) as a display has it.
+
+    A strain indicator is built for a quarter bridge of the gauge factor it is set to: a quarter of dR/R = GF strain
+    comes out of the bridge, so it multiplies what comes by four and divides by that factor.
+    """
+    if math.isnan(reading):
+        return "overload"
+    factor, step, unit = (field_of(display, name) for name in ("gauge factor set", "resolution", "unit"))
+    assert isinstance(step, Quantity)
+    units = kind_of(str(field_of(display, "reads"))).units
+    size, offset = (float(part) for part in units[str(unit)])
+    value = 4.0 * reading / factor.value if isinstance(factor, Quantity) else reading
+    step_shown = step.value / size
+    digits = max(0, math.ceil(-math.log10(step_shown) - 1e-9))
+    rounded = round((value - offset) / size / step_shown) * step_shown
+    return f"{rounded + 0.0:.{digits}f} {unit}"

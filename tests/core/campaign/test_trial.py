@@ -1,0 +1,44 @@
+"""One trial of a campaign gives what `rigproof run` gives."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from rigproof.campaign.trial import Trial, acceptance, take
+from rigproof.errors import UsageError
+
+RIG = Path(__file__).parents[3] / "rigs" / "spool"
+
+
+def test_a_sound_rig_catches_nothing() -> None:
+    result = take(RIG, Trial((), 5))
+    assert (result.verdict, result.caught) == ("accept", ())
+
+
+def test_a_flaw_is_caught_by_name() -> None:
+    trial = Trial(("wrong-shunt=2 %",), 5)
+    result, verdict = take(RIG, trial), acceptance(RIG, trial)
+    assert result.verdict == "reject"
+    assert {(check.kind, check.name, check.finding) for check in result.caught} == {
+        ("shunt", "shunt reading", "reject"),
+    }
+    assert result.why == verdict.why[0]
+    assert verdict.twin is not None
+    assert verdict.twin.flaws == trial.flaws
+
+
+def test_the_same_trial_gives_the_same_result() -> None:
+    assert take(RIG, Trial(("thin-wall=8 %",), 3)) == take(RIG, Trial(("thin-wall=8 %",), 3))
+
+
+def test_the_command_reproduces_it() -> None:
+    assert Trial(("thin-wall=8 %", "open-lead"), 3).command(Path("rigs/spool")) == (
+        "rigproof run rigs/spool --simulated --seed 3 --flaw 'thin-wall=8 %' --flaw 'open-lead'"
+    )
+
+
+def test_an_unknown_flaw_is_refused() -> None:
+    with pytest.raises(UsageError, match="no flaw is called 'thin-wal'"):
+        take(RIG, Trial(("thin-wal",), 0))

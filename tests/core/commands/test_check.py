@@ -1,0 +1,129 @@
+"""`check --connect`: one table that changes nothing, and names what stands in the way."""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Callable
+from pathlib import Path
+from typing import cast
+
+import pytest
+
+from rigproof.__main__ import run
+from rigproof.errors import ExitCode
+from rigproof.run.looking import look
+from rigproof.run.plan import Plan
+from rigproof.run.simulated import reach_of, simulation
+from rigproof_twin import faults
+from rigproof_twin.faults import Fault, FaultyWire
+from rigproof_twin.simulator import SimulatedRig
+
+
+@pytest.fixture
+def rig(spool: Plan, spool_folder: Path) -> SimulatedRig:
+    return cast("SimulatedRig", simulation(spool.rig, spool_folder, spool.registry, 0, ()))
+
+
+def wired(rig: SimulatedRig, plan: Plan, instrument: str, fault: Fault) -> None:
+    rig.bench.instruments[plan.rig.instruments[instrument].resource].wire = FaultyWire(fault)
+
+
+def settings(rig: SimulatedRig) -> str:
+    """All that a look must leave as it is."""
+    amplifier = next(i for i in rig.bench.instruments.values() if i.kind == "bridge amplifier")
+    source = rig.world.source
+    kept = {name: vars(amplifier)[name] for name in ("excitation_v", "shunted")}
+    return repr((kept, source.enabled, source.connected, source.target_pa, source.rate_pa_per_s))
+
+
+def test_one_row_an_instrument(spool_folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(["check", str(spool_folder), "--connect", "--simulated"]) == ExitCode.ACCEPT
+    out = capsys.readouterr().out
+    (row,) = [line for line in out.splitlines() if line.startswith("transmitter")]
+    assert re.search(r"10 ms +none +2027-03-15 .*P-0220; pressure 0\.00\d+ bar", row)
+    assert run(["check", str(spool_folder), "--connect", "--simulated", "--json"]) == ExitCode.ACCEPT
+    found = {each["instrument"]: each for each in json.loads(capsys.readouterr().out)["instruments"]}
+    # twin.yaml: 5 ms for a reply, and a reading asks for its errors too
+    assert found["transmitter"]["latency_s"] == pytest.approx(0.010)
+    assert found["pump"]["safe"] is True
+    assert found["insulation tester"]["latency_s"] == pytest.approx(0.020)
+
+
+def test_the_noise_is_that_of_the_twin(rig: SimulatedRig, spool: Plan) -> None:
+    """0.03 µV/V at a gauge factor of 2.08 is 4/2.08 × 0.03 = 0.058 µε; 20 readings tell s to about 16 %."""
+    looks = {each.instrument: each for each in look(spool.rig, reach_of(rig))}
+    noise = float(looks["bridge"].noise["hoop"].split()[0])
+    assert noise == pytest.approx(0.058, rel=0.6)
+
+
+def test_it_changes_nothing(rig: SimulatedRig, spool: Plan) -> None:
+    rig.world.source.set_target(3e5)
+    before = settings(rig)
+    looks = list(look(spool.rig, reach_of(rig)))
+    assert all(each.well for each in looks)
+    assert not any(each.as_for_a_run for each in looks)
+    assert settings(rig) == before
+
+
+def test_a_source_that_is_on_is_told_and_left_alone(
+    rig: SimulatedRig, spool: Plan, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    rig.world.source.set_target(3e5)
+    rig.world.source.enable(True)
+    monkeypatch.setattr("rigproof.commands.check.simulation", lambda *_: rig)
+    assert run(["check", str(Path(spool.rig.file).parent), "--connect", "--simulated"]) == ExitCode.VOID
+    assert "!!! pump: NOT IN ITS SAFE STATE" in capsys.readouterr().out
+    assert rig.world.source.enabled
+
+
+def test_an_error_queue_is_shown_not_cleared_away(rig: SimulatedRig, spool: Plan) -> None:
+    rig.bench.instruments[spool.rig.instruments["ohmmeter"].resource].status.report(-222)
+    (found,) = [each for each in look(spool.rig, reach_of(rig)) if each.instrument == "ohmmeter"]
+    assert found.errors == ('-222,"Data out of range"',)
+
+
+@pytest.mark.parametrize(
+    ("kind", "told"), [(faults.NO_REPLY, "silent to"), (faults.STRANGER, "another"), (faults.GARBAGE, "garbage")]
+)
+def test_what_stands_in_the_way(rig: SimulatedRig, spool: Plan, kind: str, told: str) -> None:
+    wired(rig, spool, "ohmmeter", Fault(kind, 0, float("inf"), seed=1))
+    looks = {each.instrument: each for each in look(spool.rig, reach_of(rig))}
+    assert not looks["ohmmeter"].well
+    assert told in looks["ohmmeter"].answer
+    assert sum(not each.well for each in looks.values()) == 1
+
+
+def test_at_a_served_bench(rig: SimulatedRig, spool: Plan, capsys: pytest.CaptureFixture[str]) -> None:
+    service = rig.serve(0)
+    folder = str(Path(spool.rig.file).parent)
+    try:
+        assert run(["check", folder, "--connect", "--bench", f"127.0.0.1:{service.clock_port}"]) == ExitCode.ACCEPT
+    finally:
+        rig.close()
+    assert "P-0220" in capsys.readouterr().out
+
+
+def test_a_channel_without_reading(planned: Callable[..., Plan], spool_folder: Path) -> None:
+    """Input 4 of the ohmmeter exists and has nothing wired to it."""
+    plan = planned("  - balance: {}\n")
+    rig = simulation(plan.rig, spool_folder, plan.registry, 0, ())
+    elsewhere = planned(
+        "  - balance: {}\n", ("instrument: ohmmeter\n    input: 3", "instrument: ohmmeter\n    input: 4")
+    )
+    looks = {each.instrument: each for each in look(elsewhere.rig, reach_of(rig))}
+    rig.close()
+    assert looks["ohmmeter"].noise["wall temperature"] == "no reading: overload or open circuit"
+
+
+def test_nobody_reads_by_hand_for_a_look(capsys: pytest.CaptureFixture[str]) -> None:
+    """Who is asked says which instrument it is, and types no reading; where nobody is asked the run will ask."""
+    beam = str(Path(__file__).parents[3] / "rigs" / "beam")
+    for words, answers in (
+        (["--simulated"], {"S-0031", "R-0117", "M-0020", "D-0005"}),
+        ([], {"worked by hand, asked in the run"}),
+    ):
+        assert run(["check", beam, "--connect", "--json", *words]) == ExitCode.ACCEPT
+        found = json.loads(capsys.readouterr().out)["instruments"]
+        assert {each["answer"] for each in found} == answers
+        assert all(each["noise"] == {} and each["latency_s"] is None and each["safe"] is None for each in found)

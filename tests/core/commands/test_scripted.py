@@ -1,0 +1,101 @@
+"""Answers from a file: each fits its question or ends the run, and nothing is guessed."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from rigproof.commands.scripted import LARGEST, Scripted
+from rigproof.errors import InstrumentError, Stopped, UsageError
+from rigproof.people import Question
+
+Make = Callable[..., Scripted]
+VALUE = Question("indicator", "value", "1", "strain indicator,\nin µε:")
+KEEP = Question("indicator", "keep", "1", "12 µε. Enter keeps it.", otherwise="")
+HEAD = "rigproof: answers/1\nperson: A. Example\n"
+
+
+def nothing() -> None:
+    """The run goes on."""
+
+
+@pytest.fixture
+def shown() -> list[str]:
+    return []
+
+
+@pytest.fixture
+def scripted(tmp_path: Path, shown: list[str]) -> Make:
+    def make(text: str | bytes, head: str = HEAD) -> Scripted:
+        file = tmp_path / "answers.txt"
+        file.write_bytes(text if isinstance(text, bytes) else (head + text).encode())
+        return Scripted(file, shown.append)
+
+    return make
+
+
+def test_answers_come_in_their_order_and_are_shown(scripted: Make, shown: list[str]) -> None:
+    made = scripted("# a remark\n\nindicator  value 1:  12 µε \nindicator keep 1: 13 µε\nindicator keep 1:\n")
+    assert made.answer(VALUE, nothing) == "12 µε"
+    assert made.answer(KEEP, nothing) == "13 µε"
+    assert made.answer(KEEP, nothing) == ""
+    assert shown == ["    indicator value 1: 12 µε", "    indicator keep 1: 13 µε", "    indicator keep 1: "]
+    assert (made.name, made.how) == ("A. Example", "file answers.txt")
+
+
+def test_where_enter_would_do_the_line_can_be_left_out(scripted: Make) -> None:
+    made = scripted("indicator value 1: 12\nindicator value 1: 14\n")
+    assert made.answer(VALUE, nothing) == "12"
+    assert made.answer(KEEP, nothing) == ""
+    assert made.answer(VALUE, nothing) == "14"
+
+
+def test_an_answer_may_have_a_colon(scripted: Make) -> None:
+    assert scripted("indicator keep 1: keep: bent in transport").answer(KEEP, nothing) == "keep: bent in transport"
+
+
+def test_a_line_for_another_question_ends_the_run(scripted: Make) -> None:
+    made = scripted("ohmmeter value 1: 350 Ω\n")
+    with pytest.raises(InstrumentError, match=r"line 3 answers 'ohmmeter value 1', and 'indicator value 1' is asked"):
+        made.answer(VALUE, nothing)
+
+
+def test_at_its_end_the_question_is_named(scripted: Make) -> None:
+    with pytest.raises(InstrumentError, match=r"at its end, and .* \(strain indicator, in µε:\); write `indicator va"):
+        scripted("").answer(VALUE, nothing)
+
+
+def test_a_stop_comes_before_an_answer(scripted: Make) -> None:
+    def stopped() -> None:
+        raise Stopped("stopped")
+
+    with pytest.raises(Stopped):
+        scripted("indicator value 1: 12\n").answer(VALUE, stopped)
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        (b"", ":1: is no file of answers; begin it with `rigproof: answers/1`"),
+        (b"rigproof: rig/1\n", ":1: is no file of answers"),
+        (b"rigproof: answers/1\n", ":2: says nobody's name"),
+        (b"rigproof: answers/1\nindicator value 1: 3\n", ":2: says nobody's name"),
+        (b"rigproof: answers/1\n\nperson: 12\n", ":3: '12' is no name of a person"),
+        (b"rigproof: answers/1\nperson: A. Example\n350.2 ohm\n", ":3: '350.2 ohm' has no colon"),
+        (b"\xff\xfe", "is no text in UTF-8"),
+        (b"#" * (LARGEST + 1), f"at most {LARGEST} are read"),
+    ],
+)
+def test_what_is_no_file_of_answers(scripted: Make, text: bytes, said: str) -> None:
+    with pytest.raises(UsageError) as caught:
+        scripted(text)
+    assert said in str(caught.value)
+
+
+def test_no_file_at_all(tmp_path: Path) -> None:
+    with pytest.raises(UsageError, match=r"cannot be read \(No such file or directory\); name a file of answers"):
+        Scripted(tmp_path / "none.txt", lambda _: None)
+    with pytest.raises(UsageError, match=r"cannot be read \(Is a directory\)"):
+        Scripted(tmp_path, lambda _: None)

@@ -1,0 +1,45 @@
+"""Sound drivers, and broken ones made of them, under the kit in a pytest of their own."""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Callable
+from pathlib import Path
+from textwrap import dedent, indent
+
+import pytest
+
+SOUND = Path(__file__).parent / "sound.py"
+HEAD = """\
+import math, re, socket, sys, threading, time
+from time import sleep as nap
+import numpy as np
+from rigproof.errors import InstrumentError
+from rigproof.instruments import Identity
+import sound
+from sound import LEAKED
+"""
+
+
+@pytest.fixture
+def with_sound(pytester: pytest.Pytester) -> pytest.Pytester:
+    """A folder that holds sound.py."""
+    shutil.copy(SOUND, pytester.path / "sound.py")
+    return pytester
+
+
+@pytest.fixture
+def broken(with_sound: pytest.Pytester) -> Callable[[str, str], tuple[set[str], str]]:
+    """A function of a driver of sound.py and the body of its broken subclass: the tests that fail, and the output."""
+
+    def run(driver: str, body: str) -> tuple[set[str], str]:
+        contract = "Contract" if driver == "Switch" else f"{driver}Contract"
+        with_sound.makepyfile(
+            test_it=f"{HEAD}\nclass Broken(sound.{driver}):\n{indent(dedent(body), '    ')}\n"
+            f"class TestBroken(sound.{contract}):\n    driver = Broken\n"
+        )
+        result = with_sound.runpytest_inprocess("-q", "-p", "no:cacheprovider")
+        failures = result.reprec.getfailures()  # type: ignore[attr-defined]  # set by an in-process run
+        return {report.nodeid.rpartition("::")[2] for report in failures}, result.stdout.str()
+
+    return run

@@ -1,0 +1,308 @@
+"""Sound drivers of invented instruments over plain sockets, and those instruments; the tests break them one by one.
+
+Copied beside each test file that pytester writes, and imported there.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+import select
+import socket
+from collections.abc import Iterator, Sequence
+from contextlib import suppress
+
+import numpy as np
+import pytest
+
+from rigproof.errors import InstrumentError
+from rigproof.instruments import Driver, Excites, FloatArray, Identity, Loads, Reads, Settings, Shunts, TestsInsulation
+from rigproof_pytest import DriverContract, Instrument
+
+NUMBER = re.compile(r"([+-]\d{3}\.\d{2}) kPa")
+LEAKED: list[socket.socket] = []  # connections that a broken driver forgets; closed when its test is over
+
+
+class Lined(Driver):
+    """A line to an instrument that ends messages and replies with LF."""
+
+    _line: socket.socket | None = None
+
+    def open(self) -> Identity:
+        self._drop()
+        self._connect()
+        fields = self._ask("ID").split(",")
+        self._expect(len(fields) == 4, "ID", "four fields")
+        return Identity(*fields)
+
+    def close(self) -> None:
+        self._drop()
+
+    def _doubt(self) -> None:
+        self._drop()
+
+    def _drop(self) -> None:
+        line, self._line = self._line, None
+        if line is not None:
+            with suppress(OSError):
+                line.close()
+
+    def errors(self) -> list[str]:
+        found: list[str] = []
+        while (entry := self._error()) and len(found) < 100:
+            found.append(entry)
+        return found
+
+    def _error(self) -> str:
+        entry = self._ask("ER")
+        self._expect(re.fullmatch(r"0|E\d+ [a-z ]+", entry) is not None, "ER", "0 or an error")
+        return "" if entry == "0" else entry
+
+    def _connect(self) -> None:
+        host, port = self.connection.resource.split(":")
+        try:
+            self._line = socket.create_connection((host, int(port)), timeout=self.connection.timeout_s)
+        except OSError as error:
+            raise InstrumentError(self.connection.name, f"nobody at {self.connection.resource}: {error}") from error
+
+    def _ask(self, question: str) -> str:
+        if self._line is None:
+            raise InstrumentError(self.connection.name, f"{question}: the line is closed; open it first")
+        try:
+            self._expect_quiet(self._line)
+            self._line.sendall(question.encode() + b"\n")
+            return self._text(self._hear(self._line))
+        except (OSError, ValueError) as error:
+            self._doubt()
+            raise InstrumentError(self.connection.name, f"{question}: {error}") from error
+
+    def _expect_quiet(self, line: socket.socket) -> None:
+        if select.select([line], [], [], 0.0)[0]:
+            raise ValueError("a reply that nobody asked for is waiting, or the line is closed")
+
+    def _hear(self, line: socket.socket) -> bytes:
+        reply = b""
+        while not reply.endswith(b"\n"):
+            data = line.recv(4096)
+            if not data:
+                raise ValueError(f"the line closed after {reply!r}")
+            reply += data
+        return reply
+
+    def _text(self, reply: bytes) -> str:
+        if reply.count(b"\n") != 1:
+            raise ValueError(f"more than one reply: {reply!r}")
+        return reply[:-1].decode("ascii")
+
+    def _expect(self, holds: bool, question: str, rule: str) -> None:
+        if not holds:
+            self._doubt()
+            raise InstrumentError(self.connection.name, f"{question}: the reply must be {rule}")
+
+
+class Meter(Lined, Reads):
+    kind = "sound meter"
+
+    def read(self, inputs: Sequence[int], count: int, interval_s: float) -> FloatArray:
+        if not inputs or not set(inputs) <= {1, 2} or count < 1 or not 0 <= interval_s < math.inf:
+            raise InstrumentError(self.connection.name, f"inputs={inputs}, count={count}: ask for inputs 1 and 2")
+        rows = []
+        for _ in range(count):
+            rows.append([self._reading(number) for number in inputs])
+            self.connection.clock.wait(interval_s)
+        self._look_at_errors()
+        return np.array(rows, dtype=np.float64)
+
+    def _look_at_errors(self) -> None:
+        if errors := self.errors():
+            raise InstrumentError(self.connection.name, "; ".join(errors))
+
+    def _reading(self, number: int) -> float:
+        return self._value(self._ask(f"P{number}"))
+
+    def _value(self, reply: str) -> float:
+        if reply == "OVER":
+            return math.nan
+        match = NUMBER.fullmatch(reply)
+        self._expect(match is not None, "P", f"a number in kPa, not {reply}")
+        return float(match[1]) * 1000  # type: ignore[index]
+
+
+class Switch(Lined, Shunts):
+    kind = "sound switch"
+
+    def shunt(self, channel_input: int, closed: bool) -> None:
+        self._expect(self._ask(f"R{channel_input}={int(closed)}") == "OK", "R=", "OK")
+        self._expect(self._ask(f"R{channel_input}?") == str(int(closed)), "R?", "the relay as it was told to be")
+
+
+class Fed(Settings):
+    """What rig.yaml says of the amplifier."""
+
+    volts: float
+
+
+class Amplifier(Lined, Excites):
+    kind = "sound amplifier"
+    settings_model = Fed
+
+    def open(self) -> Identity:
+        found = super().open()
+        self._expect(self._ask(f"F={self.settings.volts:g}") == "OK", "F=", "OK")  # type: ignore[attr-defined]
+        return found
+
+    def excitation_v(self, channel_input: int) -> float:
+        reply = self._ask(f"F{channel_input}?")
+        match = re.fullmatch(r"(\d\.\d\d) V", reply)
+        self._expect(match is not None, "F?", "a voltage")
+        return float(match[1])  # type: ignore[index]
+
+    @classmethod
+    def set_excitation_v(cls, settings: Settings) -> float | None:
+        return settings.volts if isinstance(settings, Fed) else None
+
+
+class Tester(Lined, TestsInsulation):
+    kind = "sound tester"
+
+    def insulation_ohm(self, channel_input: int, test_voltage_v: float, electrification_s: float) -> float:
+        try:
+            self._expect(self._ask(f"V={test_voltage_v:g}") == "OK", "V=", "OK")
+            self.connection.clock.wait(electrification_s)
+            reply = self._ask(f"M{channel_input}")
+            match = re.fullmatch(r"(\d+) MOhm", reply)
+            self._expect(match is not None or reply == "OVER", "M", "MOhm")
+            return float(match[1]) * 1e6 if match else math.inf
+        finally:
+            self._off()
+
+    def _off(self) -> None:
+        try:
+            self._expect(self._ask("V=0") == "OK", "V=0", "OK")
+        except InstrumentError:
+            self._connect()
+            self._expect(self._ask("V=0") == "OK", "V=0", "OK")
+            raise
+
+
+class Pump(Lined, Loads):
+    kind = "sound pump"
+
+    def rise_to(self, target: float, rate_per_s: float) -> None:
+        if not (math.isfinite(target) and 0 < rate_per_s < math.inf):
+            raise InstrumentError(self.connection.name, f"target={target}, rate={rate_per_s}: give finite ones above 0")
+        self._expect(self._ask(f"GO {target / 1e5:.3f} {rate_per_s / 1e5:.4f}") == "OK", "GO", "OK")
+
+    def settled(self) -> bool:
+        return self._either("BUSY", "0", "1")
+
+    def isolate(self, isolated: bool) -> None:
+        self._expect(self._ask("SHUT" if isolated else "FREE") == "OK", "SHUT", "OK")
+        self._expect(self._either("VALVE", "shut", "free") == isolated, "VALVE", "as told")
+
+    def go_safe(self) -> None:
+        try:
+            self._stop()
+        except InstrumentError:
+            self._fresh()
+            self._stop()
+
+    def is_safe(self) -> bool:
+        if self._line is None:
+            self._fresh()
+        return self._either("STATE", "off", "on")
+
+    def _stop(self) -> None:
+        self._expect(self._ask("STOP") == "OK", "STOP", "OK")
+        self._expect(self._either("STATE", "off", "on"), "STATE", "off: stop the pump by hand")
+
+    def _either(self, question: str, yes: str, no: str) -> bool:
+        reply = self._ask(question)
+        self._expect(reply in (yes, no), question, f"{yes} or {no}")
+        return reply == yes
+
+    def _fresh(self) -> None:
+        self._drop()
+        self._connect()
+
+
+class Bench(Instrument):
+    """All of these instruments in one."""
+
+    def __init__(self) -> None:
+        super().__init__({"ID": "own make,bench,7,1.2", "ER": "0", "P1": "+012.50 kPa", "P2": "-000.70 kPa"})
+        self.relay = self.shut = "0"
+        self.feed = 0.0
+
+    def answer(self, message: str) -> str | bytes | None:
+        if message.startswith("R1="):
+            self.relay = message[-1]
+            return "OK"
+        if message == "R1?":
+            return self.relay
+        if message.startswith("F="):
+            self.feed = float(message[2:])
+            return "OK"
+        if message == "F1?":
+            return f"{self.feed:.2f} V"
+        if message.startswith("V="):
+            self.energized = float(message[2:]) != 0
+            return "OK"
+        if message == "M1":
+            return "5000 MOhm" if self.energized else "E3"
+        return self.pumping(message) or super().answer(message)
+
+    def pumping(self, message: str) -> str | None:
+        if message.startswith("GO "):
+            self.energized, self.target = True, float(message.split()[1]) * 1e5
+        elif message == "STOP":
+            self.energized = False
+        elif message in ("SHUT", "FREE"):
+            self.shut = str(int(message == "SHUT"))
+        else:
+            return {
+                "STATE": "on" if self.energized else "off",
+                "BUSY": "0",
+                "VALVE": "shut" if self.shut == "1" else "free",
+            }.get(message)
+        return "OK"
+
+
+class Contract(DriverContract):
+    resource = "127.0.0.1:{port}"
+    identity = Identity("own make", "bench", "7", "1.2")
+    error_queue = {"ER": ("E12 bad word", "E13 bad number")}  # noqa: RUF012
+    timeout_s = 0.1
+
+    def instrument(self) -> Bench:
+        return Bench()
+
+    @pytest.fixture(autouse=True)
+    def _tidy(self) -> Iterator[None]:
+        yield
+        while LEAKED:
+            LEAKED.pop().close()
+
+
+class MeterContract(Contract):
+    inputs = (1, 2)
+    measures = "gauge pressure"
+    readings = {"+012.50 kPa": "12.5 kPa", "+101.00 kPa": "1.01 bar", "-000.70 kPa": "-7 mbar"}  # noqa: RUF012
+    overloads = ("OVER",)
+    refusals = ("E3",)
+
+
+class AmplifierContract(Contract):
+    settings = {"volts": 2.5}  # noqa: RUF012
+    excitation = "2.5 V"
+
+
+class TesterContract(Contract):
+    measures = "insulation resistance"
+    readings = {"5000 MOhm": "5 GΩ", "20 MOhm": "20 MΩ"}  # noqa: RUF012
+    overloads = ("OVER",)
+    refusals = ("E3",)
+
+
+class PumpContract(Contract):
+    rise = ("10 bar", "0.5 bar/s")

@@ -1,0 +1,188 @@
+"""Sound drivers pass the kit, and the kit behaves as a part of pytest: collection, -k, -n, --junitxml, hardware."""
+
+from __future__ import annotations
+
+import re
+import xml.etree.ElementTree as ET
+
+import pytest
+
+from rigproof_pytest import Instrument
+from rigproof_pytest.peer import Peer
+
+pytest_plugins = ["pytester"]
+
+SOUND_TESTS = """
+import sound
+
+class TestMeter(sound.MeterContract):
+    driver = sound.Meter
+
+class TestSwitch(sound.Contract):
+    driver = sound.Switch
+
+class TestAmplifier(sound.AmplifierContract):
+    driver = sound.Amplifier
+
+class TestTester(sound.TesterContract):
+    driver = sound.Tester
+
+class TestPump(sound.PumpContract):
+    driver = sound.Pump
+"""
+
+
+@pytest.fixture
+def sound(with_sound: pytest.Pytester) -> pytest.Pytester:
+    with_sound.makepyfile(test_it=SOUND_TESTS)
+    return with_sound
+
+
+def test_sound_drivers_pass(sound: pytest.Pytester) -> None:
+    result = sound.runpytest_inprocess("-q", "-W", "error")
+    outcomes = result.parseoutcomes()
+    assert set(outcomes) == {"passed", "skipped"}, result.stdout.str()
+    assert outcomes["passed"] > 80
+
+
+def collected(pytester: pytest.Pytester, *arguments: str) -> list[str]:
+    lines = pytester.runpytest_inprocess("--collect-only", "-q", *arguments).outlines
+    return [line.partition("::")[2] for line in lines if "::" in line]
+
+
+def test_only_what_names_a_driver_is_collected_and_only_for_its_abilities(sound: pytest.Pytester) -> None:
+    sound.makepyfile(
+        test_it=f"{SOUND_TESTS}\nfrom rigproof_pytest import DriverContract, Instrument\n"
+        "class TestNothingYet(DriverContract):\n    pass\n"
+    )
+    found = collected(sound)
+    assert {name.partition("::")[0] for name in found} == {
+        f"Test{kind}" for kind in ("Meter", "Switch", "Amplifier", "Tester", "Pump")
+    }
+    assert "TestMeter::test_shape" in found
+    assert "TestPump::test_shape" not in found
+    assert "TestPump::test_go_safe_twice" in found
+    assert "TestMeter::test_go_safe_twice" not in found
+    assert "TestTester::test_the_voltage_is_off_afterwards" in found
+    assert "TestSwitch::test_the_voltage_is_off_afterwards" not in found
+
+
+def test_it_can_be_chosen_from_by_word_and_by_marker(sound: pytest.Pytester) -> None:
+    assert collected(sound, "-k", "TestMeter and units") == ["TestMeter::test_units"]
+    by_marker = collected(sound, "-m", "hardware", "--strict-markers")
+    assert by_marker
+    assert all("::test_hardware_" in name for name in by_marker)
+
+
+def test_it_runs_in_parallel_and_writes_junit_xml(sound: pytest.Pytester) -> None:
+    result = sound.runpytest_subprocess("-q", "-n", "2", "-k", "close or units", "--junitxml", "out.xml")
+    assert result.ret == 0, result.stdout.str()
+    suite = ET.parse(sound.path / "out.xml").getroot()[0]
+    assert int(suite.attrib["tests"]) == result.parseoutcomes()["passed"] > 5
+
+
+def test_hardware_is_skipped_with_a_reason(sound: pytest.Pytester, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.delenv("RIGPROOF_HARDWARE", raising=False)
+    skipped = sound.runpytest_inprocess("-rs", "-m", "hardware", "-k", "TestMeter")
+    assert set(skipped.parseoutcomes()) == {"skipped", "deselected"}
+    skipped.stdout.fnmatch_lines(["*no instrument: set RIGPROOF_HARDWARE*"])
+
+
+def test_hardware_is_tried_where_it_is_named_and_never_loaded(
+    sound: pytest.Pytester, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    table = {"ID": "own make,bench,7,1.2", "ER": "0", "P1": "+012.50 kPa", "P2": "OVER", "STOP": "OK", "STATE": "off"}
+    peer = Peer(Instrument(table), b"\n", b"\n")
+    monkeypatch.setenv("RIGPROOF_HARDWARE", f"127.0.0.1:{peer.port}")
+    tried = sound.runpytest_inprocess("-m", "hardware", "-k", "TestMeter or TestPump")
+    peer.close()
+    assert set(tried.parseoutcomes()) == {"passed", "deselected"}, tried.stdout.str()
+    said = {one.message for one in peer.said}
+    assert {b"ID", b"P1", b"P2", b"STOP"} <= said <= {message.encode() for message in table}
+
+
+HARDWARE_FAULTS = {
+    "nobody answers": ("Meter", "pass", {}, "test_hardware_says_who_it_is", "answers, within 5 s, as its manual says"),
+    "an error is queued": (
+        "Meter",
+        "pass",
+        {"ER": "E12 bad word"},
+        "test_hardware_says_who_it_is",
+        r"errors \['E12 bad",
+    ),
+    "infinity": (
+        "Meter",
+        "def read(self, *_): return np.full((3, 2), np.inf)",
+        {},
+        "test_hardware_reads",
+        "each value a number or nan",
+    ),
+    "not safe": (
+        "Pump",
+        "def go_safe(self): pass",
+        {"STATE": "on"},
+        "test_hardware_goes_safe",
+        "left the source in a state it does not call safe.*make it safe by hand",
+    ),
+}
+
+
+@pytest.mark.parametrize("fault", HARDWARE_FAULTS)
+def test_what_is_wrong_on_hardware_is_told_with_advice(
+    with_sound: pytest.Pytester, monkeypatch: pytest.MonkeyPatch, fault: str
+) -> None:
+    kind, body, replies, test, advice = HARDWARE_FAULTS[fault]
+    with_sound.makepyfile(
+        test_it=f"import numpy as np\nimport sound\nclass Mine(sound.{kind}):\n    {body}\n"
+        f"class TestMine(sound.{kind}Contract):\n    driver = Mine\n"
+    )
+    table = {"ID": "own make,bench,7,1.2", "ER": "0", "P1": "+012.50 kPa", "P2": "OVER"} | replies
+    peer = Peer(Instrument(table), b"\n", b"\n")
+    monkeypatch.setenv("RIGPROOF_HARDWARE", f"127.0.0.1:{peer.port}")
+    if fault == "nobody answers":
+        peer.go_away()
+    result = with_sound.runpytest_inprocess("-q", "-m", "hardware", "-k", test)
+    peer.close()
+    assert result.parseoutcomes()["failed"] == 1
+    assert re.search(advice, result.stdout.str(), re.DOTALL), result.stdout.str()
+
+
+NEVER_ENERGIZED = """
+import sound
+
+class Dead(sound.Bench):
+    energized = property(lambda self: False, lambda self, on: None)
+    def answer(self, message):
+        return "5000 MOhm" if message == "M1" else super().answer(message)
+
+class TestTester(sound.TesterContract):
+    driver = sound.Tester
+    def instrument(self):
+        return Dead()
+
+class TestPump(sound.PumpContract):
+    driver = sound.Pump
+    def instrument(self):
+        return Dead()
+"""
+
+
+def test_a_simulated_instrument_that_is_never_energized_shows_nothing(with_sound: pytest.Pytester) -> None:
+    with_sound.makepyfile(test_it=NEVER_ENERGIZED)
+    result = with_sound.runpytest_inprocess("-q", "-k", "goes_on or target")
+    assert result.parseoutcomes()["failed"] == 2
+    result.stdout.fnmatch_lines_random(
+        ["*never energized while the driver waited*", "*energized = False, target = 1000000.0*"]
+    )
+
+
+def test_what_is_not_stated_is_asked_for(with_sound: pytest.Pytester) -> None:
+    with_sound.makepyfile(
+        test_it="import sound\n"
+        "class TestMeter(sound.Contract):\n    driver = sound.Meter\n"
+        "class TestPump(sound.Contract):\n    driver = sound.Pump\n"
+    )
+    result = with_sound.runpytest_inprocess("-q", "-k", "test_units or test_rise_to_returns_at_once")
+    assert result.parseoutcomes()["failed"] == 2
+    result.stdout.fnmatch_lines(["*readings or measures is not stated*"])
+    result.stdout.fnmatch_lines(["*rise is not stated*"])

@@ -1,0 +1,352 @@
+"""Each mistake a driver of a meter can make fails the test that is for it, and no other, with advice."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+
+import pytest
+
+pytest_plugins = ["pytester"]
+
+Broken = Callable[[str, str], tuple[set[str], str]]
+
+# The driver of sound.py, the mistake as the body of a subclass, the one test that fails, what its advice says.
+MISTAKES = {
+    "connects when made": (
+        "Meter",
+        """
+        def __init__(self, connection, settings):
+            super().__init__(connection, settings)
+            self._connect()
+        """,
+        "test_making_a_driver_touches_nothing",
+        r"connected.*mend: connect in open\(\)",
+    ),
+    "does not say who answered": (
+        "Meter",
+        """
+        def open(self):
+            found = super().open()
+            return Identity(found.model, found.maker, found.serial_number, found.firmware)
+        """,
+        "test_open_says_who_answered",
+        r"gave Identity\(maker='bench'.*mend: ask the instrument",
+    ),
+    "lets OSError out when nobody is there": (
+        "Meter",
+        """
+        def _connect(self):
+            host, port = self.connection.resource.split(":")
+            self._line = socket.create_connection((host, int(port)), timeout=self.connection.timeout_s)
+        """,
+        "test_nobody_there_is_an_error_and_open_may_be_tried_again",
+        r"open\(\): raised ConnectionRefusedError.*raise InstrumentError\(self\.connection\.name",
+    ),
+    "cannot be opened again": (
+        "Meter",
+        """
+        opened = 0
+        def open(self):
+            found, self.opened = super().open(), self.opened + 1
+            return found if self.opened == 1 else Identity("", "", "", "")
+        """,
+        "test_it_opens_again_after_close",
+        r"the second time.*mend: connect anew in open\(\)",
+    ),
+    "does not close": (
+        "Meter",
+        """
+        def close(self):
+            if self._line is not None:
+                LEAKED.append(self._line)
+            self._line = None
+        """,
+        "test_close_lets_go",
+        r"left 1 connection\(s\) open.*mend: close the socket",
+    ),
+    "raises on the second close": (
+        "Meter",
+        """
+        closed = False
+        def open(self):
+            self.closed = False
+            return super().open()
+        def close(self):
+            if self.closed:
+                raise ValueError("not open")
+            self.closed = True
+            super().close()
+        """,
+        "test_close_never_raises",
+        r"raised ValueError: not open the second time.*with suppress\(Exception\)",
+    ),
+    "takes the empty queue for an error": (
+        "Meter",
+        """
+        def errors(self):
+            return super().errors() or ["0"]
+        def _look_at_errors(self):
+            if errors := super().errors():
+                raise InstrumentError(self.connection.name, "; ".join(errors))
+        """,
+        "test_no_errors_when_all_is_well",
+        r"gave \['0'\] of a healthy instrument.*leave out the entry",
+    ),
+    "sleeps": (
+        "Meter",
+        """
+        def _reading(self, number):
+            time.sleep(0.01)
+            return super()._reading(number)
+        """,
+        "test_it_never_sleeps",
+        r"slept: .*test_it\.py:\d+ sleeps 0\.01 s.*mend: write self\.connection\.clock\.wait",
+    ),
+    "sleeps by another name": (
+        "Meter",
+        """
+        def _reading(self, number):
+            nap(0.01)
+            return super()._reading(number)
+        """,
+        "test_it_never_sleeps",
+        r"slept: .*sleeps 0\.01 s",
+    ),
+    "leaves a thread behind": (
+        "Meter",
+        """
+        def open(self):
+            threading.Thread(target=threading.Event().wait, args=(2.0,), daemon=True, name="poller").start()
+            return super().open()
+        """,
+        "test_it_works_in_another_thread_and_leaves_none_behind",
+        r"left the threads poller.*join in close\(\)",
+    ),
+    "shares its line with all of its kind": (
+        "Meter",
+        """
+        lines = {}
+        def _connect(self):
+            super()._connect()
+            type(self).lines["line"] = self._line
+        def close(self):
+            line = type(self).lines.pop("line", None)
+            if line is not None:
+                line.shutdown(socket.SHUT_RDWR) if self._line is not line else None
+                line.close()
+            super().close()
+        """,
+        "test_two_of_a_kind_do_not_disturb_each_other",
+        r"after another of its kind was closed.*keep the line on the object",
+    ),
+    "ignores the timeout": (
+        "Meter",
+        """
+        def _connect(self):
+            super()._connect()
+            self._line.settimeout(2.0)
+        """,
+        "test_timeout",
+        r"took 2\.\d s where the reply to 'ER' never comes.*mend: give self\.connection\.timeout_s",
+    ),
+    "hangs": (
+        "Meter",
+        """
+        def _connect(self):
+            super()._connect()
+            self._line.settimeout(None)
+        """,
+        "test_timeout",
+        r"had not come back after 3 s.*let no loop wait for ever",
+    ),
+    "takes half a reply for the whole": (
+        "Meter",
+        """
+        def _hear(self, line):
+            reply = b""
+            while not reply.endswith(b"\\n"):
+                data = line.recv(4096)
+                if not data:
+                    break
+                reply += data
+            return reply if reply.endswith(b"\\n") else reply + b"\\n"
+        def _value(self, reply):
+            return 12e3 if reply != "+012.50 kPa" and reply in "+012.50 kPa" else super()._value(reply)
+        def _text(self, reply):
+            if reply == b"\\n":
+                raise ValueError("nothing came")
+            return super()._text(reply)
+        """,
+        "test_a_cut_reply",
+        r"went on as if all were well where the reply to '(ER|P1)' is cut half-way.*to the last byte",
+    ),
+    "lets ValueError out on garbage": (
+        "Meter",
+        """
+        def _value(self, reply):
+            return float(reply) if reply == "warming up" else super()._value(reply)
+        """,
+        "test_garbage",
+        r"raised ValueError: could not convert.*catch ValueError where the reply is read",
+    ),
+    "stumbles over garbage while opening": (
+        "Meter",
+        """
+        def open(self):
+            found = super().open()
+            if found.firmware.endswith("#7"):
+                raise KeyError(found.firmware)
+            return found
+        """,
+        "test_garbage_while_opening",
+        r"open\(\): raised KeyError.*every failure leaves a driver as InstrumentError",
+    ),
+    "takes a lost line for zero": (
+        "Meter",
+        """
+        def _reading(self, number):
+            try:
+                return super()._reading(number)
+            except InstrumentError as error:
+                if "closed after b''" not in str(error):
+                    raise
+                self._connect()
+                return 0.0
+        """,
+        "test_a_lost_connection_and_the_way_back",
+        r"went on as if all were well where the reply to 'P1' is a connection that closes",
+    ),
+    "takes an old reply for the next": (
+        "Meter",
+        """
+        def _expect_quiet(self, line):
+            pass
+        def _hear(self, line):
+            reply = getattr(self, "kept", b"")
+            while b"\\n" not in reply:
+                data = line.recv(4096)
+                if not data:
+                    raise ValueError("the line closed")
+                reply += data
+            first, _, self.kept = reply.partition(b"\\n")
+            return first + b"\\n"
+        def _look_at_errors(self):
+            pass
+        """,
+        "test_no_reply_is_taken_for_another",
+        r"the reading from before, after a reply that is followed by one that nobody asked for.*open",
+    ),
+    "uses the line on after a timeout": (
+        "Meter",
+        """
+        def _expect_quiet(self, line):
+            pass
+        def _doubt(self):
+            pass
+        def _look_at_errors(self):
+            pass
+        """,
+        "test_no_reply_is_taken_for_another",
+        r"the reading from before, after a reply that comes too late.*use the line no more",
+    ),
+    "gives the first error only": (
+        "Meter",
+        """
+        def errors(self):
+            return super().errors()[:1]
+        """,
+        "test_errors_are_drained_oldest_first",
+        r"gave \['E12 bad word'\] of a queue that held.*no entry of the error queue is lost",
+    ),
+    "swallows the error queue": (
+        "Meter",
+        """
+        def _look_at_errors(self):
+            self.errors()
+        """,
+        "test_no_error_is_swallowed",
+        r"met E12 bad word in the error queue and told nobody.*raise it as InstrumentError",
+    ),
+    "gives kPa for Pa": (
+        "Meter",
+        """
+        def _value(self, reply):
+            return super()._value(reply) / 1000
+        """,
+        "test_units",
+        r"gave 12\.5 for '\+012\.50 kPa', which means 12\.5 kPa.*is 12500 Pa.*a factor of 1000 is missing",
+    ),
+    "gives a number for overload": (
+        "Meter",
+        """
+        def _value(self, reply):
+            return 9.9e37 if reply == "OVER" else super()._value(reply)
+        """,
+        "test_overload",
+        r"gave 9\.9e\+37 for 'OVER'.*return math\.nan for this reply",
+    ),
+    "gives nan for a refusal": (
+        "Meter",
+        """
+        def _value(self, reply):
+            return math.nan if reply == "E3" else super()._value(reply)
+        """,
+        "test_refusal",
+        r"gave nan for 'E3'.*could not measure is an error",
+    ),
+    "gives the wrong shape": (
+        "Meter",
+        """
+        def read(self, inputs, count, interval_s):
+            return super().read(inputs, count, interval_s).T
+        """,
+        "test_shape",
+        r"gave shape \(2, 3\) of float64.*one row per reading: \(3, 2\)",
+    ),
+    "reads one input for all": (
+        "Meter",
+        """
+        def read(self, inputs, count, interval_s):
+            return super().read([min(number, 1) for number in inputs], count, interval_s)
+        """,
+        "test_columns_are_the_inputs_asked_for",
+        r"read\(\[2\], 1, 0\.0\): gave 12500, and 12500 for input 1.*put the input into the question",
+    ),
+    "gives the columns in an order of its own": (
+        "Meter",
+        """
+        def read(self, inputs, count, interval_s):
+            return super().read(sorted(inputs), count, interval_s)
+        """,
+        "test_columns_are_the_inputs_asked_for",
+        r"read\(\[2, 1\], 1, 0\.0\): gave \[12500\.0, -700\.0\].*in the order of `inputs`",
+    ),
+    "does not keep the interval": (
+        "Meter",
+        """
+        def read(self, inputs, count, interval_s):
+            super().read(inputs, 1, interval_s)
+            return super().read(inputs, count, 0.0 * interval_s)
+        """,
+        "test_readings_are_apart_on_the_clock",
+        r"took 20\.\d s on the clock.*here 60 s",
+    ),
+    "reads an input that is not there": (
+        "Meter",
+        """
+        def read(self, inputs, count, interval_s):
+            return super().read([1 if number == 0 else number for number in inputs], count, interval_s)
+        """,
+        "test_a_request_without_sense",
+        r"read\(\[0\], 1, 0\): gave array.*inputs count from 1",
+    ),
+}
+
+
+@pytest.mark.parametrize("mistake", MISTAKES)
+def test_a_mistake_fails_its_own_test_with_advice(broken: Broken, mistake: str) -> None:
+    driver, body, test, advice = MISTAKES[mistake]
+    failed, output = broken(driver, body)
+    assert failed == {test}, output
+    assert re.search(advice, output, re.DOTALL), output

@@ -1,0 +1,127 @@
+"""Why an instrument does not answer, over real sockets of the loopback and over a scripted serial line."""
+
+from __future__ import annotations
+
+import contextlib
+import socket
+import threading
+from collections.abc import Callable, Iterator
+from typing import TYPE_CHECKING
+
+import pytest
+
+from rigproof.clock import WallClock
+from rigproof.errors import InstrumentError
+from rigproof.instruments import Connection, Settings
+from rigproof_scpi.diagnosis import diagnose
+from rigproof_scpi.ohmmeter import Ohmmeter
+
+if TYPE_CHECKING:
+    from .conftest import Bench
+
+IDENTITY = b"Test bay,meter,X-1,1.0"
+Answer = Callable[[bytes], bytes]  # of all that came in one go
+SERIAL = "ASRL1::INSTR"
+
+
+@contextlib.contextmanager
+def peer(answer: Answer) -> Iterator[int]:
+    """A peer of bytes, not of lines, on a free port; yields the port."""
+    with socket.create_server(("127.0.0.1", 0)) as server:
+        server.settimeout(0.05)
+        over = threading.Event()
+
+        def talk(line: socket.socket) -> None:
+            with line, contextlib.suppress(OSError):
+                while data := line.recv(1000):
+                    line.sendall(answer(data))
+
+        def accept() -> None:
+            while not over.is_set():
+                with contextlib.suppress(TimeoutError):
+                    threading.Thread(target=talk, args=(server.accept()[0],), daemon=True).start()
+
+        thread = threading.Thread(target=accept, daemon=True)
+        thread.start()
+        try:
+            yield server.getsockname()[1]
+        finally:
+            over.set()
+            thread.join()
+
+
+def at(port: int, host: str = "127.0.0.1") -> Connection:
+    return Connection("meter", f"TCPIP::{host}::{port}::SOCKET", "@py", 0.2, WallClock())
+
+
+def asked_with(terminator: bytes, reply: bytes) -> Answer:
+    """Answers messages that end with just this terminator."""
+    return lambda data: reply if data == b"*IDN?" + terminator else b""
+
+
+@pytest.mark.network
+@pytest.mark.parametrize(
+    ("answer", "told"),
+    [
+        (asked_with(b"\r", IDENTITY + b"\r"), "wrong terminator: .*X-1,1.0' answers to CR and ends with CR;"),
+        (asked_with(b"\r\n", IDENTITY + b"\r\n"), "answers to CR LF and ends with CR LF;"),
+        (asked_with(b"\n", IDENTITY + b"\r"), "answers to LF and ends with CR;"),
+        (asked_with(b"\n", IDENTITY), "answers to LF and ends with nothing;"),
+        (lambda _: b"", "connected, and silent to .*LF, CR or CR LF"),
+        (lambda _: b"\x00\xff\x83\x10\n", r"garbage .*another service or protocol"),
+        (lambda _: b"220 mail ready\n", "'220 mail ready' answers to .*no identity"),
+        (lambda _: IDENTITY + b"\n", "it was slow or busy"),
+    ],
+)
+def test_what_a_peer_tells(answer: Answer, told: str) -> None:
+    with peer(answer) as port:
+        connection = at(port)
+        assert Ohmmeter(connection, Settings()).diagnose() == diagnose(connection)
+        with pytest.raises(AssertionError, match=told):
+            raise AssertionError(diagnose(connection))
+
+
+@pytest.mark.network
+def test_the_driver_itself_gives_up_first() -> None:
+    with peer(asked_with(b"\r", IDENTITY + b"\r")) as port:
+        meter = Ohmmeter(at(port), Settings())
+        with pytest.raises(InstrumentError, match="VI_ERROR_TMO"):
+            meter.look()
+        assert "wrong terminator" in meter.diagnose()
+
+
+@pytest.mark.network
+def test_nobody_listens() -> None:
+    with socket.create_server(("127.0.0.1", 0)) as server:
+        port = server.getsockname()[1]
+    assert "connection refused" in diagnose(at(port))
+
+
+@pytest.mark.parametrize(
+    ("error", "told"),
+    [
+        (socket.gaierror(-2, "Name or service not known"), "the name 'meter.invalid' cannot be resolved"),
+        (TimeoutError(), "does not answer within 0.2 s"),
+        (OSError(113, "No route to host"), "no way to meter.invalid"),
+        (PermissionError(13, "Permission denied"), "meter.invalid: Permission denied"),
+    ],
+)
+def test_nobody_is_reached(monkeypatch: pytest.MonkeyPatch, error: OSError, told: str) -> None:
+    def fail(*_: object, **__: object) -> None:
+        raise error
+
+    monkeypatch.setattr(socket, "create_connection", fail)
+    assert told in diagnose(at(5025, "meter.invalid"))
+
+
+def test_garbage_on_a_serial_line(bench: Bench) -> None:
+    bench.script(SERIAL, ("*IDN?", b"\xf8\x80\xfe\x00\n"))
+    assert "wrong baud rate" in diagnose(bench.connection(SERIAL))
+
+
+def test_a_look_clears_nothing(bench: Bench) -> None:
+    bench.script(SERIAL, ("*IDN?", IDENTITY.decode()), ("SYST:ERR?", '-222,"Data out of range"'))
+    bench.script(SERIAL, ("SYST:ERR?", '0,"No error"'))
+    meter = Ohmmeter(bench.connection(SERIAL), Settings())
+    assert meter.look().serial_number == "X-1"
+    assert meter.errors() == ['-222,"Data out of range"']

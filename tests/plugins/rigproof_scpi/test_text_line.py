@@ -1,0 +1,93 @@
+"""A driver on `TextLine` keeps the contract over a socket; a bus drops unread replies, so none is listened for."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, ClassVar
+
+import pytest
+
+from rigproof.errors import InstrumentError
+from rigproof.instruments import Connection, Driver, FloatArray, Identity, Reads, Settings
+from rigproof_pytest import DriverContract
+from rigproof_scpi.text_line import TextLine, paced
+
+if TYPE_CHECKING:
+    from .conftest import Bench
+
+BUS = "GPIB0::7::INSTR"
+
+
+def celsius(reply: str) -> float:
+    if reply == "open":
+        return math.nan
+    if not reply.endswith(" C"):
+        raise ValueError("a temperature ends with C")
+    return float(reply.removesuffix(" C"))
+
+
+class Dial(Driver, Reads):
+    """Two thermometers in one case."""
+
+    kind = "dial"
+
+    def __init__(self, connection: Connection, settings: Settings) -> None:
+        super().__init__(connection, settings)
+        self._line = TextLine(connection, message_end="\r", reply_end="\r\n")
+
+    def open(self) -> Identity:
+        return self._line.start("WHO", lambda reply: Identity("own make", reply, "", ""))
+
+    def close(self) -> None:
+        self._line.close()
+
+    def errors(self) -> list[str]:
+        return []
+
+    def read(self, inputs: Sequence[int], count: int, interval_s: float) -> FloatArray:
+        return paced(self.connection, inputs, (1, 2), count, interval_s, lambda i: self._line.ask(f"T{i}", celsius))
+
+
+class TestDial(DriverContract):
+    driver = Dial
+    message_end, reply_end = "\r", "\r\n"
+    identity = Identity("own make", "dial", "", "")
+    inputs = (1, 2)
+    measures = "temperature"
+    readings: ClassVar = {"21.5 C": "21.5 °C", "-3.0 C": "270.15 K"}
+    overloads = ("open",)
+    refusals = ("error 3", "21.5")
+
+    def instrument(self) -> dict[str, str | bytes]:
+        return {"WHO": "dial", "T1": "21.5 C", "T2": "-3.0 C"}
+
+
+def test_on_a_bus_an_unread_reply_is_dropped_by_the_bus(bench: Bench) -> None:
+    line = TextLine(bench.connection(BUS), "\n", "\n")
+    bench.script(BUS, ("WHO", "dial"), ("T1", "21.5 C"))
+    assert line.start("WHO", str) == "dial"
+    assert line.ask("T1", celsius) == 21.5
+    assert bench.clock.seconds == 0.0  # nothing was listened for
+
+
+def test_a_reply_too_long_is_refused(bench: Bench) -> None:
+    line = TextLine(bench.connection(BUS), "\n", "\n")
+    bench.script(BUS, ("WHO", "x" * 600))
+    with pytest.raises(InstrumentError, match=r"a reply ends with '\\n' within 512 bytes"):
+        line.start("WHO", str)
+
+
+def test_a_missing_input_is_named_with_those_there_are(bench: Bench) -> None:
+    with pytest.raises(InstrumentError, match=r"inputs=\[1, 7\]: there is no input 7; use \[1, 2\]"):
+        paced(bench.connection(BUS), [1, 7], (1, 2), 1, 0.0, float)
+
+
+def test_a_slow_instrument_stretches_the_interval(bench: Bench) -> None:
+    def slow(_number: int) -> float:
+        bench.clock.seconds += 3.0
+        return 0.0
+
+    paced(bench.connection(BUS), [1], (1,), 4, 1.0, slow)
+    assert bench.clock.seconds == 12.0
+    assert bench.clock.waits == []

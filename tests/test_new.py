@@ -1,0 +1,146 @@
+"""What `rigproof new` makes, as its author has it: built, installed in a fresh virtual environment, tested, linted."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+import sysconfig
+import tomllib
+import venv
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from rigproof.__main__ import cli
+from rigproof.errors import RigproofError
+
+RUFF = tomllib.loads((Path(__file__).parent.parent / "pyproject.toml").read_text("utf-8"))["tool"]["ruff"]["lint"]
+SPOKEN = {"driver": "load indicator", "step": "warm up"}
+
+
+def new(*arguments: str) -> list[str]:
+    """Call `rigproof new`; the lines it prints."""
+    result = CliRunner().invoke(cli, ["new", *arguments], catch_exceptions=False)
+    assert result.exit_code == 0, result.output
+    return result.output.splitlines()
+
+
+def run(*command: str | Path, cwd: Path) -> str:
+    done = subprocess.run([*map(str, command)], cwd=cwd, capture_output=True, text=True, timeout=300, check=False)
+    assert done.returncode == 0, f"{command}\n{done.stdout}\n{done.stderr}"
+    return done.stdout
+
+
+@pytest.fixture(scope="module")
+def packages(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("packages")
+    for what, name in SPOKEN.items():
+        new(what, name, "--in", str(folder))
+    return folder
+
+
+@pytest.fixture(scope="module")
+def python(packages: Path) -> Path:
+    """A fresh virtual environment that sees this one's packages, with the new ones installed."""
+    venv.create(packages / "venv", with_pip=False)
+    site = next((packages / "venv").glob("lib/python*/site-packages"))
+    (site / "outer.pth").write_text(f"import site; site.addsitedir({sysconfig.get_paths()['purelib']!r})\n", "utf-8")
+    python = packages / "venv" / "bin" / "python"
+    names = [f"./rigproof-{name.replace(' ', '-')}" for name in SPOKEN.values()]
+    run(python, "-m", "pip", "install", "-q", "--no-deps", "--no-build-isolation", "--no-index", *names, cwd=packages)
+    return python
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("what", SPOKEN)
+def test_a_new_package_installs_passes_its_tests_and_is_clean(packages: Path, python: Path, what: str) -> None:
+    folder = packages / f"rigproof-{SPOKEN[what].replace(' ', '-')}"
+    assert SPOKEN[what] in run(python, "-m", "rigproof", "plugins", cwd=packages)
+    said = run(python, "-m", "pytest", "-q", "-p", "no:cacheprovider", cwd=folder)
+    assert "passed" in said
+    assert "failed" not in said
+    run(sys.executable, "-m", "ruff", "check", "--no-cache", ".", cwd=folder)
+    run(sys.executable, "-m", "ruff", "format", "--no-cache", "--check", ".", cwd=folder)
+    run(python, "-m", "mypy", cwd=folder)
+
+
+@pytest.mark.parametrize("name", ["x", "none", "identity", "check", "n" * 40, " ".join(["word"] * 7 + ["words"])])
+@pytest.mark.parametrize("what", SPOKEN)
+def test_any_name_makes_code_that_is_clean_by_this_projects_rules(tmp_path: Path, what: str, name: str) -> None:
+    new(what, name, "--in", str(tmp_path))
+    (folder,) = tmp_path.iterdir()
+    rules = ["--select", ",".join(RUFF["select"]), "--ignore", ",".join(RUFF["ignore"])]
+    rules += ["--per-file-ignores", ",".join(f"tests/**:{rule}" for rule in RUFF["per-file-ignores"]["tests/**"])]
+    run(sys.executable, "-m", "ruff", "check", "--no-cache", *rules, ".", cwd=folder)
+    run(sys.executable, "-m", "ruff", "format", "--no-cache", "--check", ".", cwd=folder)
+    run(sys.executable, "-W", "error", "-m", "compileall", "-q", ".", cwd=folder)
+
+
+@pytest.mark.slow
+def test_a_name_that_is_taken_is_refused(packages: Path, python: Path) -> None:
+    for what, name in SPOKEN.items():
+        done = subprocess.run(
+            [python, "-m", "rigproof", "new", what, name, "--in", packages / "again"],
+            capture_output=True,
+            text=True,
+            check=False,
+        )
+        assert done.returncode == 4
+        assert f"NAME='{name}': a {what} of that name is installed" in done.stderr
+
+
+def test_a_new_rig_passes_check_and_run_at_once(tmp_path: Path) -> None:
+    lines = new(
+        "rig", "Bay 3", "--in", str(tmp_path), "--diameter", "168.3 mm", "--wall", "4 mm", "--pressure", "16 bar"
+    )
+    folder = tmp_path / "bay-3"
+    assert lines == [
+        "made; type next:",
+        f"  rigproof check {folder}",
+        f"  rigproof plan {folder}",
+        f"  rigproof run {folder} --simulated",
+    ]
+    assert {path.name for path in folder.iterdir()} == {"rig.yaml", "acceptance.yaml", "twin.yaml", "README.md"}
+    assert "to: 22.88 bar" in (folder / "acceptance.yaml").read_text("utf-8")
+    assert "bay 3: 9 channels, 6 instruments" in run(sys.executable, "-m", "rigproof", "check", folder, cwd=tmp_path)
+    said = run(sys.executable, "-m", "rigproof", "run", folder, "--simulated", "--out", tmp_path / "o", cwd=tmp_path)
+    assert "verdict: accept (simulated)" in said
+
+
+def test_the_next_lines_are_those_to_type(tmp_path: Path) -> None:
+    lines = new("driver", "load-indicator", "--in", str(tmp_path))
+    folder = tmp_path / "rigproof-load-indicator"
+    assert lines[:4] == ["made; type next:", f"  cd {folder}", '  pip install -e ".[test]"', "  pytest"]
+    assert {str(path.relative_to(folder)) for path in folder.rglob("*") if path.is_file()} == {
+        "pyproject.toml",
+        "README.md",
+        "rigproof_load_indicator.py",
+        "tests/test_rigproof_load_indicator.py",
+    }
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        (["driver", "9 volt"], "NAME='9 volt': a name is up to 40 letters"),
+        (["driver", "two  spaces"], "words apart by one space"),
+        (["step", "../up"], "NAME='../up'"),
+        (["rig", "x" * 41], "up to 40 letters"),
+        (["driver", "ohmmeter"], "a driver of that name is installed"),
+        (["step", "shunt"], "a step of that name is installed"),
+        (["driver", "twin"], "a plugin of that name is installed"),
+        (["step", "pytest"], "a module rigproof_pytest is installed"),
+        (["rig", "here"], "here is there already"),
+        (["rig", "pipe", "--wall", "0 mm"], "--wall '0 mm': a pipe has one above 0"),
+        (["rig", "pipe", "--pressure", "25"], "25"),
+    ],
+)
+def test_what_cannot_be_made_is_refused_in_words(tmp_path: Path, arguments: list[str], said: str) -> None:
+    (tmp_path / "here").mkdir()
+    with pytest.raises(RigproofError) as caught:
+        CliRunner().invoke(
+            cli, ["new", *arguments, "--in", str(tmp_path)], catch_exceptions=False, standalone_mode=False
+        )
+    assert said in str(caught.value)
+    assert [path.name for path in tmp_path.iterdir()] == ["here"]
