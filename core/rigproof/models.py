@@ -36,6 +36,22 @@ class DocumentModel(Described):
         validate_default=True,
     )
 
+    unwritten: ClassVar[str] = "default"  # where a value comes from that stands in no document
+
+    def source_of(self, path: str, key: str) -> str:
+        """Where the value of `key` comes from, here or further down: `rig.yaml: <path>.<key>`; "" for no such key.
+
+        `path` is that of this model in rig.yaml.
+        """
+        field = key.replace(" ", "_")
+        if field in type(self).model_fields:
+            return f"{'rig.yaml' if field in self.model_fields_set else self.unwritten}: {path}.{key}"
+        inner = ((name, getattr(self, name)) for name in type(self).model_fields)
+        found = (
+            m.source_of(f"{path}.{name.replace('_', ' ')}", key) for name, m in inner if isinstance(m, DocumentModel)
+        )
+        return next(filter(None, found), "")
+
 
 class ReductionModel(DocumentModel, ABC):
     """Turns an instrument's reading into the quantity wanted (bridge output into strain, ohms into °C)."""
@@ -80,6 +96,7 @@ class BridgeModel(ReductionModel, ABC):
 
     takes: ClassVar[str] = "bridge output"
     gives: ClassVar[str] = "strain"
+    shunted: ClassVar[str] = "the ends of the active arm"  # which points the instrument's shunt resistor bridges
 
     @abstractmethod
     def shunt_reading(self, shunt_ohm: Numbers, zero: Numbers, *inputs: Numbers) -> Numbers:

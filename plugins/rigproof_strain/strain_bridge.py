@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from abc import abstractmethod
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, ClassVar, Literal
 
 from rigproof.errors import NumberError
 from rigproof.models import BridgeModel, Fact, Installation, Numbers
@@ -26,6 +26,8 @@ class StrainBridge(BridgeModel):
     Strain is that of the gauge in arm 1, counted from the state at `zero`: (dR/R)/GF with R the gauge's resistance in
     that state.
     """
+
+    shunted: ClassVar[str] = "the excitation and the signal terminal of arm 1, at the instrument: leads lie between"
 
     lead: Lead
     """Resistance of one conductor between gauge and instrument."""

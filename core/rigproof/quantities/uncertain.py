@@ -49,7 +49,8 @@ class Uncertain:
         """The same as an input of a budget; `unit` is for the table and defaults to the base unit."""
         from rigproof.uncertainty import Input
 
-        return Input(name, self.value, self.u, dof=self.dof, shape=self.shape, unit=unit or kind_of(self.kind).base)
+        unit = unit or kind_of(self.kind).base
+        return Input(name, self.value, self.u, self.dof, self.shape, unit, stated=self.text)
 
     @property
     def lower(self) -> float:

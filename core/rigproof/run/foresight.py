@@ -60,7 +60,7 @@ def strain_at(rig: Rig, name: str, load_channel: str, load: float, rule: Rule) -
     reading, zero = (channel.correction.taken_from(np.array([value])) for value in (load, 0.0))
     rise = change(channel, reading, zero, "load", unit)
     term = predicted_strain(rig, name, rise)
-    return value_of(term), term.estimate().expanded(rule.coverage)[1]
+    return value_of(term), term.expanded(rule.coverage)
 
 
 def bridges(rig: Rig) -> tuple[str, ...]:
@@ -92,8 +92,8 @@ def _range(rig: Rig, name: str, load: float, rule: Rule, source: str | None) -> 
     if name in channels:
         unit = kind_of(rig.part.load).base
         readings = [rig.channels[name].correction.taken_from(np.array([p])) for p in (0.0, load)]
-        estimates = [absolute(rig.channels[name], reading, "load", unit).estimate() for reading in readings]
-        ends = [(p, found.expanded(rule.coverage)[1]) for p, found in zip((0.0, load), estimates, strict=True)]
+        terms = [absolute(rig.channels[name], reading, "load", unit) for reading in readings]
+        ends = [(p, term.expanded(rule.coverage)) for p, term in zip((0.0, load), terms, strict=True)]
     elif name in bridges(rig) and channels:
         ends = [(0.0, 0.0), strain_at(rig, name, channels[0], load, rule)]
     else:

@@ -75,6 +75,7 @@ class PlannedCheck(Record):
     upper: float | None
     computed: bool
     origin: str
+    rule: str = ""  # by which the check is decided
     guard_band: float
     acceptance_lower: float | None
     acceptance_upper: float | None

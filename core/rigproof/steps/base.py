@@ -10,7 +10,8 @@ from pydantic import BeforeValidator, Field, WithJsonSchema
 
 from rigproof.instruments import Loads
 from rigproof.models import DocumentModel
-from rigproof.quantities import Quantity, did_you_mean, quantity, show
+from rigproof.quantities import Quantity, Within, did_you_mean, quantity, show
+from rigproof.steps.checks import Stated
 from rigproof.steps.foresee import Assumed, Foreseen, foreseen
 from rigproof.verdict.record import Finding
 
@@ -88,7 +89,7 @@ class Step(DocumentModel, ABC):
 
     def foresee(self, rig: Rig, rule: Rule, record: StepRecord) -> Sequence[Foreseen]:
         """Its checks from the record of a rehearsal, in which a sound rig gives what it must without scatter."""
-        return foreseen(self.judge(rig, rule, record), rule)
+        return foreseen(self.judge(rig, rule, record))
 
     def reaches(self, rig: Rig) -> tuple[str, ...]:
         """The strain channels whose state the step shows; all of the rig where it has no `channels`."""
@@ -103,6 +104,16 @@ class Step(DocumentModel, ABC):
     def remarks(self) -> Sequence[str]:
         """What it does that its parameters do not say at first sight, in whole sentences for plan and screen."""
         return ()
+
+    def origin(self, field: str) -> str:
+        """Who set a parameter: `procedure`, or `default` where nobody wrote it."""
+        return "procedure" if field in self.model_fields_set else "default"
+
+    def stated(self, field: str) -> Stated:
+        """A parameter that is a `Within`, with who set it."""
+        limit = getattr(self, field)
+        assert isinstance(limit, Within), f"{field} is no limit to both sides"
+        return Stated(limit, f"{self.origin(field)}: {limit.text}")
 
     def highest_load(self) -> float:
         """The highest load the step aims at, base unit; 0 where it loads nothing."""

@@ -117,12 +117,8 @@ class Cycles(base.Step):
         """Sensitivity and the four figures of each channel; nothing where the cycles were not finished."""
         zeros, levels = record.blocks("zero"), record.blocks("level")
         whole = len(zeros) == self.times + 1 and len(levels) == self.times * (2 * self.levels - 1)
-        limits = {
-            "zero return": self.zero_return,
-            "hysteresis": self.hysteresis,
-            "repeatability": self.repeatability,
-            "linearity": self.linearity,
-        }
+        figures = ("zero_return", "hysteresis", "repeatability", "linearity")
+        limits = {figure.replace("_", " "): self.stated(figure) for figure in figures}
         load = rig.sources[self.source].channel
         checks: list[Check] = []
         for name in base.strain_channels(rig, self.channels):

@@ -6,19 +6,20 @@ from collections.abc import Iterator, Sequence
 from functools import partial
 from typing import TYPE_CHECKING, Annotated, ClassVar, Literal
 
+import numpy as np
 from pydantic import AfterValidator, Field
 
 from rigproof.documents.rig import Rig
 from rigproof.quantities import Quantity, WrittenError, quantity
-from rigproof.uncertainty import Input, Rule, Tolerance
+from rigproof.uncertainty import Rule, Tolerance
 from rigproof.verdict.record import Check
 
 from . import base
 from .checks import Subject, no_reading, specified_check
-from .foresee import Assumed, Foreseen, expanded
+from .foresee import Assumed, Foreseen
 from .guard import missing, safely
 from .record import StepRecord
-from .terms import Term, combine, fixed_input, gain_input
+from .terms import absolute
 
 if TYPE_CHECKING:
     from rigproof.run.live import LiveRig
@@ -82,7 +83,7 @@ class Insulation(base.Step):
             enough = check.acceptance_lower
             reaches = highest is None or (enough is not None and highest.value >= enough)
             note = "" if reaches or highest is None else f"the tester's range ends at {highest.text}"
-            found.append(Foreseen(check.model_copy(update={"note": note}), expanded(check, rule), reaches))
+            found.append(Foreseen(check.model_copy(update={"note": note}), reaches))
         return found
 
     def acquire(self, live: LiveRig) -> None:
@@ -119,7 +120,7 @@ class Insulation(base.Step):
         name = about.subject
         meter = rig.channels[base.companion(rig, name, "insulation resistance")]
         limits = Tolerance(self.at_least.value, None)
-        origin = f"procedure: at least {self.at_least.text}"
+        origin = f"{self.origin('at_least')}: at least {self.at_least.text}"
         numbers = [ohm for ohm in found if ohm is not None]
         if meter.highest_reading and max(numbers, default=0.0) > meter.highest_reading.value:
             note = f"reads more than its highest reading of {meter.highest_reading.text}: another unit, or a code"
@@ -128,11 +129,11 @@ class Insulation(base.Step):
         if not numbers:
             yield self._above_range(record, about, limits, origin, meter.highest_reading)
             return
-        ohm = min(numbers)
-        reading = Term(lambda value: value, (Input(f"{name} insulation reading", ohm, 0.0, shape="exact", unit="Ω"),))
-        errors = Term(lambda gain, fixed: gain * ohm + fixed, (gain_input(meter), fixed_input(meter, "Ω")))
-        whole = combine(lambda a, b: a + b, reading, errors)
-        yield specified_check(record, about, whole.estimate(), limits, rule, origin)
+        read, at_limit = (
+            absolute(meter, np.array([ohm]), f"{name} insulation reading", "Ω").estimate()
+            for ohm in (min(numbers), meter.correction.taken_from(self.at_least.value))
+        )
+        yield specified_check(record, about, read, limits, rule, origin, at_limit=at_limit)
 
     def _above_range(
         self, record: StepRecord, about: Subject, limits: Tolerance, origin: str, highest: Quantity | None

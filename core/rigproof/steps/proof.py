@@ -144,7 +144,9 @@ class Proof(base.Step):
             live.rise_to(self.source, self.aim * stage.value, self._rate, text)
             live.wait(self.dwell.value, "dwell")
             self._read(live, "stage", stage=number)
-            found = stage_checks(self._readings(live.rig, live.record()), live.rule, number, self.proportionality)
+            found = stage_checks(
+                self._readings(live.rig, live.record()), live.rule, number, self.stated("proportionality")
+            )
             doubtful = [f"{check.name} of {check.subject}" for check in found if check.finding != "accept"]
             if doubtful:
                 live.phase("rise stopped", stage=number, why=f"not accepted: {', '.join(doubtful)}")
@@ -179,9 +181,9 @@ class Proof(base.Step):
         readings = self._readings(rig, record)
         checks: list[Check] = self._stages_missing(readings)
         for number in range(1, len(readings.stages) + 1):
-            checks += stage_checks(readings, rule, number, self.proportionality)
-        checks += hold_checks(readings, rule, self.hold, self.decay, self.at_most)
-        checks += set_checks(readings, rule, self.permanent_set)
+            checks += stage_checks(readings, rule, number, self.stated("proportionality"))
+        checks += hold_checks(readings, rule, self)
+        checks += set_checks(readings, rule, self.stated("permanent_set"))
         return checks
 
     def _stages_missing(self, readings: ProofReadings) -> list[Check]:

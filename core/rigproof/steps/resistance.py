@@ -77,7 +77,7 @@ class Resistance(base.Step):
         packet = rig.gauges[str(rig.channels[name].gauge)].resistance.value
         limit = self.change_from_packet.limit / (1.0 if self.change_from_packet.relative else packet)
         limits = Tolerance(-limit, limit)
-        origin = f"procedure: {self.change_from_packet.text}"
+        origin = self.stated("change_from_packet").origin
         samples = values[meter.name]
         if not usable(samples):
             yield no_reading(record, about, limits, origin, "reject", "open circuit or overload: no resistance")

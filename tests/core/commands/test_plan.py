@@ -38,7 +38,7 @@ def test_the_text_is_readable(text: str) -> None:
     for title in ("PART at 36.11 bar", "INDICATED STRAIN foreseen", "GAUGES", "STEPS", "INTERLOCKS", "CAUTIONS"):
         assert any(line.startswith(title) for line in lines), title
     assert "CANNOT" not in text
-    assert "  36.11 bar      342 ± 12 µε          85.2 ± 6.7 µε" in lines
+    assert "  36.11 bar      342 ± 11 µε          85.2 ± 5.7 µε" in lines
     assert "power density in the grid     0.248 kW/m²  (at 2.5 V)" in text
 
 
@@ -98,7 +98,7 @@ def test_what_cannot_be_accepted_is_named(planned: Planned) -> None:
     (check,) = [c for c in record.steps[0].checks if (c.name, c.subject) == ("zero return", "hoop")]
     assert not check.can_be_accepted
     assert check.acceptance_lower is None
-    assert check.improve.startswith("hoop zero drift")
+    assert check.improve.startswith("hoop: accuracy zero drift")
 
 
 def test_an_interlock_that_would_trip_is_shown(planned: Planned) -> None:
