@@ -60,7 +60,9 @@ def exact(text: str, kind: Kind) -> tuple[Fraction, str]:
             if unit == "K"
             else "correct the value or its unit"
         )
-        raise WrittenError(f"{text!r} is {show(float(value), kind.name)}: no {kind.name} is below {bound}", remedy)
+        as_shown = show(float(value), kind.name)
+        said = repr(text) if text == as_shown else f"{text!r} is {as_shown}"
+        raise WrittenError(f"{said}: no {kind.name} is below {bound}", remedy)
     return value, unit
 
 
