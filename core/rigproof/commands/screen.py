@@ -70,6 +70,8 @@ def print_verdict(verdict: Verdict, folder: Path, whole: bool) -> None:
     if whole:
         click.echo("")
         click.echo(table(verdict.checks))
+        if rules := dict.fromkeys(check.rule for check in verdict.checks if check.rule):
+            click.echo(f"rules: {'; '.join(rules)}")
         if verdict.not_shown:
             click.echo("\nnot shown by this run:")
             for aspect in verdict.not_shown:

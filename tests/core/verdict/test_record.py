@@ -5,11 +5,12 @@ from __future__ import annotations
 import json
 import math
 from collections.abc import Callable
+from pathlib import Path
 from typing import Any
 
 import pytest
 
-from rigproof.commands.screen import table
+from rigproof.commands.screen import print_verdict, table
 from rigproof.documents import schema
 from rigproof.journal import Entry
 from rigproof.plugins import Registry
@@ -136,6 +137,11 @@ def test_noise_has_degrees_of_freedom_and_a_budget(whole: Verdict) -> None:
     assert (check.dof, [line.source for line in check.budget]) == (99, ["standard deviation of 100 readings"])
     assert check.u == pytest.approx(check.measured / math.sqrt(198))
     assert check.acceptance_upper == pytest.approx(2e-6 * (1 - 1.6604 / math.sqrt(198)), rel=1e-4)
+
+
+def test_the_screen_names_the_rules(whole: Verdict, capsys: pytest.CaptureFixture[str]) -> None:
+    print_verdict(whole, Path("record"), whole=True)
+    assert "\nrules: guarded acceptance, risk 5 %; agreement within U, 99 %\n" in capsys.readouterr().out
 
 
 def test_the_table_fits_eighty_columns(whole: Verdict) -> None:
