@@ -154,7 +154,7 @@ def _row(what: str, limits: str, accepts: str, tells: str) -> Iterator[str]:
     if len(what) > 33:
         yield f"    {what}"
         what = ""
-    yield f"{f'    {what:<33}  {limits:<19}  {accepts}':<72} {tells}".rstrip()
+    yield f"{f'    {what:<32}  {limits:<19}  {accepts}':<71} {tells}".rstrip()
 
 
 def _worst(checks: Iterable[PlannedCheck]) -> Iterator[tuple[PlannedCheck, int]]:

@@ -47,8 +47,8 @@ def _exact_inputs(rig: Rig, name: str, load: float | None) -> Iterator[tuple[str
         step = STEP * abs(item.value) or STEP_AT_ZERO
         ends = [float(term.function(*values[:at], item.value + turn * step, *values[at + 1 :])) for turn in (1, -1)]
         if abs(ends[0] - ends[1]) > NOTICED * abs(size):  # to both sides: a bore of 0, squared, changes nothing
-            owner = next(owner for owner in owners if item.name.startswith(f"{owner} "))
-            yield owner, item.name.removeprefix(f"{owner} ").partition(",")[0]
+            owner = next(owner for owner in owners if item.name.startswith((f"{owner} ", f"{owner}: ")))
+            yield owner, item.name.removeprefix(owner).lstrip(": ").partition(",")[0]
 
 
 def _measured_less_expected(rig: Rig, name: str, load: float | None) -> tuple[Term, float]:
