@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -82,7 +83,7 @@ def _steps(entries: Sequence[Entry], end_s: float) -> Iterable[tuple[float, floa
         for e in entries
         if e.kind == "step" and e.data.get("taken") == "begun"
     ]
-    for (start, text), (stop, _) in zip(begun, [*begun[1:], (end_s, "")], strict=True):
+    for (start, text), (stop, _) in pairwise([*begun, (end_s, "")]):
         yield start, stop, text
 
 

@@ -47,7 +47,7 @@ def series(rig: Rig, entries: Iterable[Entry]) -> dict[str, Series]:
 
 
 def thinned(t: FloatArray, values: FloatArray, low: float, high: float) -> tuple[FloatArray, FloatArray]:
-    """At most two points a column of the drawing from `low` to `high`: the least and the largest, so no peak is lost."""
+    """At most two points a column of the drawing from `low` to `high`: least and largest, so that no peak is lost."""
     good = np.isfinite(values)
     t, values = t[good], values[good]
     if t.size <= 2 * COLUMNS:
