@@ -46,10 +46,15 @@ class Material(DocumentModel):
     unwritten: ClassVar[str] = "materials.yaml"
 
     name: str
+    """Name of the material; one of the data brings the values that are not written."""
     elastic_modulus: Annotated[Uncertain, uncertain("stress"), AfterValidator(above_zero)]
+    """Young's modulus, with its limits."""
     poisson_ratio: PoissonRatio
-    expansion: Annotated[Uncertain, uncertain("expansion")]  # linear, of the part
+    """Poisson's ratio, with its limits."""
+    expansion: Annotated[Uncertain, uncertain("expansion")]
+    """Linear thermal expansion."""
     yield_strength: Annotated[Quantity, quantity("stress", above="0 MPa")]
+    """Stress at which it starts to yield."""
 
     @model_validator(mode="before")
     @classmethod
@@ -87,7 +92,7 @@ class Material(DocumentModel):
     @classmethod
     def __get_pydantic_json_schema__(cls, schema: CoreSchema, handler: GetJsonSchemaHandler) -> JsonSchemaValue:
         """A name of the data, or a mapping in which only the name must stand."""
-        mapping = handler.resolve_ref_schema(handler(schema))
+        mapping = handler.resolve_ref_schema(super().__get_pydantic_json_schema__(schema, handler))
         return {"anyOf": [{"type": "string", "enum": list(known_materials())}, {**mapping, "required": ["name"]}]}
 
     def inputs(self) -> tuple[Input, ...]:

@@ -30,6 +30,7 @@ class StrainBridge(BridgeModel):
     shunted: ClassVar[str] = "the excitation and the signal terminal of arm 1, at the instrument: leads lie between"
 
     lead: Lead
+    """Resistance of one conductor between gauge and instrument."""
 
     @property
     @abstractmethod

@@ -51,14 +51,19 @@ class Balance(base.Step):
     shows: ClassVar[tuple[str, ...]] = ("bridge balance and rest at no load",)
 
     channels: base.Channels = (base.ALL_STRAIN,)
+    """The strain channels that are looked at."""
     settle: Annotated[Quantity, quantity("time")] = Field(default="60 s", validate_default=True)
+    """Rest between the two blocks of readings."""
     offset: Annotated[Within, within("bridge output", absolute=True)] = Field(
         default="within 1.5 mV/V", validate_default=True
     )
+    """How far the output may be from zero without load."""
     drift: Annotated[Within, within("strain", absolute=True)] = Field(default="within 5 µε", validate_default=True)
+    """How far the strain may move over `settle`."""
     noise: Annotated[
         Within | None, within("strain", absolute=True), BeforeValidator(_unless_left_out), _LIMIT_OR_LEFT_OUT
     ] = Field(default="within 2 µε", validate_default=True)
+    """Largest standard deviation of the readings."""
 
     def problems(self, rig: Rig) -> Sequence[tuple[str, str, str]]:
         """Only strain channels can be balanced."""

@@ -37,19 +37,33 @@ class Cycles(base.Step):
     shows: ClassVar[tuple[str, ...]] = (base.RESPONSE_TO_LOAD, "zero return and repeatability under load cycles")
 
     source: str
+    """The source that loads the part."""
     to: base.Load
+    """Load at the top of every cycle."""
     channels: base.Channels = (base.ALL_STRAIN,)
+    """The strain channels that are judged."""
     times: Annotated[int, Field(ge=2, le=50)] = 3
+    """How many cycles are judged."""
     levels: Annotated[int, Field(ge=2, le=50)] = 5
+    """At how many loads each branch is read."""
     exercise: Annotated[int, Field(ge=0, le=20)] = 1
+    """Cycles before, which are not judged."""
     dwell: Annotated[Quantity, quantity("time")] = Field(default="10 s", validate_default=True)
+    """How long a load stands before it is read."""
     rest: Annotated[Quantity, quantity("time")] = Field(default="30 s", validate_default=True)
+    """How long the part rests without load before a zero is read."""
     readings: Annotated[int, Field(ge=2, le=500)] = 20
+    """Readings at each load, whose mean counts."""
     rate: base.LoadRate | None = None
+    """Rate of the load; left out, the source's own."""
     zero_return: Annotated[Within, within("ratio")] = Field(default="within 1 %", validate_default=True)
+    """How far the zero may be from the start after a cycle, as a share of the strain at the top."""
     hysteresis: Annotated[Within, within("ratio")] = Field(default="within 1 %", validate_default=True)
+    """Largest difference of the two branches at one load, as a share of the strain at the top."""
     repeatability: Annotated[Within, within("ratio")] = Field(default="within 1 %", validate_default=True)
+    """Largest difference of two cycles at one load, as a share of the strain at the top."""
     linearity: Annotated[Within, within("ratio")] = Field(default="within 1 %", validate_default=True)
+    """Largest departure from the straight line through zero and top, as a share of the strain at the top."""
 
     def problems(self, rig: Rig) -> Sequence[tuple[str, str, str]]:
         """Channels, source and top load must fit the rig."""

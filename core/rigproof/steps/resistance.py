@@ -37,12 +37,19 @@ class Resistance(base.Step):
     shows: ClassVar[tuple[str, ...]] = ("gauge resistance as on the packet",)
 
     channels: base.Channels = (base.ALL_STRAIN,)
+    """The strain channels whose gauges are measured."""
     change_from_packet: Annotated[Within, within("resistance")] = Field(default="within 0.5 %", validate_default=True)
+    """How far the resistance may be from the packet's value."""
     readings: Annotated[int, Field(ge=2, le=1000)] = 5
+    """Readings of each gauge, whose mean counts."""
 
     def problems(self, rig: Rig) -> Sequence[tuple[str, str, str]]:
         """Each gauge needs a channel that measures its resistance."""
         return base.channel_problems(rig, self.channels) or base.companion_problems(rig, self.channels, "resistance")
+
+    def rests_on(self, rig: Rig) -> tuple[str, ...]:  # noqa: ARG002  it reads no bridge
+        """Neither strain nor load is read."""
+        return ()
 
     def acquire(self, live: LiveRig) -> None:
         """Read every gauge's resistance."""

@@ -40,9 +40,13 @@ class Shunt(base.Step):
     shows: ClassVar[tuple[str, ...]] = ("gain and wiring of the measuring chain",)
 
     channels: base.Channels = (base.ALL_STRAIN,)
+    """The strain channels that are shunted."""
     resistor: Annotated[Uncertain, uncertain("resistance")]
+    """The resistor that the relay puts across the active arm, with its limits."""
     settle: Annotated[Quantity, quantity("time")] = Field(default="2 s", validate_default=True)
+    """Wait after the relay switches."""
     zero_after: Annotated[Within, within("strain", absolute=True)] = Field(default="within 2 µε", validate_default=True)
+    """How far the strain may be from the start once the resistor is off again."""
 
     def problems(self, rig: Rig) -> Sequence[tuple[str, str, str]]:
         """Only strain channels on an instrument with a shunt relay."""
