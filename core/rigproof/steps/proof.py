@@ -17,6 +17,7 @@ from . import base
 from .checks import Subject
 from .guard import missing
 from .hold_checks import hold_checks
+from .load_zero import load_zero_checks
 from .proof_checks import ProofReadings, set_checks, stage_checks
 from .record import StepRecord
 
@@ -69,6 +70,7 @@ class Proof(base.Step):
     at_most: Annotated[Quantity, quantity("ratio", at_least="100 %", at_most="150 %")] = Field(
         default="105 %", validate_default=True
     )
+    load_zero: Annotated[Within, within("ratio")] = Field(default="within 0.5 %", validate_default=True)
     proportionality: Annotated[Within, within("ratio")] = Field(default="within 5 %", validate_default=True)
     decay: Annotated[Within, within("ratio")] = Field(default="within 0.5 %", validate_default=True)
     permanent_set: Annotated[Within, within("ratio")] = Field(default="within 1 %", validate_default=True)
@@ -150,7 +152,9 @@ class Proof(base.Step):
     def judge(self, rig: Rig, rule: Rule, record: StepRecord) -> Sequence[Check]:
         """Each stage that was reached, the hold, the permanent set."""
         readings = self._readings(rig, record)
-        checks: list[Check] = self._stages_missing(readings)
+        zero = record.block("zero before")
+        checks = load_zero_checks(rig, rule, record, readings.load, zero, self.to, self.load_zero)
+        checks += self._stages_missing(readings)
         for number in range(1, len(readings.stages) + 1):
             checks += stage_checks(readings, rule, number, self.proportionality)
         checks += hold_checks(readings, rule, self.hold, self.decay, self.at_most)
