@@ -40,7 +40,7 @@ def amplifiers(built: AsBuilt, flaw: str) -> dict[str, Appearance]:
 def misread(look: Appearance, inputs: Collection[int], gain: float = 1.0, offset: float = 0.0) -> Appearance:
     """The same instrument, some inputs of which read `gain` times as much and `offset` (unit of the reading) more."""
     wrong = {
-        i: replace(d, gain_error=(1.0 + d.gain_error) * gain - 1.0, offset=d.offset + offset)
+        i: replace(d, gain_error=d.gain_error + (1.0 + d.gain_error) * (gain - 1.0), offset=d.offset + offset)
         for i, d in look.deviations.items()
         if i in inputs
     }
