@@ -169,6 +169,7 @@ class Source:
     limit_pa: float = inf  # the highest pressure the rig allows
     shortfall: float = 0.0  # share of the target by which its controller stays below
     held_pa: float = 0.0  # what stays in the part when it is vented
+    gas_share: float = 0.0  # of the part's volume, before the pressure comes
 
 
 @dataclass

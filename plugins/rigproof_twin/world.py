@@ -17,7 +17,7 @@ from rigproof_twin.physics.history import LoadHistory, Strained
 from rigproof_twin.physics.hydraulics import Hydraulics, Plumbing
 from rigproof_twin.physics.joint import BadJoint
 from rigproof_twin.physics.thermal import platinum_ohm
-from rigproof_twin.physics.water import pressure_per_kelvin
+from rigproof_twin.physics.water import compressibility_per_pa, pressure_per_kelvin, stiffness_left
 from rigproof_twin.ports import Ports
 
 
@@ -35,6 +35,12 @@ class RigWorld:
                 return 0.0  # nothing is shut in
             return pressure_per_kelvin(temperature_c, part.expansion_per_k, part.growth_per_pa)
 
+        def stiffness(pressure_pa: float) -> float:
+            if not built.source.gas_share or not isinstance(part, Cylinder):
+                return 1.0
+            filled = compressibility_per_pa(built.course.start_c) + part.growth_per_pa
+            return stiffness_left(built.source.gas_share, pressure_pa, filled)
+
         source = built.source
         self.source = Hydraulics(
             clock,
@@ -47,6 +53,7 @@ class RigWorld:
                 coupling_pa_per_k,
                 source.shortfall,
                 source.held_pa,
+                stiffness,
             ),
         )
         self.weights = built.weights.build(clock)

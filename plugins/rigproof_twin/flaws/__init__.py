@@ -50,6 +50,7 @@ FLAWS: dict[str, Planting] = {
         load.OVERSHOOT,
         load.UNDERSHOOT,
         load.LOADED_ZERO,
+        load.TRAPPED_GAS,
         reading.MISREAD,
     )
 }

@@ -40,6 +40,10 @@ def _hold_back(built: AsBuilt, pa: float) -> None:
     pump(built, "loaded-zero").held_pa = pa
 
 
+def _trap(built: AsBuilt, share: float) -> None:
+    pump(built, "trapped-gas").gas_share = share
+
+
 def _cast(built: AsBuilt, elastic_modulus_pa: float) -> None:
     built.part.elastic_modulus_pa = elastic_modulus_pa
     built.part.poisson_ratio = IRON_POISSON_RATIO
@@ -124,4 +128,16 @@ WRONG_MATERIAL = Planting(
     ),
     _cast,
     lowest=1e9,
+)
+
+TRAPPED_GAS = Planting(
+    Flaw(
+        name="trapped-gas",
+        meaning="The part was not filled to the top: air is left in it, which hides a leak and stores energy.",
+        quantity="share of the part's volume that is air before the pressure comes",
+        size="2 %",
+        kind="ratio",
+    ),
+    _trap,
+    highest=0.5,
 )

@@ -154,6 +154,7 @@ class Plumbing:
     coupling_pa_per_k: Callable[[float], float]  # of the shut-in part, from its temperature (°C)
     shortfall: float = 0.0  # share of the target by which the controller stays below, and takes itself to be there
     held_pa: float = 0.0  # below it the part does not empty
+    stiffness: Callable[[float], float] = lambda _pa: 1.0  # share of a filled part's own, at a pressure (Pa)
 
 
 class Hydraulics:
@@ -249,4 +250,5 @@ class Hydraulics:
 
     def _shut_in(self, now_s: float, start_pa: float) -> ShutIn:
         coupling = self._plumbing.coupling_pa_per_k(float(self._course.at(np.asarray(now_s))))
-        return ShutIn(now_s, start_pa, coupling, self._course, self._plumbing.leak_time_s)
+        left = self._plumbing.stiffness(start_pa)
+        return ShutIn(now_s, start_pa, coupling * left, self._course, self._plumbing.leak_time_s / left)

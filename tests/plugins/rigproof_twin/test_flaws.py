@@ -53,6 +53,7 @@ TOUCHES = {
     "wrong-material": {"part elastic modulus pa", "part poisson ratio", "part expansion per k"},
     "undershoot": {"source shortfall"},
     "loaded-zero": {"source held pa"},
+    "trapped-gas": {"source gas share"},
     # not on the spool: tried on the beam
     "misplaced-gauges": {"part gauge distance m"},
     "misread": {"person misread by"},

@@ -235,6 +235,25 @@ def test_a_loaded_zero_keeps_pressure_in_the_part(build: Builder) -> None:
     assert spool.world.source.part_pa_now() == 0.3 * BAR
 
 
+def test_trapped_gas_hides_a_leak(build: Builder) -> None:
+    """82 % of the stiffness is left, and of the fall.
+
+    By hand, per pascal: 2 % of air at 36 bar, 0.02 p0/(p0 + p)² = 1.5e-10; water 4.6e-10 (handbook, 20 °C); a thin
+    closed tube D (5 - 4 nu)/(4 E t) = 2.2e-10 (from memory).
+    """
+    falls = []
+    for planted in ([], [flaw("trapped-gas", "2 %")]):
+        built = build(0, flaw("slow-leak", "0.5 bar/min"), *planted)
+        built.course = TemperatureCourse(20.0, 0.0, 0.0, 600.0, 0.0)
+        spool = Spool(built)
+        spool.move_to(36.0)
+        spool.world.source.connect(False)
+        before = spool.world.source.part_pa_now()
+        spool.world.clock.wait(60.0)
+        falls.append(before - spool.world.source.part_pa_now())
+    assert falls[1] / falls[0] == pytest.approx(0.82, abs=0.01)
+
+
 @pytest.mark.parametrize(
     ("of", "name", "message"),
     [
