@@ -17,7 +17,7 @@ from . import base
 from .checks import Subject
 from .figures import SENSITIVITY_KINDS, ChannelSeries, figure_checks
 from .guard import missing, safely
-from .load_zero import load_zero_checks
+from .load_checks import highest_load_checks, load_zero_checks
 from .record import StepRecord
 
 if TYPE_CHECKING:
@@ -47,6 +47,9 @@ class Cycles(base.Step):
     rest: Annotated[Quantity, quantity("time")] = Field(default="30 s", validate_default=True)
     readings: Annotated[int, Field(ge=2, le=500)] = 20
     rate: base.LoadRate | None = None
+    at_most: Annotated[Quantity, quantity("ratio", at_least="100 %", at_most="150 %")] = Field(
+        default="105 %", validate_default=True
+    )
     load_zero: Annotated[Within, within("ratio")] = Field(default="within 0.5 %", validate_default=True)
     zero_return: Annotated[Within, within("ratio")] = Field(default="within 1 %", validate_default=True)
     hysteresis: Annotated[Within, within("ratio")] = Field(default="within 1 %", validate_default=True)
@@ -114,6 +117,7 @@ class Cycles(base.Step):
         load = rig.sources[self.source].channel
         first = zeros[0] if zeros else None
         checks = load_zero_checks(rig, rule, record, load, first, self.to, self.load_zero)
+        checks += highest_load_checks(rig, rule, record, load, self.to, self.at_most)
         for name in base.strain_channels(rig, self.channels):
             about = Subject("sensitivity", name, SENSITIVITY_KINDS[rig.part.load])
             if not whole:

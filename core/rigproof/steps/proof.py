@@ -17,7 +17,7 @@ from . import base
 from .checks import Subject
 from .guard import missing
 from .hold_checks import hold_checks
-from .load_zero import load_zero_checks
+from .load_checks import load_zero_checks
 from .proof_checks import ProofReadings, set_checks, stage_checks
 from .record import StepRecord
 

@@ -59,7 +59,7 @@ MISALIGNED_GAUGES = Planting(
         name="misaligned-gauges",
         meaning="The gauges were laid by a line that is off: all are turned against their axes.",
         quantity="angle between grid and axis",
-        size="10°",
+        size="13°",
         kind="angle",
     ),
     _turn,
