@@ -111,7 +111,7 @@ UNEQUAL_LEADS = Planting(
         name="unequal-leads",
         meaning="A bad crimp in one conductor of the first gauge: the two in opposite arms no longer cancel.",
         quantity="resistance of the crimp",
-        size="1 Ω",
+        size="1.5 Ω",
         kind="resistance",
     ),
     _add_to_one,
