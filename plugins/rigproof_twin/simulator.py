@@ -17,6 +17,7 @@ from rigproof_twin.draw import Streams
 from rigproof_twin.flaws import FLAWS, plant
 from rigproof_twin.instruments import SimulatedInstrument, build
 from rigproof_twin.person import HandheldMeter, SimulatedPerson, Slip
+from rigproof_twin.roles import described_by, role, terminator
 from rigproof_twin.serve import Server
 from rigproof_twin.shared_clock import SharedClock
 from rigproof_twin.survey import survey
@@ -63,7 +64,8 @@ class StrainRig(Simulator):
                 made = modbus.build(rig, instrument, seen, look, noise)
                 stations.setdefault(instrument.resource, modbus.Station()).add(name, made)
             else:
-                made = build(instrument.driver.kind, seen, look, noise)
+                made = build(role(instrument), seen, look, noise, described_by(instrument))
+                made.terminator = terminator(instrument)
                 instruments[instrument.resource] = made
             if name in built.dies_at_s:
                 clock.at(built.dies_at_s[name], partial(setattr, made, "alive", False))

@@ -14,32 +14,35 @@ import numpy as np
 
 from rigproof.documents.rig import Rig
 from rigproof.instruments import FloatArray
-from rigproof.quantities import Quantity, Within, kind_of
+from rigproof.quantities import Quantity, kind_of
 from rigproof.uncertainty import Rule, Tolerance
 from rigproof.verdict.record import Check
 
-from .checks import Subject, specified_check
+from .checks import Stated, Subject, specified_check
 from .guard import missing, safely
 from .record import Block, StepRecord
 from .terms import absolute, usable
 
 
 def load_zero_checks(
-    rig: Rig, rule: Rule, record: StepRecord, load: str, zero: Block | None, to: Quantity, limit: Within
+    rig: Rig, rule: Rule, record: StepRecord, load: str, zero: Block | None, to: Quantity, limit: Stated
 ) -> list[Check]:
     """Load read at the `zero`, against a share of the load that the step goes `to`."""
     about = Subject("load at the zero", load, to.kind)
-    most = abs(limit.limit * to.value)
+    most = abs(limit.within.limit * to.value)
     readings = zero[load] if zero is not None else np.array([])
     limits = Tolerance(-most, most)
-    make = partial(_level, rig, rule, record, about, readings, limits, f"procedure: {limit.text}")
+    make = partial(_level, rig, rule, record, about, readings, limits, limit.origin)
     return safely(record, about, make)
 
 
 def highest_load_checks(
-    rig: Rig, rule: Rule, record: StepRecord, load: str, to: Quantity, at_most: Quantity
+    rig: Rig, rule: Rule, record: StepRecord, load: str, to: Quantity, at_most: Quantity, whose: str
 ) -> list[Check]:
-    """The largest single reading of the step, on the way and at rest, against a share of the load it goes `to`."""
+    """The largest reading of the step, on the way and at rest, against a share of the load it goes `to`.
+
+    `whose` limit it is: the procedure's or the default.
+    """
     about = Subject("highest load", load, to.kind)
     read = [block[load] for block in record.all_blocks() if load in block.values]
     everything = np.concatenate(read) if read else np.array([])
@@ -47,7 +50,7 @@ def highest_load_checks(
     most = np.array([everything.max() if pushes else everything.min()]) if usable(everything) else everything
     top = to.value * at_most.value
     limits = Tolerance(None, top) if pushes else Tolerance(top, None)
-    origin = f"procedure: at most {at_most.text} of {to.text}"
+    origin = f"{whose}: at most {at_most.text} of {to.text}"
     return safely(record, about, partial(_level, rig, rule, record, about, most, limits, origin))
 
 

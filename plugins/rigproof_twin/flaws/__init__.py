@@ -67,11 +67,11 @@ def plant(built: AsBuilt, planted: Planted) -> None:
     flaw = planting.flaw
     if not flaw.kind:
         if planted.size is not None:
-            raise UsageError(f"flaw {flaw.name}={planted.text}: this flaw has no size. Leave it out.")
+            raise UsageError(f"flaw {planted.text}: {flaw.name} has no size. Leave it out.")
         planting.apply(built, 0.0)
         return
     size = parse(flaw.size, flaw.kind).value if planted.size is None else planted.size
     if not planting.lowest <= size <= planting.highest:
         lower, upper = show(planting.lowest, flaw.kind), show(planting.highest, flaw.kind)
-        raise UsageError(f"flaw {flaw.name}={planted.text}: out of bounds. Give a size from {lower} to {upper}.")
+        raise UsageError(f"flaw {planted.text}: out of bounds. Give a size from {lower} to {upper}.")
     planting.apply(built, size)

@@ -15,7 +15,7 @@ from rigproof_twin.interface import Appearance, FloatArray, World
 from rigproof_twin.parameters import Whole
 from rigproof_twin.scpi import CommandSet, command, query
 from rigproof_twin.status import ScpiError, Status
-from rigproof_twin.wire import Exchange
+from rigproof_twin.wire import LF, Exchange
 
 OVERLOAD = 9.9e37  # SCPI-1999, volume 1, 7.2.1: infinity; not-a-number is 9.91E37
 
@@ -29,6 +29,7 @@ class SimulatedInstrument:
 
     kind: ClassVar[str]  # the word after `driver:` in rig.yaml of the driver that talks to it
     commands: ClassVar[CommandSet]
+    terminator = LF  # of its messages and replies
 
     def __init_subclass__(cls) -> None:
         cls.commands = CommandSet(cls)

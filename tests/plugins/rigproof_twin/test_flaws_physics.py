@@ -127,7 +127,8 @@ def test_a_loose_joint_comes_and_goes(build: Builder) -> None:
     """Two levels, 0.05 Ω/(4 x 350 Ω) apart, about half the time each, and the same whoever looks when."""
     healthy, sick, again = Spool(build(0)), *(Spool(build(0, flaw("loose-joint", "50 mΩ"))) for _ in range(2))
     times = np.arange(0.0, 2000.0, 0.5)
-    added = (sick.bridge.bridge_output([1], times) - healthy.bridge.bridge_output([1], times))[:, 0]
+    with_joint, without = (each.bridge.bridge_output([1], times)[:, 0] for each in (sick, healthy))
+    added = np.subtract(with_joint, without)
     bad = added > 1e-5
     assert added[bad] == pytest.approx(0.05 / (4 * 350.8), rel=0.01)
     assert np.abs(added[~bad]).max() < 1e-12
