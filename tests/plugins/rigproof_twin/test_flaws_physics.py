@@ -14,6 +14,7 @@ from rigproof_twin.as_built import AsBuilt
 from rigproof_twin.flaws import plant
 from rigproof_twin.instruments import SimulatedInstrument
 from rigproof_twin.instruments import build as instrument
+from rigproof_twin.interface import FloatArray
 from rigproof_twin.physics.cylinder import Response
 from rigproof_twin.physics.thermal import TemperatureCourse
 
@@ -144,8 +145,8 @@ def test_mains_pickup_is_a_ripple_of_50_hz(build: Builder) -> None:
     healthy, sick = Spool(build(0)), Spool(build(0, flaw("mains-pickup", "5 µV/V")))
 
     def ripple(interval_s: float) -> float:
-        times = 0.005 + interval_s * np.arange(100)
-        return float(np.std(sick.bridge.bridge_output([1], times) - healthy.bridge.bridge_output([1], times)))
+        times: FloatArray = 0.005 + interval_s * np.arange(100, dtype=np.float64)
+        return float(np.std(np.subtract(*(each.bridge.bridge_output([1], times) for each in (sick, healthy)))))
 
     assert ripple(0.023) == pytest.approx(5e-6 / sqrt(2), rel=1e-6)
     assert ripple(0.02) < 1e-12
