@@ -42,6 +42,7 @@ def survey(rig: Rig, twin: Twin, streams: Streams) -> AsBuilt:
         course=_course(twin, streams),
         source=_source(rig, twin),
         weights=weights(rig, streams),
+        seed=streams.seed,
     )
     for channel in rig.channels.values():
         _wire(built, rig, channel, twin, streams)

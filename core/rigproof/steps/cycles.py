@@ -17,6 +17,7 @@ from . import base
 from .checks import Subject
 from .figures import SENSITIVITY_KINDS, ChannelSeries, figure_checks
 from .guard import missing, safely
+from .load_checks import highest_load_checks, load_zero_checks
 from .record import StepRecord
 
 if TYPE_CHECKING:
@@ -56,6 +57,12 @@ class Cycles(base.Step):
     """Readings at each load, whose mean counts."""
     rate: base.LoadRate | None = None
     """Rate of the load; left out, the source's own."""
+    at_most: Annotated[Quantity, quantity("ratio", at_least="100 %", at_most="150 %")] = Field(
+        default="105 %", validate_default=True
+    )
+    """Highest load that is accepted, as a share of the load at the top."""
+    load_zero: Annotated[Within, within("ratio")] = Field(default="within 0.5 %", validate_default=True)
+    """Load that may be read where the strains take their zero, as a share of the load at the top."""
     zero_return: Annotated[Within, within("ratio")] = Field(default="within 1 %", validate_default=True)
     """How far the zero may be from the start after a cycle, as a share of the strain at the top."""
     hysteresis: Annotated[Within, within("ratio")] = Field(default="within 1 %", validate_default=True)
@@ -120,7 +127,9 @@ class Cycles(base.Step):
         figures = ("zero_return", "hysteresis", "repeatability", "linearity")
         limits = {figure.replace("_", " "): self.stated(figure) for figure in figures}
         load = rig.sources[self.source].channel
-        checks: list[Check] = []
+        first = zeros[0] if zeros else None
+        checks = load_zero_checks(rig, rule, record, load, first, self.to, self.stated("load_zero"))
+        checks += highest_load_checks(rig, rule, record, load, self.to, self.at_most, self.origin("at_most"))
         for name in base.strain_channels(rig, self.channels):
             about = Subject("sensitivity", name, SENSITIVITY_KINDS[rig.part.load])
             if not whole:

@@ -16,6 +16,7 @@ from . import base
 from .checks import Subject
 from .guard import missing
 from .hold_checks import hold_checks
+from .load_checks import load_zero_checks
 from .proof_checks import ProofReadings, set_checks, stage_checks
 from .record import StepRecord
 
@@ -80,6 +81,8 @@ class Proof(base.Step):
         default="105 %", validate_default=True
     )
     """Highest load that is accepted, as a share of the proof load."""
+    load_zero: Annotated[Within, within("ratio")] = Field(default="within 0.5 %", validate_default=True)
+    """Load that may be read where the strains take their zero, as a share of the proof load."""
     proportionality: Annotated[Within, within("ratio")] = Field(default="within 5 %", validate_default=True)
     """How far the strain per load at a stage may be from that at the first."""
     decay: Annotated[Within, within("ratio")] = Field(default="within 0.5 %", validate_default=True)
@@ -179,7 +182,9 @@ class Proof(base.Step):
     def judge(self, rig: Rig, rule: Rule, record: StepRecord) -> Sequence[Check]:
         """Each stage that was reached, the hold, the permanent set."""
         readings = self._readings(rig, record)
-        checks: list[Check] = self._stages_missing(readings)
+        zero = record.block("zero before")
+        checks = load_zero_checks(rig, rule, record, readings.load, zero, self.to, self.stated("load_zero"))
+        checks += self._stages_missing(readings)
         for number in range(1, len(readings.stages) + 1):
             checks += stage_checks(readings, rule, number, self.stated("proportionality"))
         checks += hold_checks(readings, rule, self)
