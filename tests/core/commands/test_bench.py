@@ -31,7 +31,7 @@ def _heed_ctrl_c() -> None:
 def served(spool_folder: Path) -> Iterator[dict[str, object]]:
     command = [sys.executable, "-m", "rigproof", "bench", str(spool_folder), "--port", "0", "--json"]
     # a background job of a shell without job control ignores Ctrl-C, and its children with it
-    with subprocess.Popen(command, stdout=subprocess.PIPE, text=True, preexec_fn=_heed_ctrl_c) as process:
+    with subprocess.Popen(command, stdout=subprocess.PIPE, text=True, preexec_fn=_heed_ctrl_c) as process:  # noqa: PLW1509
         assert process.stdout is not None
         yield json.loads(process.stdout.readline())
         process.send_signal(signal.SIGINT)
