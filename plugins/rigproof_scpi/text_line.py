@@ -12,6 +12,7 @@ from rigproof.instruments import Connection, FloatArray
 
 from .driver import scans
 from .session import Session
+from .settings import Line, VisaSettings
 
 if TYPE_CHECKING:
     from pyvisa.resources import MessageBasedResource
@@ -28,8 +29,10 @@ class TextLine(Session):
     failed exchange it refuses everything until it is started again: no number is ever taken from the wrong reply.
     """
 
-    def __init__(self, connection: Connection, message_end: str, reply_end: str) -> None:
-        super().__init__(connection)
+    def __init__(
+        self, connection: Connection, message_end: str, reply_end: str, line: Line | None = None
+    ) -> None:  # `line`: of a serial port; None is 9600 baud, 8 data bits, no parity, 1 stop bit
+        super().__init__(connection, VisaSettings(line=line))
         self._message_end, self._reply_end = message_end, reply_end
 
     def start(self, question: str, parse: Callable[[str], T]) -> T:

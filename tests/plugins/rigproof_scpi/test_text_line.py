@@ -7,10 +7,13 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, ClassVar
 
 import pytest
+import serial
 
+from rigproof.clock import WallClock
 from rigproof.errors import InstrumentError
 from rigproof.instruments import Connection, Driver, FloatArray, Identity, Reads, Settings
 from rigproof_pytest import DriverContract
+from rigproof_scpi.settings import Line
 from rigproof_scpi.text_line import TextLine, paced
 
 if TYPE_CHECKING:
@@ -76,6 +79,17 @@ def test_a_reply_too_long_is_refused(bench: Bench) -> None:
     bench.script(BUS, ("WHO", "x" * 600))
     with pytest.raises(InstrumentError, match=r"a reply ends with '\\n' within 512 bytes"):
         line.start("WHO", str)
+
+
+def test_a_serial_line_runs_as_told(monkeypatch: pytest.MonkeyPatch) -> None:
+    """pyserial's own loop stands in for the port: it takes all settings."""
+    port = serial.serial_for_url("loop://")
+    monkeypatch.setattr(serial, "serial_for_url", lambda *_, **options: port)
+    where = Connection("dial", "ASRL/dev/null::INSTR", "@py", 0.1, WallClock())
+    line = TextLine(where, "\r", "\r", Line.model_validate({"baud rate": 2400, "data bits": 7, "parity": "even"}))
+    line.reconnect()
+    assert (port.baudrate, port.bytesize, port.parity) == (2400, 7, "E")
+    line.close()
 
 
 def test_a_missing_input_is_named_with_those_there_are(bench: Bench) -> None:
