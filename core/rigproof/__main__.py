@@ -22,6 +22,7 @@ COMMANDS = {
     "report": "Write the reports beside a verdict.",
     "verify": "Prove that a run's record was not changed.",
     "flaws": "The defects that can be planted in the simulated rig.",
+    "power": "How good a procedure is: what it finds, how small, how often it is wrong.",
     "bench": "Serve the simulated instruments over TCP on this machine.",
     "plugins": "What is installed and what it supplies.",
     "schema": "JSON Schema of a document or of the verdict.",

@@ -83,6 +83,17 @@ def f_tail(ratio: float, dof: float, dof_below: float) -> float:
     return 1.0 - _incomplete_beta(b, a, rest, x)
 
 
+def beta_cdf(x: float, a: float, b: float) -> float:
+    """P(X <= x) of the beta distribution, a, b > 0 (DLMF 8.17)."""
+    if not (a > 0 and b > 0):
+        raise NumberError(f"a={a!r}, b={b!r}: both must be > 0")
+    if not 0 < x < 1:
+        return 0.0 if x <= 0 else 1.0
+    if x < (a + 1) / (a + b + 2):
+        return _incomplete_beta(a, b, x, 1 - x)
+    return 1.0 - _incomplete_beta(b, a, 1 - x, x)
+
+
 def _incomplete_beta(a: float, b: float, x: float, rest: float) -> float:
     """I_x(a, b) with rest = 1 - x (DLMF 8.17.22)."""
     front = math.lgamma(a + b) - math.lgamma(a) - math.lgamma(b) + a * math.log(x) + b * math.log(rest)

@@ -23,10 +23,15 @@ pytestmark = pytest.mark.network
 BRIDGE, TRANSMITTER = "TCPIP::192.0.2.11::5025::SOCKET", "TCPIP::192.0.2.14::5025::SOCKET"
 
 
+def _heed_ctrl_c() -> None:
+    signal.signal(signal.SIGINT, signal.default_int_handler)
+
+
 @pytest.fixture
 def served(spool_folder: Path) -> Iterator[dict[str, object]]:
     command = [sys.executable, "-m", "rigproof", "bench", str(spool_folder), "--port", "0", "--json"]
-    with subprocess.Popen(command, stdout=subprocess.PIPE, text=True) as process:
+    # a background job of a shell without job control ignores Ctrl-C, and its children with it
+    with subprocess.Popen(command, stdout=subprocess.PIPE, text=True, preexec_fn=_heed_ctrl_c) as process:  # noqa: PLW1509
         assert process.stdout is not None
         yield json.loads(process.stdout.readline())
         process.send_signal(signal.SIGINT)
