@@ -81,6 +81,16 @@ MISTAKES = {
         "test_close_never_raises",
         r"raised ValueError: not open the second time.*with suppress\(Exception\)",
     ),
+    "tells check that it cannot read": (
+        "Meter",
+        """
+        @classmethod
+        def unreadable(cls, settings, channel_input, kind):
+            return "" if kind == "pressure" else f"it reads pressure, and the channel {kind}"
+        """,
+        "test_check_takes_what_it_reads",
+        r"unreadable\(settings, 1, 'gauge pressure'\): said .*would refuse a sound rig.*mend: return \"\" for it",
+    ),
     "takes the empty queue for an error": (
         "Meter",
         """
