@@ -38,8 +38,8 @@ Action = Callable[[Any], object]
 
 NAME = "instrument under test"
 INSULATION_V = 10.0
-GRACE_S = 1.0  # real seconds that a call may take beyond its timeout; a busy machine stalls for less
-PATIENCE_S = 3.0  # real seconds after which a driver hangs
+GRACE_S = 2.0  # real seconds that a call may take beyond its timeout; a busy machine stalls for less
+PATIENCE_S = 6.0  # real seconds after which a driver hangs
 _STATED = (
     "a quantity is a number with a unit of its kind, and `measures` is one of the kinds",
     'correct what is stated; displacement is a "length", weight a "force" or a "mass"',
@@ -83,7 +83,7 @@ class Kit:
     reply_end: ClassVar[str] = "\n"
     resource: ClassVar[str] = f"TCPIP::{HOST}::{{port}}::SOCKET"
     visa_library: ClassVar[str] = "@py"
-    timeout_s: ClassVar[float] = 0.2
+    timeout_s: ClassVar[float] = 0.4
 
     clock: KitClock
     peer: Peer
