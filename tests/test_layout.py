@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import re
 import subprocess
 import tomllib
 from collections.abc import Iterator
@@ -68,6 +69,9 @@ def entry_points_written() -> dict[str, str]:
 def test_the_core_imports_no_plugin() -> None:
     assert PLUGINS
     assert importers(["core"], PLUGINS) == []
+    named = re.compile(rf"^\s*(?:from|import) ({'|'.join(PLUGINS)})\b", re.MULTILINE)
+    written = [path for path in (ROOT / "core").rglob("*.txt") if named.search(path.read_text("utf-8"))]
+    assert written == []  # nor does a start that it hands to authors
 
 
 @pytest.mark.parametrize("plugin", sorted(PLUGINS))

@@ -17,6 +17,7 @@ from click.testing import CliRunner
 
 from rigproof.__main__ import cli
 from rigproof.errors import RigproofError
+from rigproof.plugins import Registry
 from rigproof.run.live import LiveRig
 
 RUFF = tomllib.loads((Path(__file__).parent.parent / "pyproject.toml").read_text("utf-8"))["tool"]["ruff"]["lint"]
@@ -54,6 +55,14 @@ def python(packages: Path) -> Path:
     names = [f"./rigproof-{name.replace(' ', '-')}" for name in SPOKEN.values()]
     run(python, "-m", "pip", "install", "-q", "--no-deps", "--no-build-isolation", "--no-index", *names, cwd=packages)
     return python
+
+
+@pytest.mark.parametrize("what", ["driver", "step", "rig"])
+def test_without_the_plugin_that_has_the_start(what: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("rigproof.commands.new.load_registry", Registry)
+    with pytest.raises(RigproofError, match=f"new {what}: no installed plugin has a start for a {what}"):
+        new(what, "load indicator", "--in", str(tmp_path))
+    assert list(tmp_path.iterdir()) == []
 
 
 @pytest.mark.slow

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from rigproof.models import PartModel, ReductionModel
     from rigproof.reports import ReportWriter
     from rigproof.simulation import Simulator
+    from rigproof.starts import Start
     from rigproof.steps.base import Step
 
 GROUP = "rigproof"
@@ -59,4 +60,10 @@ def rigproof_simulators() -> list[Simulator]:
 @hookspec
 def rigproof_report_writers() -> list[ReportWriter]:
     """Report writers, by `kind`; each turns a verdict into one file beside it."""
+    return []
+
+
+@hookspec
+def rigproof_starts() -> list[Start]:
+    """Files that authors begin with, by `kind`: the word after `rigproof new`."""
     return []

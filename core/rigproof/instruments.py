@@ -78,15 +78,11 @@ class Driver(ABC):
         """Raise `WrittenError`, or `wrong` at a key, for settings that cannot go with this resource."""
 
     @classmethod
-    def lacks(cls) -> str:
-        """What is not installed on this machine and must be, with the remedy; "" when nothing."""
-        return ""
-
-    @classmethod
     def obstacle(cls, resource: str) -> str:  # noqa: ARG003  drivers use it
         """Why a live run could not open `resource` on this machine as it stands, with the remedy; "" where it might.
 
-        Looks, and opens nothing. No fault of the rig: it may be checked, planned and simulated at another desk.
+        A library that is not installed, a port that is not there. Looks, and opens nothing. No fault of the rig: it may
+        be checked, planned and simulated at another desk.
         """
         return ""
 

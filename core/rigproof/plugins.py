@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from rigproof.models import PartModel, ReductionModel
     from rigproof.reports import ReportWriter
     from rigproof.simulation import Simulator
+    from rigproof.starts import Start
     from rigproof.steps.base import Step
 
 
@@ -50,6 +51,7 @@ class Registry:
     steps: dict[str, type[Step]] = field(default_factory=dict)
     simulators: dict[str, Simulator] = field(default_factory=dict)
     reports: dict[str, ReportWriter] = field(default_factory=dict)
+    starts: dict[str, Start] = field(default_factory=dict)
     sources: dict[str, PluginInfo] = field(default_factory=dict)
 
 
@@ -75,6 +77,7 @@ _HOOKS = (
     _Hook("rigproof_step_kinds", "steps", "rigproof.steps.base", "Step"),
     _Hook("rigproof_simulators", "simulators", "rigproof.simulation", "Simulator", instances=True),
     _Hook("rigproof_report_writers", "reports", "rigproof.reports", "ReportWriter", instances=True),
+    _Hook("rigproof_starts", "starts", "rigproof.starts", "Start", instances=True),
 )
 
 

@@ -10,7 +10,7 @@ from pydantic import BeforeValidator, Field, ValidationInfo, WithJsonSchema, fie
 
 from rigproof.documents.validation import consequence
 from rigproof.models import BridgeModel, DocumentModel
-from rigproof.quantities import KINDS, Quantity, WrittenError, did_you_mean, kind_of, parse, quantity
+from rigproof.quantities import KindName, Quantity, WrittenError, kind_of, parse, quantity
 
 OVERLOAD = ("overload", "over", "ol")
 _BARE = re.compile(r"[+\-\u2212]?[0-9]*[.,]?[0-9]+\.?([eE][+-]?[0-9]+)?")
@@ -45,19 +45,12 @@ class Display(DocumentModel):
     """
 
     label: Annotated[str, Field(min_length=1, max_length=60)]  # what is to be read, in the words of the bench
-    reads: str
+    reads: KindName
     unit: str
     gauge_factor_set: Annotated[Quantity | None, quantity("number", above="0")] = None
     resolution: Step
     lowest: Value
     highest: Value
-
-    @field_validator("reads")
-    @classmethod
-    def _is_a_kind(cls, reads: str) -> str:
-        if reads not in KINDS:
-            raise WrittenError(f"{reads!r} is no kind of quantity", did_you_mean(reads, KINDS))
-        return reads
 
     @field_validator("unit")
     @classmethod

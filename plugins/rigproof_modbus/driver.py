@@ -23,7 +23,7 @@ class ModbusDriver(Driver):
         parse_resource(resource)
 
     @classmethod
-    def lacks(cls) -> str:
+    def obstacle(cls, resource: str) -> str:  # noqa: ARG003  whatever the line, the library is the same
         """Pymodbus comes with the extra `modbus`."""
         return missing_library()
 

@@ -24,7 +24,7 @@ from pydantic_core import CoreSchema, core_schema
 from rigproof.documents.answers import YesNo
 from rigproof.documents.validation import wrong
 from rigproof.instruments import Settings
-from rigproof.quantities import KINDS, Quantity, WrittenError, did_you_mean, kind_of, parse, quantity
+from rigproof.quantities import KindName, Quantity, WrittenError, did_you_mean, kind_of, parse, quantity
 
 from . import patterns
 from .patterns import Wording
@@ -198,7 +198,7 @@ class Valve(State):
 class CommandMap(VisaSettings):
     """What every map says."""
 
-    quantity: str
+    quantity: KindName
     unit: str
     scale: Annotated[Quantity, quantity("number")] = parse("1", "number")  # value in `unit` = number × scale
     decimal_comma: YesNo = False
@@ -206,13 +206,6 @@ class CommandMap(VisaSettings):
     identity: Identifies | None
     error: Complaints | None = None
     at_start: Annotated[Forms, _sent(several=True)] = ()
-
-    @field_validator("quantity")
-    @classmethod
-    def _is_a_kind(cls, written: str) -> str:
-        if written not in KINDS:
-            raise WrittenError(f"{written!r} is no kind of quantity", did_you_mean(written, KINDS))
-        return written
 
     @field_validator("unit")
     @classmethod

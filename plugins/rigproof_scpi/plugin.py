@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from rigproof.hookspecs import hookimpl
 from rigproof.instruments import Driver
+from rigproof.starts import Start
 
 from .bridge_amplifier import BridgeAmplifier
 from .described_meter import DescribedMeter
@@ -22,3 +23,9 @@ def rigproof_drivers() -> list[type[Driver]]:
     """One driver for each instrument of MESSAGES.md, and two for instruments described in rig.yaml."""
     spoken = [BridgeAmplifier, Ohmmeter, InsulationTester, PressureTransmitter, Thermometer, PressureSource]
     return [*spoken, DescribedMeter, DescribedSource]
+
+
+@hookimpl
+def rigproof_starts() -> list[Start]:
+    """Of a driver that speaks lines of text."""
+    return [Start("driver", "rigproof_scpi")]

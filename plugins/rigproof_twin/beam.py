@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import partial
 from typing import TYPE_CHECKING
 
 from rigproof.errors import UsageError
 from rigproof.models import PartModel
-from rigproof.quantities import Quantity, Uncertain
+from rigproof.quantities import Uncertain
 from rigproof_twin.as_built import Beam, Weights
 from rigproof_twin.draw import Streams
 from rigproof_twin.fields import field_of
@@ -21,12 +22,7 @@ STANDARD_GRAVITY = 9.80665  # m/s², where nothing hangs and none is stated
 def beam(model: PartModel, streams: Streams) -> Beam:
     """A cantilever of constant section, its true sizes and material drawn within what is stated."""
     material = field_of(model, "material")
-
-    def drawn(holder: object, name: str) -> float:
-        stated = field_of(holder, name)
-        assert isinstance(stated, Uncertain | Quantity), f"{name} is a quantity"
-        return streams.truth(f"part {name}", stated) if isinstance(stated, Uncertain) else stated.value
-
+    drawn = partial(streams.drawn, "part")
     return Beam(
         length_m=drawn(model, "length"),
         width_m=drawn(model, "width"),

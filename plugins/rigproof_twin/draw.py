@@ -11,7 +11,8 @@ from hashlib import sha256
 import numpy as np
 
 from rigproof.errors import UsageError
-from rigproof.quantities import Uncertain
+from rigproof.quantities import Quantity, Uncertain
+from rigproof_twin.fields import field_of
 
 SQRT_3 = 3.0**0.5
 
@@ -39,6 +40,12 @@ class Streams:
         if stated.u == 0.0:
             return stated.value
         return stated.value + self.deviation(name, stated.u, stated.shape, stated.dof)
+
+    def drawn(self, owner: str, holder: object, field: str) -> float:
+        """The true value of a model's field, named after its owner; as stated where that leaves nothing open."""
+        stated = field_of(holder, field)
+        assert isinstance(stated, Uncertain | Quantity), f"{field} is a quantity"
+        return self.truth(f"{owner} {field}", stated) if isinstance(stated, Uncertain) else stated.value
 
     def deviation(self, name: str, u: float, shape: str, dof: float = np.inf) -> float:
         """A deviation about 0 with standard uncertainty `u`, in the unit of `u`."""

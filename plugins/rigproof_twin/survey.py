@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from math import tau
 from typing import TYPE_CHECKING, Literal
 
@@ -69,13 +70,7 @@ def _part(rig: Rig, streams: Streams) -> Part | Beam:
     if (filling := field_of(model, "filling")) != "water":
         raise beyond(rig, ("part", "filling"), f"the twin has no physics for {filling}", ("water",))
     material = field_of(model, "material")
-
-    def drawn(holder: object, name: str) -> float:
-        stated = field_of(holder, name)
-        if isinstance(stated, Uncertain):
-            return streams.truth(f"part {name}", stated)
-        return float(stated.value)  # type: ignore[attr-defined]
-
+    drawn = partial(streams.drawn, "part")
     return Part(
         outside_diameter_m=drawn(model, "outside diameter"),
         wall_m=drawn(model, "wall"),

@@ -35,10 +35,11 @@ class Curve:
     points: tuple[Point, ...]
 
     def size_caught(self, wanted: float = 0.95) -> tuple[float | None, float | None, float | None]:
-        """The size from which a share `wanted` is caught, by the curve; and the sizes between which it surely lies.
+        """The size from which a share `wanted` is caught, by the curve; and two sizes that enclose it.
 
-        Surely: at the first, fewer are caught by the upper end of the interval; from the second on, more by the lower
-        end. None where the range of sizes does not reach so far.
+        The first is the largest at which even the most that the interval allows is less than `wanted`, the second the
+        smallest at which the least it allows is enough: each holds with an interval's coverage, not both at once. None
+        where the range of sizes does not reach so far.
         """
         left = [p.size for p in self.points if 1 - p.accepted.low < wanted]
         right = [p.size for p in self.points if 1 - p.accepted.high >= wanted]

@@ -56,9 +56,9 @@ def curve_lines(curve: Curve, flaw: Flaw) -> list[str]:
         lines.append(f"Never found in {WANTED:.0%} of the runs within these sizes.")
     else:
         lines.append(f"Found in {WANTED:.0%} of the runs from {show(caught, flaw.kind, 3)} on")
-    sides = [f"surely not at {show(low, flaw.kind, 3)}"] if low is not None else []
-    sides += [f"surely at {show(high, flaw.kind, 3)}"] if high is not None else []
-    return [*lines, f"  ({'; '.join(sides)})"] if sides else lines
+    sides = [f"too few at {show(low, flaw.kind, 3)}"] if low is not None else []
+    sides += [f"enough at {show(high, flaw.kind, 3)}"] if high is not None else []
+    return [*lines, f"  (by the ends of the intervals: {'; '.join(sides)})"] if sides else lines
 
 
 def curve_csv(curve: Curve, flaw: Flaw) -> str:

@@ -45,7 +45,6 @@ def command(rig: Path, connect: bool, simulated: bool, bench: str | None, as_jso
     rehearsed = plan.rehearse()
     count = sum(len(step.checks) for step in rehearsed)
     trouble = [f"step {step.number} {step.step.kind} {step.trouble}" for step in rehearsed if step.trouble]
-    trouble += [f"{i.name}: {lacking}" for i in plan.rig.instruments.values() if (lacking := i.driver.lacks())]
     days = [record.began.date() for record in records.values() if record.began]
     late = overdue(plan.rig, max(days, default=WallClock().utc().date()))
     cautions = list(plan.of_rig())

@@ -5,7 +5,6 @@ from __future__ import annotations
 import importlib.util
 import re
 from dataclasses import dataclass
-from importlib.resources import files
 from importlib.resources.abc import Traversable
 from pathlib import Path
 from string import Template
@@ -15,6 +14,7 @@ import click
 from rigproof.errors import QuantityError, UsageError
 from rigproof.plugins import Registry, load_registry
 from rigproof.quantities import parse
+from rigproof.starts import Start
 
 PROOF, TRIP, LIMIT, RANGE = 1.43, 1.5, 1.6, 2.4  # times the working pressure; 1.43: 2014/68/EU, annex I, 7.4
 
@@ -79,16 +79,19 @@ def rig(name: str, diameter: str, wall: str, pressure: str, parent: Path) -> Non
     bar = parse(_positive("--pressure", pressure, "gauge pressure"), "gauge pressure").value / 1e5
     factors = {"pressure": 1.0, "proof": PROOF, "trip": TRIP, "limit": LIMIT, "range": RANGE}
     words = {"kind": kind} | lengths | {what: f"{bar * factor:.6g} bar" for what, factor in factors.items()}
+    start = _start("rig", load_registry())
     folder = _new_folder(parent, kind.replace(" ", "-"))
-    _write("rig", words, folder)
+    _write(start, words, folder)
     _next(f"rigproof check {folder}", f"rigproof plan {folder}", f"rigproof run {folder} --simulated")
 
 
 def _package(what: str, name: str, parent: Path) -> None:
     names = _names(what, name)
-    _not_taken(what, names, load_registry())
+    registry = load_registry()
+    start = _start(what, registry)
+    _not_taken(what, names, registry)
     folder = _new_folder(parent, names.distribution)
-    _write(what, vars(names), folder)
+    _write(start, vars(names), folder)
     _next(f"cd {folder}", 'pip install -e ".[test]"', "pytest")
     click.echo(f"then README.md in {folder} says what to change")
 
@@ -148,9 +151,15 @@ def _new_folder(parent: Path, name: str) -> Path:
     return folder
 
 
-def _write(what: str, words: dict[str, str], folder: Path) -> None:
-    """Fill in the templates of this kind; `module` in a file's name becomes the module's name."""
-    for source, relative in _templates(files("rigproof") / "templates" / what):
+def _start(what: str, registry: Registry) -> Start:
+    if what not in registry.starts:
+        raise UsageError(f"new {what}: no installed plugin has a start for a {what}; `rigproof plugins` lists them all")
+    return registry.starts[what]
+
+
+def _write(start: Start, words: dict[str, str], folder: Path) -> None:
+    """Fill in the files of a start; `module` in a file's name becomes the module's name."""
+    for source, relative in _templates(start.folder()):
         name = relative.removesuffix(".txt").replace("module.py", f"{words.get('module', '')}.py")
         target = folder / name
         target.parent.mkdir(exist_ok=True)

@@ -172,6 +172,6 @@ def _curve_data(curve: Curve) -> dict[str, Any]:
     return {
         "points": [{"size": p.size, "smooth": p.smooth, **_share_data(p.accepted)} for p in curve.points],
         "size_caught_95": caught,
-        "surely_above": low,
-        "surely_below": high,
+        "too_few_at": low,
+        "enough_at": high,
     }

@@ -16,6 +16,7 @@ from rigproof.instruments import Reads, TestsInsulation
 from rigproof.models import BridgeModel, ReductionModel
 from rigproof.quantities import (
     KINDS,
+    KindName,
     Quantity,
     Uncertain,
     WrittenError,
@@ -89,7 +90,7 @@ class Gauge(Named):
 class Channel(Named):
     """One measured quantity: which input of which instrument reads it, and how the reading is reduced."""
 
-    measures: str
+    measures: KindName
     """Kind of quantity that the channel stands for, such as `strain` or `gauge pressure`."""
     gauge: Annotated[str, name_in("gauges", "gauge")] | None = None
     """The gauge it reads, for strain, gauge resistance and insulation resistance."""
@@ -137,13 +138,6 @@ class Channel(Named):
             model = context.reduction(written["reduction"])
             kind = model.takes if model is not None else None
         return {**written, **{key: Reading(kind, written[key]) for key in of_reading}}
-
-    @field_validator("measures")
-    @classmethod
-    def _is_a_kind(cls, measures: str) -> str:
-        if measures not in KINDS:
-            raise WrittenError(f"{measures!r} is no kind of quantity", did_you_mean(measures, KINDS))
-        return measures
 
     @field_validator("reduction")
     @classmethod

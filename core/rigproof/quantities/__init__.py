@@ -1,6 +1,6 @@
 """Quantities: every number in a document with its unit, and its uncertainty where it is written."""
 
-from rigproof.quantities.fields import WrittenField, absolute_spread, quantity, spread, uncertain, within
+from rigproof.quantities.fields import KindName, WrittenField, absolute_spread, quantity, spread, uncertain, within
 from rigproof.quantities.forms import FormError
 from rigproof.quantities.kinds import KINDS, Kind, kind_of
 from rigproof.quantities.lexer import WrittenError
@@ -13,6 +13,7 @@ __all__ = [
     "KINDS",
     "FormError",
     "Kind",
+    "KindName",
     "Quantity",
     "Spread",
     "Uncertain",

@@ -9,15 +9,16 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import partial
-from typing import Any, cast, get_args
+from typing import Annotated, Any, cast, get_args
 
-from pydantic import GetCoreSchemaHandler, GetJsonSchemaHandler, ValidationError
+from pydantic import AfterValidator, GetCoreSchemaHandler, GetJsonSchemaHandler, ValidationError
 from pydantic.json_schema import JsonSchemaValue
 from pydantic_core import CoreSchema, InitErrorDetails, PydanticCustomError, core_schema
 
 from rigproof.quantities.forms import ACCURACY, CERTIFICATE, STATISTICS, FormError
-from rigproof.quantities.kinds import kind_of
+from rigproof.quantities.kinds import KINDS, kind_of
 from rigproof.quantities.lexer import WrittenError, a, example
+from rigproof.quantities.nearest import did_you_mean
 from rigproof.quantities.quantity import Quantity, parse, parse_any
 from rigproof.quantities.spread import Spread, Within, parse_spread, parse_within
 from rigproof.quantities.uncertain import Uncertain, parse_uncertain
@@ -75,6 +76,15 @@ class WrittenField:
     def __get_pydantic_json_schema__(self, _schema: CoreSchema, _handler: GetJsonSchemaHandler) -> JsonSchemaValue:
         schemas = [_SCHEMAS[self.form](kind) for kind in self.kinds]
         return schemas[0] if len(schemas) == 1 else {"anyOf": schemas}
+
+
+def _known_kind(written: str) -> str:
+    if written not in KINDS:
+        raise WrittenError(f"{written!r} is no kind of quantity", did_you_mean(written, KINDS))
+    return written
+
+
+KindName = Annotated[str, AfterValidator(_known_kind)]  # a field that names a kind of quantity
 
 
 def quantity(*kinds: str, above: str = "", at_least: str = "", at_most: str = "", because: str = "") -> WrittenField:

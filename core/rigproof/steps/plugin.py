@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from rigproof.hookspecs import hookimpl
+from rigproof.starts import Start
 
 from .balance import Balance
 from .base import Step
@@ -19,3 +20,9 @@ RIGPROOF_DOOR = 1
 def rigproof_step_kinds() -> list[type[Step]]:
     """The steps of an acceptance, in the order they are usually taken."""
     return [Resistance, Insulation, Balance, Shunt, Cycles, Proof]
+
+
+@hookimpl
+def rigproof_starts() -> list[Start]:
+    """Of a step kind."""
+    return [Start("step", "rigproof")]

@@ -8,13 +8,14 @@ from dataclasses import dataclass
 
 from rigproof.quantities import kind_of, show
 
-from .record import Check, Verdict
+from .record import Check, Record, Verdict
 from .words import title
 
-WHOLE = ("verdict", "why", "end", "shown", "not_shown", "decision_rule", "risk", "multiple", "coverage", "cautions")
-LEVELS = ("measured", "expected", "acceptance_lower", "acceptance_upper")  # values of the check's kind
-WIDTHS = ("u", "u_expected", "difference", "u_difference", "U", "guard_band")  # differences of such values
-PLAIN = ("finding", "rule", "method", "k", "dof", "conformance_probability", "improve", "note")
+NAMES = {"step", "step_kind", "name", "subject", "at", "kind", "unit"}  # by which a check is found again
+LEVELS = {"measured", "expected", "acceptance_lower", "acceptance_upper"}  # values of the check's kind
+WIDTHS = {"u", "u_expected", "difference", "u_difference", "u_limit", "U", "guard_band"}  # differences of such
+APART = {"tolerance", "budget"}  # compared by their own parts
+PROVENANCE = {"rig", "procedure", "journal"}  # compared by content
 DIGITS = 9  # a number that is the same to so many is the same
 
 
@@ -29,18 +30,31 @@ class Difference:
 
 
 def differences(old: Verdict, new: Verdict) -> list[Difference]:
-    """What differs, the verdict itself first, then check by check in their order. Documents are compared by content."""
+    """What differs, the verdict itself first, then check by check in their order; documents by their SHA-256."""
     return [*_whole(old, new), *_checks(old, new)]
 
 
 def _whole(old: Verdict, new: Verdict) -> Iterator[Difference]:
-    for name in WHOLE:
-        before, after = _text(getattr(old, name)), _text(getattr(new, name))
-        if before != after:
-            yield Difference("", name.replace("_", " "), before, after)
-    for name in ("rig", "procedure"):
-        if getattr(old, name).sha256 != getattr(new, name).sha256:
-            yield Difference("", name, f"SHA-256 {getattr(old, name).sha256}", f"SHA-256 {getattr(new, name).sha256}")
+    before, after = _flat(old), _flat(new)
+    for name in dict.fromkeys((*before, *after)):
+        if (was := before.get(name, "none")) != (now := after.get(name, "none")):
+            yield Difference("", name, was, now)
+
+
+def _flat(verdict: Verdict) -> dict[str, str]:
+    """What the verdict says beside its checks; records in it by their place, such as `steps 6 finding`."""
+    found = {}
+    for name in Verdict.model_fields:
+        value = getattr(verdict, name)
+        records = [each for each in (value if isinstance(value, tuple) else (value,)) if isinstance(each, Record)]
+        if name in PROVENANCE:
+            found[name] = f"SHA-256 {value.sha256}"
+        elif name != "checks" and not records:
+            found[_spoken(name)] = _text(value)
+        elif name != "checks":
+            for number, record in enumerate(records, 1):
+                found |= {f"{_spoken(name)} {number} {_spoken(key)}": _text(each) for key, each in record}
+    return found
 
 
 def _checks(old: Verdict, new: Verdict) -> Iterator[Difference]:
@@ -66,21 +80,35 @@ def _named(verdict: Verdict) -> dict[str, Check]:
 
 
 def _check(name: str, old: Check, new: Check) -> Iterator[Difference]:
-    fields = [(field, _value(old, field), _value(new, field)) for field in (*PLAIN, *LEVELS, *WIDTHS)]
+    before, after = _parts(old), _parts(new)
+    for part in dict.fromkeys((*before, *after)):
+        if (was := before.get(part, "none")) != (now := after.get(part, "none")):
+            yield Difference(name, part, was, now)
+
+
+def _parts(check: Check) -> dict[str, str]:
+    """Everything a check states, in words and units."""
+    fields = [name for name in Check.model_fields if name not in NAMES | APART]
+    found = {_spoken(name): _value(check, name) for name in fields}
     for limit in ("lower", "upper"):
-        ends = [_shown(getattr(check.tolerance, limit), check.kind) for check in (old, new)]
-        fields += [(f"tolerance {limit}", ends[0], ends[1])]
-    fields.append(("tolerance origin", old.tolerance.origin, new.tolerance.origin))
-    for field, before, after in fields:
-        if before != after:
-            yield Difference(name, field.replace("_", " "), before, after)
+        found[f"tolerance {limit}"] = _shown(getattr(check.tolerance, limit), check.kind)
+    found["tolerance origin"] = check.tolerance.origin
+    for line in check.budget:
+        found[f"u of {line.input}"] = f"{_text(line.u)} {line.unit}"
+    return found
 
 
 def _value(check: Check, field: str) -> str:
     value = getattr(check, field)
-    if field in PLAIN:
-        return _text(value)
-    return _shown(value, check.kind if field in LEVELS else kind_of(check.kind).difference)
+    if field in LEVELS:
+        return _shown(value, check.kind)
+    if field in WIDTHS:
+        return _shown(value, kind_of(check.kind).difference)
+    return _shown(value, "strain") if field == "equivalent_strain" else _text(value)
+
+
+def _spoken(field: str) -> str:
+    return field.replace("_", " ")
 
 
 def _shown(value: float | None, kind: str) -> str:

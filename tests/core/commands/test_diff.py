@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 
 import pytest
@@ -44,7 +45,11 @@ def test_a_flaw_shows_where_it_is(
     assert run(["diff", str(folders[0]), str(folders[1] / "verdict.json")]) == 1
     out = capsys.readouterr().out
     assert "verdict: accept -> reject" in out
-    assert "4 shunt: shunt reading of hoop\n  finding: accept -> reject\n" in out
+    shunt = out.partition("4 shunt: shunt reading of hoop\n")[2].partition("\n4 ")[0]
+    assert "  finding: accept -> reject\n" in shunt
+    assert re.search(r"  equivalent strain: -9\d\d\.\d+ µε -> -9\d\d\.\d+ µε\n", shunt)
+    assert "steps 6 taken: whole -> not taken" in out
+    assert max(map(len, out.splitlines())) < 2000
     assert "mV/V -> -0.49" in out
     assert "1 resistance: change from packet" not in out  # the shunt changes nothing before it
     assert run(["diff", *map(str, folders), "--json"]) == 1

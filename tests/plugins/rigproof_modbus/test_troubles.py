@@ -218,5 +218,8 @@ def test_without_the_library(monkeypatch: pytest.MonkeyPatch, scripted: Start, t
     (tmp_path / "acceptance.yaml").write_text((SPOOL / "acceptance.yaml").read_text("utf-8"), "utf-8")
     (tmp_path / "rig.yaml").write_text(modbus_rig(), "utf-8")
     done = CliRunner().invoke(check_command, [str(tmp_path)], standalone_mode=False)
-    assert done.return_value == 4, done.output
-    assert 'pump: the library pymodbus is not installed: pip install "rigproof[modbus]"' in done.output
+    assert done.return_value == 0, done.output  # no fault of the rig: it may run at another desk
+    assert (
+        'instruments.pump.resource: the library pymodbus is not installed: pip install "rigproof[modbus]"'
+        in done.output
+    )

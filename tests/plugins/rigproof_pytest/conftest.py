@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import shutil
 from collections.abc import Callable
 from pathlib import Path
@@ -29,10 +30,10 @@ def with_sound(pytester: pytest.Pytester) -> pytest.Pytester:
 
 
 @pytest.fixture
-def broken(with_sound: pytest.Pytester) -> Callable[[str, str], tuple[set[str], str]]:
-    """A function of a driver of sound.py and the body of its broken subclass: the tests that fail, and the output."""
+def try_out(with_sound: pytest.Pytester) -> Callable[[str, str, str, str], None]:
+    """A function of a driver of sound.py, the body of a subclass with a mistake, the test to find it, its advice."""
 
-    def run(driver: str, body: str) -> tuple[set[str], str]:
+    def run(driver: str, body: str, test: str, advice: str) -> None:
         contract = "Contract" if driver == "Switch" else f"{driver}Contract"
         with_sound.makepyfile(
             test_it=f"{HEAD}\nclass Broken(sound.{driver}):\n{indent(dedent(body), '    ')}\n"
@@ -40,6 +41,8 @@ def broken(with_sound: pytest.Pytester) -> Callable[[str, str], tuple[set[str], 
         )
         result = with_sound.runpytest_inprocess("-q", "-p", "no:cacheprovider")
         failures = result.reprec.getfailures()  # type: ignore[attr-defined]  # set by an in-process run
-        return {report.nodeid.rpartition("::")[2] for report in failures}, result.stdout.str()
+        output = result.stdout.str()
+        assert {report.nodeid.rpartition("::")[2] for report in failures} == {test}, output
+        assert re.search(advice, output, re.DOTALL), output
 
     return run

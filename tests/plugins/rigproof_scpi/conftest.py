@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import contextlib
 import itertools
+import socket
 import sys
+import threading
 from collections import deque
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from types import ModuleType
@@ -19,6 +22,27 @@ from pyvisa.highlevel import VisaLibraryBase, open_visa_library
 from rigproof.instruments import Connection
 
 NO_ERROR = '0,"No error"'
+
+
+@contextlib.contextmanager
+def loopback(talk: Callable[[socket.socket], None]) -> Iterator[int]:
+    """Whoever connects to a free port of the loopback is talked to in a thread of its own; yields the port."""
+    with socket.create_server(("127.0.0.1", 0)) as server:
+        server.settimeout(0.05)
+        over = threading.Event()
+
+        def accept() -> None:
+            while not over.is_set():
+                with contextlib.suppress(TimeoutError):
+                    threading.Thread(target=talk, args=(server.accept()[0],), daemon=True).start()
+
+        thread = threading.Thread(target=accept, daemon=True)
+        thread.start()
+        try:
+            yield server.getsockname()[1]
+        finally:
+            over.set()
+            thread.join()
 
 
 class StillClock:

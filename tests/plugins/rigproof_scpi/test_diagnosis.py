@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import contextlib
 import socket
-import threading
 from collections.abc import Callable, Iterator
 from typing import TYPE_CHECKING
 
@@ -17,6 +16,8 @@ from rigproof_scpi.diagnosis import diagnose
 from rigproof_scpi.ohmmeter import Ohmmeter
 from rigproof_scpi.settings import VisaSettings
 
+from .conftest import loopback
+
 if TYPE_CHECKING:
     from .conftest import Bench
 
@@ -28,27 +29,14 @@ SERIAL = "ASRL1::INSTR"
 @contextlib.contextmanager
 def peer(answer: Answer) -> Iterator[int]:
     """A peer of bytes, not of lines, on a free port; yields the port."""
-    with socket.create_server(("127.0.0.1", 0)) as server:
-        server.settimeout(0.05)
-        over = threading.Event()
 
-        def talk(line: socket.socket) -> None:
-            with line, contextlib.suppress(OSError):
-                while data := line.recv(1000):
-                    line.sendall(answer(data))
+    def talk(line: socket.socket) -> None:
+        with line, contextlib.suppress(OSError):
+            while data := line.recv(1000):
+                line.sendall(answer(data))
 
-        def accept() -> None:
-            while not over.is_set():
-                with contextlib.suppress(TimeoutError):
-                    threading.Thread(target=talk, args=(server.accept()[0],), daemon=True).start()
-
-        thread = threading.Thread(target=accept, daemon=True)
-        thread.start()
-        try:
-            yield server.getsockname()[1]
-        finally:
-            over.set()
-            thread.join()
+    with loopback(talk) as port:
+        yield port
 
 
 def at(port: int, host: str = "127.0.0.1") -> Connection:

@@ -16,6 +16,8 @@ from rigproof_scpi import replies
 from rigproof_scpi.pressure_source import PressureSource
 from rigproof_scpi.session import Session
 
+from .conftest import loopback
+
 pytestmark = pytest.mark.network
 
 Answer = Callable[[bytes], bytes | None]  # None: hang up
@@ -24,30 +26,17 @@ Answer = Callable[[bytes], bytes | None]  # None: hang up
 @contextlib.contextmanager
 def served(answer: Answer) -> Iterator[int]:
     """A line-based peer on a free port of the loopback; yields the port."""
-    with socket.create_server(("127.0.0.1", 0)) as server:
-        server.settimeout(0.05)
-        over = threading.Event()
 
-        def talk(peer: socket.socket) -> None:
-            with peer, peer.makefile("rb") as lines, contextlib.suppress(OSError):
-                for line in lines:
-                    reply = answer(line)
-                    if reply is None:
-                        return
-                    peer.sendall(reply)
+    def talk(peer: socket.socket) -> None:
+        with peer, peer.makefile("rb") as lines, contextlib.suppress(OSError):
+            for line in lines:
+                reply = answer(line)
+                if reply is None:
+                    return
+                peer.sendall(reply)
 
-        def accept() -> None:
-            while not over.is_set():
-                with contextlib.suppress(TimeoutError):
-                    threading.Thread(target=talk, args=(server.accept()[0],), daemon=True).start()
-
-        thread = threading.Thread(target=accept, daemon=True)
-        thread.start()
-        try:
-            yield server.getsockname()[1]
-        finally:
-            over.set()
-            thread.join()
+    with loopback(talk) as port:
+        yield port
 
 
 def connection(port: int, timeout_s: float = 0.2) -> Connection:
