@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
 T = TypeVar("T")
 
-_LONGEST_TEXT = 512  # bytes of a text reply, terminator included
+LONGEST_TEXT = 512  # bytes of a text reply, terminator included
 _LONGEST_QUEUE = 64  # entries; a queue that holds more is refilled as fast as it is read
 _SHOWN = 60  # characters of a bad reply that a message quotes
 _DRAIN_S = 0.001  # how long a byte stream is read for what nobody has asked for
@@ -173,7 +173,7 @@ class Session:
 
         def hear(resource: MessageBasedResource) -> T:
             self._discard(resource)
-            resource.read_bytes(_LONGEST_TEXT, break_on_termchar=True)
+            resource.read_bytes(LONGEST_TEXT, break_on_termchar=True)
             return self._parsed(resource, "listening", parse)
 
         return self._exchange("listening", hear)
@@ -217,11 +217,15 @@ class Session:
             raise self._fault(message, came, rule, remedy)
 
     def _parsed(self, resource: MessageBasedResource, message: str, parse: Callable[[str], T]) -> T:
-        reply = resource.read_bytes(_LONGEST_TEXT, break_on_termchar=True)
+        reply = resource.read_bytes(LONGEST_TEXT, break_on_termchar=True)
         try:
-            return parse(_text(reply, self._end, self._letters))
+            return parse(self._content(reply))
         except ValueError as error:
             raise self._unlike(message, reply, error) from error
+
+    def _content(self, reply: bytes) -> str:
+        """A text reply without its terminator; ValueError for what is none."""
+        return _text(reply, self._end, self._letters)
 
     def _expect_quiet(self, resource: MessageBasedResource, message: str) -> None:
         """See that no reply is waiting that nobody asked for: it would be taken for the next one."""
@@ -364,8 +368,8 @@ class Session:
 
 def _text(data: bytes, end: bytes, letters: str) -> str:
     """A text reply without its terminator."""
-    if not data.endswith(end) or (not end and len(data) == _LONGEST_TEXT):
-        raise ValueError(f"a reply ends with {_word(end)} within {_LONGEST_TEXT} bytes")
+    if not data.endswith(end) or (not end and len(data) == LONGEST_TEXT):
+        raise ValueError(f"a reply ends with {_word(end)} within {LONGEST_TEXT} bytes")
     text = data[: len(data) - len(end)].decode(letters)  # UnicodeDecodeError is a ValueError
     if not text.isprintable():
         raise ValueError(f"a reply is one line of printable {'ASCII' if letters == 'ascii' else 'text'}")

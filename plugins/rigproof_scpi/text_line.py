@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from typing import TYPE_CHECKING, TypeVar
+from typing import TypeVar
 
 import numpy as np
 
@@ -11,15 +11,10 @@ from rigproof.errors import InstrumentError
 from rigproof.instruments import Connection, FloatArray
 
 from .driver import scans
-from .session import Session
+from .session import LONGEST_TEXT, Session
 from .settings import Line, VisaSettings
 
-if TYPE_CHECKING:
-    from pyvisa.resources import MessageBasedResource
-
 T = TypeVar("T")
-
-_LONGEST = 512  # bytes of a reply, terminator included
 
 
 class TextLine(Session):
@@ -46,20 +41,7 @@ class TextLine(Session):
 
     def ask(self, message: str, parse: Callable[[str], T], delay_s: float = 0.0, quiet: bool = True) -> T:
         """Send a question; its reply, parsed. `parse` raises ValueError with the rule that the reply breaks."""
-
-        def talk(resource: MessageBasedResource) -> T:
-            if quiet:
-                self._expect_quiet(resource, message)
-            resource.write(message)
-            if delay_s:
-                self._connection.clock.wait(delay_s)
-            reply = resource.read_bytes(_LONGEST, break_on_termchar=True)
-            try:
-                return parse(self._content(reply))
-            except ValueError as error:
-                raise self._unlike(message, reply, error) from error
-
-        return self._exchange(message, talk)
+        return super().ask(message, parse, delay_s, quiet)
 
     def _connect(self) -> None:
         super()._connect()
@@ -71,7 +53,7 @@ class TextLine(Session):
     def _content(self, reply: bytes) -> str:
         end = self._reply_end.encode("ascii")
         if not reply.endswith(end):
-            raise ValueError(f"a reply ends with {self._reply_end!r} within {_LONGEST} bytes")
+            raise ValueError(f"a reply ends with {self._reply_end!r} within {LONGEST_TEXT} bytes")
         text = reply[: len(reply) - len(end)].decode("ascii")  # UnicodeDecodeError is a ValueError
         if not text.isprintable():
             raise ValueError("a reply is one line of printable ASCII")
