@@ -10,7 +10,7 @@ from rigproof.instruments import NOT_ASKED, Connection, Identity, Settings
 
 from . import replies
 from .command_map import WHO, CommandMap
-from .diagnosis import network
+from .diagnosis import Question, diagnose
 from .driver import VisaDriver
 from .patterns import Wording
 from .session import Session
@@ -48,8 +48,13 @@ class Described(VisaDriver):
         return self._identity
 
     def diagnose(self) -> str:
-        """Name, address or port. What it would say to another question nobody knows."""
-        return network(self.connection)
+        """Name, address, port, terminator or baud rate: what the map's question who it is tells, if it has one."""
+        asked = self._words.identity
+        if asked is None:
+            return super().diagnose()
+        unlike = f"which has not the form {asked.reply.text!r}: another device, or a wrong map"
+        question = Question(asked.ask.text, lambda reply: self._identity_in(reply.decode("latin-1")), unlike)
+        return diagnose(self.connection, self._words, question)
 
     def close(self) -> None:
         """Close the session."""
@@ -100,16 +105,16 @@ class Described(VisaDriver):
 
     def _who(self) -> Identity:
         asked = self._words.identity
-        if asked is None:
-            return Identity("", "", "", NOT_ASKED)
+        return Identity("", "", "", NOT_ASKED) if asked is None else self._ask(asked.ask, self._identity_in)
 
-        def parse(reply: str) -> Identity:
-            found = asked.reply.match(reply)
-            if found is None:
-                raise ValueError(f"who it is has the form {asked.reply.text!r}")
-            return Identity(*(found.get(word, "").strip() for word in WHO))
-
-        return self._ask(asked.ask, parse)
+    def _identity_in(self, reply: str) -> Identity:
+        """Who it is by a reply; ValueError where the reply does not have its form."""
+        assert self._words.identity is not None, "asked only where the map says how"
+        form = self._words.identity.reply
+        found = form.match(reply)
+        if found is None:
+            raise ValueError(f"who it is has the form {form.text!r}")
+        return Identity(*(found.get(word, "").strip() for word in WHO))
 
     def _tell(self, messages: Sequence[Wording], **values: str) -> None:
         """Send messages in order, then see that the instrument has found no fault with them."""

@@ -241,11 +241,12 @@ class Session:
             if error.error_code != StatusCode.error_timeout:
                 raise
         else:
+            second = "look for a second program on the line, or for a mode in which the instrument sends by itself"
             raise self._fault(
                 message,
                 f"{waiting!r} was waiting before the question",
                 "a reply follows a question",
-                "look for a second program on the line, or for a mode in which the instrument sends by itself",
+                f"write `terminator: CR LF`, or {second}" if waiting == b"\n" else second,
             )
         finally:
             resource.timeout = patience
@@ -371,6 +372,8 @@ def _text(data: bytes, end: bytes, letters: str) -> str:
     if not data.endswith(end) or (not end and len(data) == LONGEST_TEXT):
         raise ValueError(f"a reply ends with {_word(end)} within {LONGEST_TEXT} bytes")
     text = data[: len(data) - len(end)].decode(letters)  # UnicodeDecodeError is a ValueError
+    if end == b"\n" and text.endswith("\r"):
+        raise ValueError("a reply ends with LF, and this one with CR LF: write that as its `terminator:`")
     if not text.isprintable():
         raise ValueError(f"a reply is one line of printable {'ASCII' if letters == 'ascii' else 'text'}")
     return text

@@ -55,7 +55,8 @@ def asked_with(terminator: bytes, reply: bytes) -> Answer:
         (asked_with(b"\r", IDENTITY + b"\r"), "wrong terminator: .*X-1,1.0' answers to CR and ends with CR;"),
         (asked_with(b"\r\n", IDENTITY + b"\r\n"), "answers to CR LF and ends with CR LF;"),
         (asked_with(b"\n", IDENTITY + b"\r"), "answers to LF and ends with CR;"),
-        (asked_with(b"\n", IDENTITY), "answers to LF and ends with nothing;"),
+        (asked_with(b"\n", IDENTITY), "answers to LF and ends with nothing; .*here: set the instrument to LF"),
+        (lambda _: IDENTITY + b"\r\n", "answers to CR LF and ends with CR LF; .*write `terminator: CR LF`"),
         (lambda _: b"", "connected, and silent to .*LF, CR or CR LF"),
         (lambda _: b"\x00\xff\x83\x10\n", r"garbage .*another service or protocol"),
         (lambda _: b"220 mail ready\n", "'220 mail ready' answers to .*no identity"),
@@ -106,6 +107,12 @@ def test_nobody_is_reached(monkeypatch: pytest.MonkeyPatch, error: OSError, told
 def test_garbage_on_a_serial_line(bench: Bench) -> None:
     bench.script(SERIAL, ("*IDN?", b"\xf8\x80\xfe\x00\n"))
     assert "wrong baud rate" in diagnose(bench.connection(SERIAL), VisaSettings())
+
+
+def test_on_a_bus_a_terminator_may_be_left_out(bench: Bench) -> None:
+    bench.script("GPIB0::9::INSTR", ("*IDN?", IDENTITY))
+    told = diagnose(bench.connection("GPIB0::9::INSTR"), VisaSettings())
+    assert told.endswith("write `terminator: none` under `settings:`, or set the instrument to LF")
 
 
 def test_a_look_clears_nothing(bench: Bench) -> None:
