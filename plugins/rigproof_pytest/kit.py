@@ -74,6 +74,9 @@ class Kit:
     readings: ClassVar[Mapping[str | bytes, str]] = {}  # what the instrument sends: what it means; the first is healthy
     overloads: ClassVar[Sequence[str | bytes]] = ()  # what it sends in place of a reading above its range
     refusals: ClassVar[Sequence[str | bytes]] = ()  # what it sends in place of a reading that it cannot give
+    sends: ClassVar[
+        Sequence[str | bytes]
+    ] = ()  # what the manual has sent before the first reading, for these `settings`
     error_queue: ClassVar[Mapping[str, Sequence[str]]] = {}  # the question for the queue: two entries it may hold
     excitation: ClassVar[str] = ""  # the voltage that `settings` ask for; "" where they do not
     rise: ClassVar[tuple[str, str]] = ("", "")  # a load and a rate for `rise_to`, such as ("10 bar", "0.5 bar/s")
@@ -191,11 +194,12 @@ class Kit:
 
     # -- what the driver can do ---------------------------------------------------------------------------------------
 
-    def value(self, driver: Any) -> float:
-        """One reading of the first input."""
+    def value(self, driver: Any, channel_input: int | None = None) -> float:
+        """One reading of an input, the first unless another is named."""
+        number = self.inputs[0] if channel_input is None else channel_input
         if issubclass(self.driver, TestsInsulation):
-            return float(driver.insulation_ohm(self.inputs[0], INSULATION_V, 0.0))
-        return float(driver.read([self.inputs[0]], 1, 0.0)[0, 0])
+            return float(driver.insulation_ohm(number, INSULATION_V, 0.0))
+        return float(driver.read([number], 1, 0.0)[0, 0])
 
     @property
     def value_call(self) -> str:

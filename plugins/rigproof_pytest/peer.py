@@ -24,11 +24,11 @@ class Instrument:
     target: float | None = None  # the load it is told to go to, base unit; None where that is not simulated
 
     def __init__(self, table: Mapping[str, str | bytes] | None = None) -> None:
-        self._table = dict(table or {})
+        self.table = dict(table or {})
 
     def answer(self, message: str) -> str | bytes | None:
         """The reply to one message."""
-        return self._table.get(message)
+        return self.table.get(message)
 
 
 @dataclass(frozen=True)
