@@ -14,7 +14,7 @@ from rigproof.documents import fault_in, in_a_line
 from rigproof.errors import DocumentError, ExitCode, RigproofError, UsageError
 from rigproof.plugins import load_registry
 from rigproof.quantities import did_you_mean
-from rigproof.run.calibration import overdue
+from rigproof.run.calibration import due_soon, overdue
 from rigproof.run.looking import Look, look
 from rigproof.run.opening import Reach
 from rigproof.run.plan import Plan, make_plan
@@ -22,6 +22,7 @@ from rigproof.run.planned import hopeless_of
 from rigproof.run.records import read_records, replayed
 from rigproof.run.rehearsal import Rehearsed
 from rigproof.run.simulated import TWIN, reach_of, simulation
+from rigproof.run.unused import unused
 
 from .arguments import json_option, rig_argument
 from .plan_text import CANNOT
@@ -49,8 +50,9 @@ def command(rig: Path, connect: bool, only: tuple[str, ...], simulated: bool, be
     count = sum(len(step.checks) for step in rehearsed)
     trouble = [f"step {step.number} {step.step.kind} {step.trouble}" for step in rehearsed if step.trouble]
     days = [record.began.date() for record in records.values() if record.began]
-    late = overdue(plan.rig, max(days, default=WallClock().utc().date()))
-    cautions = list(plan.of_rig())
+    today = WallClock().utc().date()
+    late = overdue(plan.rig, max(days, default=today))
+    cautions = [*plan.of_rig(), *unused(plan.rig, rehearsed), *([] if days else due_soon(plan.rig, today))]
     cautions += [] if simulated or bench else _obstacles(plan)
     cautions += [] if connect and simulated else _twin(plan, rig)  # which says it by itself
     hopeless = tuple(hopeless_of(rehearsed))
