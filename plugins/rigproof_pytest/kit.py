@@ -82,6 +82,7 @@ class Kit:
     rise: ClassVar[tuple[str, str]] = ("", "")  # a load and a rate for `rise_to`, such as ("10 bar", "0.5 bar/s")
     load: ClassVar[str] = "gauge pressure"  # kind of that load
     valve: ClassVar[bool] = True  # False: a source without a valve, whose `isolate` does nothing
+    greeting: ClassVar[str | bytes] = ""  # the line that it sends by itself after each connection
     message_end: ClassVar[str] = "\n"  # "" for packets without a terminator
     reply_end: ClassVar[str] = "\n"
     resource: ClassVar[str] = f"TCPIP::{HOST}::{{port}}::SOCKET"
@@ -103,7 +104,8 @@ class Kit:
         self.clock = KitClock()
         made = self.instrument()
         instrument = made if isinstance(made, Instrument) else Instrument(made)
-        self.peer = Peer(instrument, self.message_end.encode("latin-1"), self.reply_end.encode("latin-1"))
+        ends = (self.message_end.encode("latin-1"), self.reply_end.encode("latin-1"))
+        self.peer = Peer(instrument, *ends, content(self.greeting))
         self.sleeps = forbid_sleep(self.driver, monkeypatch)
         self.made = []
         yield
@@ -303,7 +305,9 @@ class Kit:
                 f"instrument() of {type(self).__name__} has no reply to {shown(last.message)}: write it there as in "
                 "the manual, or correct what the driver asks"
             )
-        return f"compare what was said: {self.dialogue()}; each reply ended with reply_end, here {self.reply_end!r}"
+        greeted = f"{shown(content(self.greeting))} came unasked after connecting, then " if self.greeting else ""
+        said = f"compare what was said: {greeted}{self.dialogue()}"
+        return f"{said}; each reply ended with reply_end, here {self.reply_end!r}"
 
     def dialogue(self) -> str:
         """The last exchanges, for messages."""

@@ -42,8 +42,9 @@ class Exchange:
 class Peer:
     """Serves an instrument, writes down what is said, and spoils replies to order."""
 
-    def __init__(self, instrument: Instrument, message_end: bytes, reply_end: bytes) -> None:
+    def __init__(self, instrument: Instrument, message_end: bytes, reply_end: bytes, greeting: bytes = b"") -> None:
         self.instrument = instrument
+        self.greeting = greeting  # sent unasked to whoever connects
         self.said: list[Exchange] = []
         self.opened = 0
         self.instead: dict[bytes, Iterator[bytes]] = {}  # replies to a message that come before the instrument's own
@@ -150,6 +151,8 @@ class Peer:
 
     def _talk(self, line: socket.socket) -> None:
         with line, suppress(OSError):
+            if self.greeting:
+                line.sendall(self.greeting + self._ends[1])
             waiting = b""
             while data := _receive(line):
                 *messages, waiting = _split(waiting + data, self._ends[0])
