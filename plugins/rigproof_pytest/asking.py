@@ -80,6 +80,7 @@ class Asking(Kit):
             yield lambda driver: driver.isolate(False)
             yield lambda driver: driver.go_safe()
             yield lambda driver: driver.is_safe()
+        yield lambda driver: driver.resume()
         yield lambda driver: driver.close()
         yield lambda driver: driver.look()
 

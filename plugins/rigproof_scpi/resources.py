@@ -91,15 +91,16 @@ def check(name: str, settings: VisaSettings) -> None:
 def obstacle(name: str) -> str:
     """What this machine lacks for a resource; "" where nothing is seen to be missing."""
     found = resource(name)
+    if found.interface not in _NEEDS or not _with_pyvisa_py():
+        return ""  # another library brings what it needs, and has names of its own for ports
     said = []
-    modules, what, remedy = _NEEDS.get(found.interface, ((), "", ""))
-    if modules and _with_pyvisa_py():
-        if not any(find_spec(module) for module in modules):
-            said.append(f"{found.interface} needs {what}, which is not installed here: {remedy}")
-        elif found.interface in _BELOW:
-            told_by, what, remedy = _BELOW[found.interface]
-            if not _has(told_by):
-                said.append(f"{found.interface} needs {what}, which is not found here: {remedy}")
+    modules, what, remedy = _NEEDS[found.interface]
+    if not any(find_spec(module) for module in modules):
+        said.append(f"{found.interface} needs {what}, which is not installed here: {remedy}")
+    elif found.interface in _BELOW:
+        told_by, what, remedy = _BELOW[found.interface]
+        if not _has(told_by):
+            said.append(f"{found.interface} needs {what}, which is not found here: {remedy}")
     if found.interface == SERIAL and (here := _ports()) is not None and not _is_port(found.port, here):
         listed = ", ".join(here) or "none"
         said.append(f"no serial port {found.port!r} on this machine (here: {listed}): plug it in or correct the name")

@@ -165,9 +165,11 @@ def test_pyvisa_py_itself_says_what_it_can_open() -> None:
 
 
 def test_another_visa_library_brings_its_own(monkeypatch: pytest.MonkeyPatch) -> None:
-    machine(monkeypatch)
+    """And its own names for serial ports."""
+    machine(monkeypatch, ports=["/dev/ttyS0"])
     monkeypatch.setattr(resources, "_with_pyvisa_py", lambda: False)
     assert resources.obstacle("GPIB0::9::INSTR") == ""
+    assert resources.obstacle("ASRL1::INSTR") == ""
 
 
 @pytest.mark.parametrize(("library", "is_py"), [("@py", True), ("/usr/lib/libvisa.so@ivi", False)])
