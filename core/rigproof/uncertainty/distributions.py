@@ -83,6 +83,27 @@ def f_tail(ratio: float, dof: float, dof_below: float) -> float:
     return 1.0 - _incomplete_beta(b, a, rest, x)
 
 
+def beta_cdf(x: float, a: float, b: float) -> float:
+    """P(X <= x) of the beta distribution, a and b finite and > 0 (DLMF 8.17: I_x(a, b))."""
+    for name, number in (("a", a), ("b", b)):
+        if not 0 < number < math.inf:
+            raise NumberError(f"{name}={number!r}: a parameter of the beta distribution must be finite and > 0")
+    if not 0.0 < x < 1.0:
+        return float(x >= 1.0)
+    if x < (a + 1) / (a + b + 2):  # where the continued fraction converges fast
+        return _incomplete_beta(a, b, x, 1.0 - x)
+    return 1.0 - _incomplete_beta(b, a, 1.0 - x, x)
+
+
+def beta_quantile(p: float, a: float, b: float) -> float:
+    """The x with beta_cdf(x, a, b) = p, for 0 < p < 1, by halving: good to 1e-15."""
+    probability("p", p)
+    low, high = 0.0, 1.0
+    while low < (middle := 0.5 * (low + high)) < high and high - low > 1e-15:
+        low, high = (middle, high) if beta_cdf(middle, a, b) < p else (low, middle)
+    return 0.5 * (low + high)
+
+
 def _incomplete_beta(a: float, b: float, x: float, rest: float) -> float:
     """I_x(a, b) with rest = 1 - x (DLMF 8.17.22)."""
     front = math.lgamma(a + b) - math.lgamma(a) - math.lgamma(b) + a * math.log(x) + b * math.log(rest)
