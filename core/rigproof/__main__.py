@@ -22,6 +22,7 @@ COMMANDS = {
     "report": "Write the reports beside a verdict.",
     "verify": "Prove that a run's record was not changed.",
     "flaws": "The defects that can be planted in the simulated rig.",
+    "power": "What the acceptance finds, and how often it is wrong: many simulated rigs.",
     "bench": "Serve the simulated instruments over TCP on this machine.",
     "plugins": "What is installed and what it supplies.",
     "schema": "JSON Schema of a document or of the verdict.",

@@ -29,7 +29,7 @@ Waiting = deque[tuple[Trial, Future[Result]]]
 class Progress(Protocol):
     """A listener to a campaign."""
 
-    def taken(self, done: int, of: int, left_s: float | None) -> None:
+    def taken(self, done: int, of: int, left_s: float) -> None:
         """A trial is kept; `of` is the whole number as far as it is known, `left_s` the time left."""
 
     def say(self, text: str) -> None:
@@ -128,7 +128,9 @@ class Engine:
         self._deaths += 1
         trial = waiting[0][0]
         if self._deaths > PATIENCE:
-            raise UsageError(f"workers died {PATIENCE} times in a row, the last time at {trial.flaws}, seed {trial.seed}")
+            raise UsageError(
+                f"workers died {PATIENCE} times in a row, the last time at {trial.flaws}, seed {trial.seed}"
+            )
         self._progress.say("a worker died; its runs are taken again")
         assert self._executor is not None
         self._executor.shutdown(wait=False, cancel_futures=True)

@@ -15,7 +15,6 @@ from rigproof.run.progress import Silent
 from rigproof.run.simulated import find_simulator, on_twin, planted
 from rigproof.verdict.record import Check, Finding, Outcome, Verdict
 
-
 _SHARED_MEMORY = Path("/dev/shm")  # noqa: S108  the folders made in it have names of their own
 # A record that is thrown away need not wait for a disk: a journal syncs with every command to the rig.
 MEMORY = _SHARED_MEMORY if os.access(_SHARED_MEMORY, os.W_OK) else None
