@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import signal
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
@@ -13,6 +14,10 @@ from rigproof.run.plan import Plan, make_plan
 from rigproof.run.progress import Progress, Silent
 from rigproof.run.simulated import find_simulator, planted, reach_of, simulation
 from rigproof.verdict.record import TwinRecord, Verdict
+
+if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
+    # a background job of a shell without job control ignores Ctrl-C, and so would the programs that tests stop by it
+    signal.signal(signal.SIGINT, signal.default_int_handler)
 
 SPOOL = Path(__file__).parent.parent / "rigs" / "spool"
 Acceptance = Callable[..., Verdict]

@@ -15,14 +15,15 @@ from rigproof.errors import DocumentError, ExitCode, RigproofError
 
 # In the order a person meets them; the text is what `rigproof --help` shows.
 COMMANDS = {
-    "check": "Documents, plugins and budgets resolve; with --connect each instrument answers.",
+    "check": "Are the documents right, and can all be judged? With --connect each instrument answers.",
     "plan": "Expected values, tolerances and cautions, before any hardware.",
     "run": "Take the rig through its acceptance and give the verdict.",
     "judge": "Make the verdict again, from the journal alone.",
     "report": "Write the reports beside a verdict.",
     "verify": "Prove that a run's record was not changed.",
+    "diff": "What differs between two verdicts, in the units of the trade.",
     "flaws": "The defects that can be planted in the simulated rig.",
-    "power": "What the acceptance finds, and how often it is wrong: many simulated rigs.",
+    "power": "How good a procedure is: what it finds, how small, how often it is wrong.",
     "bench": "Serve the simulated instruments over TCP on this machine.",
     "plugins": "What is installed and what it supplies.",
     "schema": "JSON Schema of a document or of the verdict.",
@@ -66,7 +67,10 @@ def main() -> None:
 
 
 def run(arguments: list[str]) -> int:
-    """Run one command line; returns the exit code. Errors become plain lines on standard error, never a traceback."""
+    """Run one command line; returns the exit code.
+
+    Errors become plain lines on standard error, never a traceback, and with `--json` a list on standard output too.
+    """
     try:
         code = cli.main(args=arguments, prog_name="rigproof", standalone_mode=False)
     except click.exceptions.Exit as leaving:
@@ -78,6 +82,8 @@ def run(arguments: list[str]) -> int:
         text, exit_code = _told(error)
         try:
             click.echo(text, err=True)
+            if "--json" in arguments:
+                click.echo(_as_json(error, text))
         except OSError:  # the terminal is gone: the exit code must still be no verdict
             silence()
         return exit_code
@@ -106,6 +112,19 @@ def _told(error: BaseException) -> tuple[str, ExitCode]:
     # A defect of ours: one line for the person, and never a code that is a verdict.
     where = traceback.extract_tb(error.__traceback__)[-1]
     return f"defect in rigproof: {type(error).__name__}: {error} ({where.filename}:{where.lineno})", ExitCode.VOID
+
+
+def _as_json(error: BaseException, told: str) -> str:
+    """The same as data: one object for each fault of a document, one for any other error."""
+    import json
+
+    faults = [{"place": "", "value": "", "rule": told, "remedy": ""}]
+    if isinstance(error, DocumentError):
+        faults = [
+            {"place": fault.place, "value": fault.value, "rule": fault.message, "remedy": fault.remedy}
+            for fault in error.faults
+        ]
+    return json.dumps(faults, indent=1, ensure_ascii=False)
 
 
 if __name__ == "__main__":

@@ -41,6 +41,16 @@ class Fault:
     text: str = ""  # the line itself
     width: int = 1  # characters to underline
 
+    @property
+    def place(self) -> str:
+        """File, line, column and the way to the key: `rig.yaml:41:16: channels.hoop.reduction`."""
+        return f"{self.file}:{self.line}:{self.column}: {self.where}" if self.line else f"{self.file}: {self.where}"
+
+    @property
+    def value(self) -> str:
+        """What stands there."""
+        return self.text[self.column - 1 : self.column - 1 + self.width] if self.line else ""
+
 
 class DocumentError(RigproofError):
     """A document cannot be used; carries every fault found, never only the first."""

@@ -15,9 +15,10 @@ from typing import TYPE_CHECKING, ClassVar, TypeVar
 
 import numpy as np
 import numpy.typing as npt
-from pydantic import BaseModel, ConfigDict
+from pydantic import ConfigDict
 
 from rigproof.clock import Clock
+from rigproof.described import Described
 from rigproof.people import NOBODY, Person
 
 if TYPE_CHECKING:
@@ -51,7 +52,7 @@ class Connection:
     person: Person = NOBODY  # for a driver that `asks_a_person`
 
 
-class Settings(BaseModel):
+class Settings(Described):
     """Base of a driver's own settings in rig.yaml (under `settings:`); keys are written with spaces."""
 
     model_config = ConfigDict(extra="forbid", frozen=True, alias_generator=lambda name: name.replace("_", " "))
@@ -72,9 +73,21 @@ class Driver(ABC):
     def check_resource(cls, resource: str) -> None:
         """Raise `WrittenError` for a `resource:` that this driver could never open; here, any will do."""
 
+    @classmethod  # noqa: B027  nor how they go with its settings
+    def check_settings(cls, resource: str, settings: Settings) -> None:
+        """Raise `WrittenError`, or `wrong` at a key, for settings that cannot go with this resource."""
+
     @classmethod
     def lacks(cls) -> str:
         """What is not installed on this machine and must be, with the remedy; "" when nothing."""
+        return ""
+
+    @classmethod
+    def obstacle(cls, resource: str) -> str:  # noqa: ARG003  drivers use it
+        """Why a live run could not open `resource` on this machine as it stands, with the remedy; "" where it might.
+
+        Looks, and opens nothing. No fault of the rig: it may be checked, planned and simulated at another desk.
+        """
         return ""
 
     @abstractmethod
@@ -190,6 +203,11 @@ class Loads(ABC):
     def cautions(cls, settings: Settings) -> tuple[str, ...]:  # noqa: ARG003  drivers use it
         """What people must mind about this kind of source, in whole sentences."""
         return ()
+
+    @classmethod
+    def isolates(cls, settings: Settings) -> bool:  # noqa: ARG003  drivers use it
+        """Whether `isolate` keeps the load on the part without the source; a hold needs it."""
+        return True
 
     @abstractmethod
     def rise_to(self, target: float, rate_per_s: float) -> None:

@@ -14,8 +14,9 @@ from typing import TYPE_CHECKING, ClassVar
 
 import numpy as np
 import numpy.typing as npt
-from pydantic import BaseModel, ConfigDict
+from pydantic import ConfigDict
 
+from rigproof.described import Described
 from rigproof.uncertainty import Input
 
 if TYPE_CHECKING:
@@ -24,7 +25,7 @@ if TYPE_CHECKING:
 Numbers = float | npt.NDArray[np.float64]
 
 
-class DocumentModel(BaseModel):
+class DocumentModel(Described):
     """Base of all that is written in a document: keys with spaces, unknown keys refused, values frozen."""
 
     model_config = ConfigDict(
@@ -34,6 +35,22 @@ class DocumentModel(BaseModel):
         arbitrary_types_allowed=True,
         validate_default=True,
     )
+
+    unwritten: ClassVar[str] = "default"  # where a value comes from that stands in no document
+
+    def source_of(self, path: str, key: str) -> str:
+        """Where the value of `key` comes from, here or further down: `rig.yaml: <path>.<key>`; "" for no such key.
+
+        `path` is that of this model in rig.yaml.
+        """
+        field = key.replace(" ", "_")
+        if field in type(self).model_fields:
+            return f"{'rig.yaml' if field in self.model_fields_set else self.unwritten}: {path}.{key}"
+        inner = ((name, getattr(self, name)) for name in type(self).model_fields)
+        found = (
+            m.source_of(f"{path}.{name.replace('_', ' ')}", key) for name, m in inner if isinstance(m, DocumentModel)
+        )
+        return next(filter(None, found), "")
 
 
 class ReductionModel(DocumentModel, ABC):
@@ -79,6 +96,7 @@ class BridgeModel(ReductionModel, ABC):
 
     takes: ClassVar[str] = "bridge output"
     gives: ClassVar[str] = "strain"
+    shunted: ClassVar[str] = "the ends of the active arm"  # which points the instrument's shunt resistor bridges
 
     @abstractmethod
     def shunt_reading(self, shunt_ohm: Numbers, zero: Numbers, *inputs: Numbers) -> Numbers:
@@ -94,6 +112,10 @@ class BridgeModel(ReductionModel, ABC):
 
         The part expands by `part_per_k` (1/K); its gauges are compensated for a material of `compensated_per_k`.
         """
+
+    def unsuited(self, part: PartModel, place: str) -> str:  # noqa: ARG002  subclasses use it
+        """Why its gauges, the first at `place`, cannot strain on `part` as it takes them to; empty where they can."""
+        return ""
 
     def facts(self, installed: Installation) -> tuple[Fact, ...]:  # noqa: ARG002  subclasses use it
         """What the plan prints of the gauge as installed: leads, heating, temperature, insulation."""
@@ -126,6 +148,18 @@ class PartModel(DocumentModel, ABC):
     def unsuited(self, gauge: Gauge) -> str:  # noqa: ARG002  subclasses use it
         """What in the entry of a gauge contradicts this part; empty where nothing does."""
         return ""
+
+    def nominal_strain(self, place: str) -> tuple[float, float]:
+        """Strain (along, across) at `place` at the load of first yield, from nominal values."""
+        along, across = self.strain(self.yield_load(), place, *(item.value for item in self.inputs()))
+        return float(along), float(across)
+
+    def has_opposite(self, place: str) -> bool:
+        """Whether a second gauge can lie where the part strains by just as much the other way, as in bending."""
+        along, across = self.nominal_strain(place)
+        return any(
+            np.allclose(self.nominal_strain(other), (-along, -across), rtol=1e-6, atol=0.0) for other in self.places
+        )
 
     def proof_limit(self) -> float:
         """Highest load in base units a proof may go to: nine tenths of the one at which yield starts.

@@ -70,6 +70,11 @@ class ModbusSource(ModbusDriver, Loads):
         actual = self._map.actual.base(self._unit.number(self._map.actual))
         return abs(actual - self._target) <= self._map.settled_within.value
 
+    @classmethod
+    def isolates(cls, settings: Settings) -> bool:
+        """Where the map has `valve`."""
+        return isinstance(settings, SourceSettings) and settings.valve is not None
+
     def isolate(self, isolated: bool) -> None:
         """Shut or open the valve between source and part, and read it back."""
         if self._map.valve is None:

@@ -27,6 +27,7 @@ class Strip(PartModel):
     places: ClassVar[tuple[str, ...]] = ("top", "bottom")
 
     material: Material
+    """A name of the data, or a mapping with the values of the certificate."""
 
     def expansion(self) -> Input:
         """Linear thermal expansion of the material (1/K)."""
@@ -77,9 +78,13 @@ class Cantilever(Strip):
     kind: ClassVar[str] = "cantilever"
 
     length: Length
+    """From the clamp to the line of the force."""
     width: Length
+    """Width of the strip."""
     thickness: Length
+    """Thickness of the strip."""
     gauge_distance: Length
+    """From the clamp to the middle of the grid."""
 
     @field_validator("thickness")
     @classmethod
@@ -146,8 +151,11 @@ class ConstantStressCantilever(Strip):
     kind: ClassVar[str] = "constant stress cantilever"
 
     length: Length
+    """From the clamp to the line of the force, where the sides meet."""
     root_width: Length
+    """Width at the clamp."""
     thickness: Length
+    """Thickness of the strip."""
 
     @field_validator("thickness")
     @classmethod

@@ -35,7 +35,9 @@ class Bar(PartModel):
     places: ClassVar[tuple[str, ...]] = ("axial", "around", "loaded side", "opposite side")
 
     loaded_in: Literal["compression", "tension"]
+    """Which way the force acts; it counts positive so."""
     material: Material
+    """A name of the data, or a mapping with the values of the certificate."""
 
     def expansion(self) -> Input:
         """Linear thermal expansion of the material (1/K)."""
@@ -106,9 +108,13 @@ class Column(Bar):
     kind: ClassVar[str] = "column"
 
     diameter: Length
+    """Outside diameter."""
     bore: Bore = SOLID
+    """Inside diameter; left out, the bar is solid."""
     eccentricity: Eccentricity = CENTRIC
+    """How far the force is off the axis."""
     length: Length | None = None
+    """Of the free bar; written, it is seen whether it buckles."""
 
     @field_validator("bore")
     @classmethod
@@ -144,9 +150,13 @@ class RectangularColumn(Bar):
     kind: ClassVar[str] = "rectangular column"
 
     width: Length
+    """Side of the section across the eccentricity."""
     depth: Length
+    """Side of the section along the eccentricity."""
     eccentricity: Eccentricity = CENTRIC
+    """How far the force is off the axis, along the depth."""
     length: Length | None = None
+    """Of the free bar; written, it is seen whether it buckles."""
 
     @field_validator("eccentricity")
     @classmethod

@@ -26,6 +26,8 @@ class Cylinder(Vessel):
     places: ClassVar[tuple[str, ...]] = ("hoop", "axial")
 
     ends: Literal["closed", "open", "fixed"]
+    """Who carries the force on the closures: the wall (closed), a frame (open), or a pipe that cannot change its
+    length (fixed)."""
 
     def strain(self, load: Numbers, place: str, *inputs: Numbers) -> tuple[Numbers, Numbers]:
         """Strain along and across a gauge at `place` on the gauge surface under `load` (Pa)."""

@@ -40,10 +40,15 @@ class ForceCell(PartModel):
     places: ClassVar[tuple[str, ...]] = ("bridge",)
 
     rated_load: Annotated[Quantity, quantity("force", above="0 N")]
+    """Load that the rated output belongs to."""
     rated_output: Annotated[Uncertain, uncertain("bridge output")]
+    """Change of bridge output at the rated load, from the certificate."""
     combined_error: Annotated[Quantity, quantity("ratio", at_least="0 %", at_most="5 %")]
+    """Largest departure from the straight line, as a share of the rated output."""
     safe_load_limit: Annotated[Quantity, quantity("force", above="0 N")]
+    """Load up to which the cell takes no permanent shift."""
     gauge_factor: Annotated[Quantity, quantity("number", above="0")]
+    """The same exact number as in the gauge's entry; it cancels."""
 
     @field_validator("rated_output")
     @classmethod
@@ -72,6 +77,10 @@ class ForceCell(PartModel):
             f"its gauge factor is {written.text!r}, that of the force cell {self.gauge_factor.text!r}, and a cell is "
             "known by its rated output alone: one exact number stands in both"
         )
+
+    def has_opposite(self, place: str) -> bool:
+        """The bridge is whole inside the cell, half of its gauges against the others."""
+        return place in self.places
 
     def inputs(self) -> tuple[Input, ...]:
         """Rated output (V/V), combined error (share of the rated output, 0 with limits)."""

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Annotated, Any
+from typing import Annotated, Any, ClassVar
 
-from pydantic import AfterValidator, GetJsonSchemaHandler, field_validator, model_validator
+from pydantic import AfterValidator, GetJsonSchemaHandler, ModelWrapValidatorHandler, field_validator, model_validator
 from pydantic.json_schema import JsonSchemaValue
 from pydantic_core import CoreSchema
 
@@ -43,11 +43,18 @@ class Material(DocumentModel):
     the data under that name. A name the data do not have needs all four values.
     """
 
+    unwritten: ClassVar[str] = "materials.yaml"
+
     name: str
+    """Name of the material; one of the data brings the values that are not written."""
     elastic_modulus: Annotated[Uncertain, uncertain("stress"), AfterValidator(above_zero)]
+    """Young's modulus, with its limits."""
     poisson_ratio: PoissonRatio
-    expansion: Annotated[Uncertain, uncertain("expansion")]  # linear, of the part
+    """Poisson's ratio, with its limits."""
+    expansion: Annotated[Uncertain, uncertain("expansion")]
+    """Linear thermal expansion."""
     yield_strength: Annotated[Quantity, quantity("stress", above="0 MPa")]
+    """Stress at which it starts to yield."""
 
     @model_validator(mode="before")
     @classmethod
@@ -65,6 +72,16 @@ class Material(DocumentModel):
         entry = known_materials().get(name)
         return {**written, "name": _Unknown(name)} if entry is None else {**entry.written(), **written}
 
+    @model_validator(mode="wrap")
+    @classmethod
+    def _know_what_was_written(cls, written: Any, handler: ModelWrapValidatorHandler[Material]) -> Material:
+        """What the data gave was not written in the document."""
+        material = handler(written)
+        keys = written.keys() if isinstance(written, Mapping) else ()
+        for key in material.model_fields_set - {key.replace(" ", "_") for key in keys}:
+            material.model_fields_set.discard(key)
+        return material
+
     @field_validator("name", mode="before")
     @classmethod
     def _is_in_the_data(cls, name: object) -> object:
@@ -75,7 +92,7 @@ class Material(DocumentModel):
     @classmethod
     def __get_pydantic_json_schema__(cls, schema: CoreSchema, handler: GetJsonSchemaHandler) -> JsonSchemaValue:
         """A name of the data, or a mapping in which only the name must stand."""
-        mapping = handler.resolve_ref_schema(handler(schema))
+        mapping = handler.resolve_ref_schema(super().__get_pydantic_json_schema__(schema, handler))
         return {"anyOf": [{"type": "string", "enum": list(known_materials())}, {**mapping, "required": ["name"]}]}
 
     def inputs(self) -> tuple[Input, ...]:

@@ -30,8 +30,11 @@ class Shaft(PartModel):
     places: ClassVar[tuple[str, ...]] = ("+45°", "-45°")
 
     diameter: Length
+    """Outside diameter."""
     bore: Bore = SOLID
+    """Inside diameter; left out, the shaft is solid."""
     material: Material
+    """A name of the data, or a mapping with the values of the certificate."""
 
     @field_validator("bore")
     @classmethod

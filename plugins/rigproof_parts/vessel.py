@@ -37,16 +37,25 @@ class Vessel(PartModel):
     load: ClassVar[str] = "gauge pressure"
 
     outside_diameter: Length
+    """Outside diameter at the gauges."""
     wall: Length
+    """Wall thickness at the gauges."""
     gauge_surface: Literal["outside", "inside"] = "outside"
+    """The side of the wall that carries the gauges."""
     theory: Literal["thick", "thin"] = "thick"
+    """Exact for any wall (thick), or stress spread evenly over a thin wall."""
     filling: Literal["water", "air", "nitrogen", "helium"]
+    """What transmits the pressure; gas stores far more energy than water."""
     filling_temperature: Annotated[Uncertain, uncertain("temperature", at_least="0 °C", at_most="100 °C")] = (
         parse_uncertain("20 °C ± 2 K", "temperature")
     )
+    """Of the filling during a shut-in hold."""
     volume: Annotated[Quantity | None, quantity("volume", above="0 l")] = None
+    """Of the filling; needed for the energy stored in a gas."""
     working_pressure: Annotated[Quantity | None, quantity("gauge pressure", above="0 bar")] = None
+    """Pressure the part is made for; gives the test pressures of the codes."""
     material: Material
+    """A name of the data, or a mapping with the values of the certificate."""
 
     @field_validator("wall")
     @classmethod
@@ -153,7 +162,12 @@ class Vessel(PartModel):
         """Yield, edges, temperature, stored energy and distance at `load` (Pa), and the test pressures of codes."""
         per_kelvin = float(self.load_per_kelvin(load, *self._nominal()))
         found = [
-            Fact("gauges clear of ends, nozzles and welds by", self.clear_of_ends_m(), "length", "1 % of a clamp left"),
+            Fact(
+                "gauges clear of ends, nozzles and welds by",
+                self.clear_of_ends_m(),
+                "length",
+                "nearer, an end disturbs the strain by over 1 %",
+            ),
             Fact("rise of the shut-in load per kelvin", per_kelvin, "pressure difference", "no trapped air"),
             *self.stored_energy(load),
         ]

@@ -6,6 +6,7 @@ from rigproof.hookspecs import hookimpl
 from rigproof.reports import ReportWriter
 
 from .junit import JUnit
+from .page import Page
 from .table import Table
 
 RIGPROOF_DOOR = 1
@@ -13,5 +14,5 @@ RIGPROOF_DOOR = 1
 
 @hookimpl
 def rigproof_report_writers() -> list[ReportWriter]:
-    """For a CI server and for a spreadsheet."""
-    return [JUnit(), Table()]
+    """For people, for a CI server and for a spreadsheet."""
+    return [Page(), JUnit(), Table()]

@@ -1,6 +1,6 @@
 """`checks.csv`: one row a check, for a spreadsheet or a program (RFC 4180, UTF-8).
 
-Numbers stand in the unit of their row, with all digits: empty where there is none, `inf` for infinite degrees of
+Numbers stand in the unit of their row, with fifteen digits: empty where there is none, `inf` for infinite degrees of
 freedom.
 """
 
@@ -24,14 +24,24 @@ COLUMNS = (
     "unit",
     "measured",
     "u",
+    "expected",
+    "u expected",
+    "difference",
+    "u difference",
+    "u at limit",
+    "U",
+    "k",
+    "coverage",
     "dof",
     "method",
-    "expected",
+    "equivalent strain in µε",
+    "rule",
     "tolerance lower",
     "tolerance upper",
     "tolerance origin",
     "tolerance computed",
     "guard band",
+    "guard band for",
     "acceptance lower",
     "acceptance upper",
     "conformance probability",
@@ -70,19 +80,29 @@ def _row(check: Check, verdict: Verdict) -> tuple[str | int, ...]:
         unit(kind),
         _value(check.measured, kind),
         _width(check.u, kind),
-        "inf" if check.dof is None else repr(check.dof),
-        check.method,
         _value(check.expected, kind),
+        _width(check.u_expected, kind),
+        _width(check.difference, kind),
+        _width(check.u_difference, kind),
+        _width(check.u_limit, kind),
+        _width(check.U, kind),
+        _number(check.k),
+        _number(check.coverage),
+        "inf" if check.dof is None else _number(check.dof),
+        check.method,
+        _value(check.equivalent_strain, "strain"),
+        _text(check.rule),
         _value(limits.lower, kind),
         _value(limits.upper, kind),
         _text(limits.origin),
         _yes(limits.computed),
         _width(check.guard_band, kind),
+        check.guards,
         _value(check.acceptance_lower, kind),
         _value(check.acceptance_upper, kind),
-        repr(check.conformance_probability),
+        _number(check.conformance_probability),
         _text(check.improve),
-        "" if check.improve_to is None else repr(check.improve_to),
+        _number(check.improve_to),
         check.would_be or "",
         _text(check.note),
         _yes(verdict.simulated),
@@ -91,12 +111,17 @@ def _row(check: Check, verdict: Verdict) -> tuple[str | int, ...]:
 
 
 def _value(value: float | None, kind: str) -> str:
-    return "" if value is None else repr(float(shown(value, kind)))
+    return "" if value is None else _number(float(shown(value, kind)))
 
 
-def _width(value: float, kind: str) -> str:
+def _width(value: float | None, kind: str) -> str:
     """A difference in the unit of the row, whose zero may lie elsewhere."""
-    return repr(float(shown(value, kind) - shown(0.0, kind)))
+    return "" if value is None else _number(float(shown(value, kind) - shown(0.0, kind)))
+
+
+def _number(value: float | None) -> str:
+    """To fifteen digits, all that a decimal keeps in a float and comes back with: 5 and not 5.000000000000001."""
+    return "" if value is None else f"{value:.15g}"
 
 
 def _text(text: str) -> str:

@@ -8,28 +8,27 @@ from typing import Annotated, ClassVar
 
 from pydantic import AfterValidator
 
-from rigproof.errors import QuantityError
 from rigproof.instruments import Connection, Excites, FloatArray, Identity, Reads, Settings, Shunts
-from rigproof.quantities import Quantity, quantity
+from rigproof.quantities import Quantity, WrittenError, quantity
 
 from . import replies
 from .driver import ScpiDriver, channels, scans, written
+from .settings import VisaSettings
 
 _EXCITATION_STEP = 0.01  # relative; the reading is a ratio, so the exact voltage matters little, its presence much
 
 
 def _feeds(voltage: Quantity) -> Quantity:
     if not 0 < voltage.value <= 20:
-        raise QuantityError(
-            f"{voltage.text}: a bridge is fed with more than 0 V and at most 20 V; 1 V to 5 V is common"
-        )
+        raise WrittenError(f"{voltage.text!r} is not above 0 V and at most 20 V", "feed a bridge with 1 V to 5 V")
     return voltage
 
 
-class BridgeSettings(Settings):
+class BridgeSettings(VisaSettings):
     """`settings:` of a bridge amplifier."""
 
     excitation: Annotated[Quantity, quantity("voltage"), AfterValidator(_feeds)]
+    """Voltage that feeds every bridge of the amplifier."""
 
 
 class BridgeAmplifier(ScpiDriver, Reads, Excites, Shunts):

@@ -10,6 +10,8 @@ from typing import TYPE_CHECKING
 from rigproof.instruments import Connection
 
 from . import replies
+from .session import set_line
+from .settings import Line, VisaSettings
 
 if TYPE_CHECKING:
     from pyvisa.resources import MessageBasedResource
@@ -20,25 +22,25 @@ _LONGEST = 512
 _NAME_WRONG = "correct `resource:` in rig.yaml, or the network's names"
 
 
-def diagnose(connection: Connection) -> str:
+def diagnose(connection: Connection, settings: VisaSettings) -> str:
     """What stands in the way, with its remedy. Asks `*IDN?` with each terminator on a connection of its own."""
-    if told := _network(connection):
+    if told := network(connection):
         return told
     came: dict[str, bytes] = {}
     for name, terminator in TERMINATORS.items():
         try:
-            came[name] = _asked(connection, terminator)
+            came[name] = _asked(connection, settings.line or Line(), terminator)
         except Exception:  # whatever a backend lets out: the open itself has told it
             return ""
         if came[name]:
-            return _of_reply(connection, name, came[name])
+            return _of_reply(connection, settings.terminator, name, came[name])
     return (
         "connected, and silent to *IDN? with LF, CR or CR LF at its end: see that the instrument is on and in remote "
         "operation, that this is its port, and on a serial line that baud rate and wires agree"
     )
 
 
-def _network(connection: Connection) -> str:
+def network(connection: Connection) -> str:
     """What keeps a raw socket from being opened; "" where nothing does, or where the resource is none."""
     from pyvisa import rname
 
@@ -70,16 +72,18 @@ def _reach(host: str, port: int, patience_s: float) -> str:
     return ""
 
 
-def _asked(connection: Connection, terminator: bytes) -> bytes:
+def _asked(connection: Connection, line: Line, terminator: bytes) -> bytes:
     """All that comes of one identity query, as it comes."""
     import pyvisa
-    from pyvisa.resources import MessageBasedResource
+    from pyvisa.resources import MessageBasedResource, SerialInstrument
 
     resource = pyvisa.ResourceManager(connection.visa_library).open_resource(connection.resource)
     try:
         if not isinstance(resource, MessageBasedResource):
             return b""
         resource.timeout = round(1000 * min(connection.timeout_s, PATIENCE_S))
+        if isinstance(resource, SerialInstrument):
+            set_line(resource, line)
         resource.write_raw(b"*IDN?" + terminator)
         return _all(resource)
     finally:
@@ -98,20 +102,21 @@ def _all(resource: MessageBasedResource) -> bytes:
     return reply
 
 
-def _of_reply(connection: Connection, asked_with: str, reply: bytes) -> str:
+def _of_reply(connection: Connection, written: str, asked_with: str, reply: bytes) -> str:
     """What a reply tells that the driver could not read."""
     text = reply.rstrip(b"\r\n")
     if not all(0x20 <= byte < 0x7F for byte in text):
         shown = repr(reply[:40])[1:]
         if connection.resource.lower().startswith("asrl"):
-            return f"garbage ({shown}): wrong baud rate, parity or number of bits; set the line as the instrument's is"
+            return f"garbage ({shown}): wrong baud rate, parity or number of bits; write `line:` as the instrument's is"
         return f"garbage ({shown}): no text; another service or protocol answers at this address"
     ends = next((name for name in ("CR LF", "LF", "CR") if reply.endswith(TERMINATORS[name])), "nothing")
     said = f"{text.decode('ascii')[:60]!r}"
-    if (asked_with, ends) != ("LF", "LF"):
+    if (asked_with, ends) != (written, written):
+        remedy = f"write `terminator: {ends}` under `settings:`, or set" if asked_with == ends else "set"
         return (
-            f"wrong terminator: {said} answers to {asked_with} and ends with {ends}; messages end with LF here: "
-            "set the instrument to LF"
+            f"wrong terminator: {said} answers to {asked_with} and ends with {ends}; messages end with {written} "
+            f"here: {remedy} the instrument to {written}"
         )
     with suppress(ValueError):
         replies.identity(text.decode("ascii"))

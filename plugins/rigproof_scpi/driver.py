@@ -11,17 +11,40 @@ import numpy as np
 from rigproof.errors import NumberError
 from rigproof.instruments import Connection, Driver, FloatArray, Identity, Reads, Settings
 
-from . import replies
+from . import replies, resources
 from .diagnosis import diagnose
 from .session import Session
+from .settings import VisaSettings
 
 
-class ScpiDriver(Driver):
-    """A driver that talks SCPI over one session."""
+class VisaDriver(Driver):
+    """What can be told of any instrument at a VISA resource before it is opened."""
+
+    settings_model: ClassVar[type[Settings]] = VisaSettings
+
+    @classmethod
+    def check_resource(cls, resource: str) -> None:
+        """A VISA resource name that carries messages."""
+        resources.resource(resource)
+
+    @classmethod
+    def check_settings(cls, resource: str, settings: Settings) -> None:
+        """Serial settings belong to a serial line, and a stream needs a terminator."""
+        if isinstance(settings, VisaSettings):
+            resources.check(resource, settings)
+
+    @classmethod
+    def obstacle(cls, resource: str) -> str:
+        """A library that PyVISA lacks, a serial port that is not there."""
+        return resources.obstacle(resource)
+
+
+class ScpiDriver(VisaDriver):
+    """A driver that talks SCPI over one session. Settings that are no `VisaSettings` mean its defaults."""
 
     def __init__(self, connection: Connection, settings: Settings) -> None:
         super().__init__(connection, settings)
-        self._session = Session(connection)
+        self._session = Session(connection, settings if isinstance(settings, VisaSettings) else None)
 
     def open(self) -> Identity:
         """Connect, `*CLS`, `*IDN?`."""
@@ -33,7 +56,8 @@ class ScpiDriver(Driver):
 
     def diagnose(self) -> str:
         """Name, address, port, terminator or baud rate: what an identity query tells."""
-        return diagnose(self.connection)
+        settings = self.settings if isinstance(self.settings, VisaSettings) else VisaSettings()
+        return diagnose(self.connection, settings)
 
     def resume(self) -> Identity:
         """A fresh connection, and the same `*IDN?`; nothing is set."""

@@ -7,23 +7,28 @@ question. Such a session refuses everything until it is opened again: no number 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
-from contextlib import suppress
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager, suppress
 from typing import TYPE_CHECKING, TypeVar
 
 from rigproof.errors import InstrumentError, RigproofError
 from rigproof.instruments import Connection, FloatArray, Identity
 
 from . import replies
+from .settings import Line, VisaSettings
 
 if TYPE_CHECKING:
-    from pyvisa.resources import MessageBasedResource
+    from pyvisa.resources import MessageBasedResource, SerialInstrument
 
 T = TypeVar("T")
 
 _LONGEST_TEXT = 512  # bytes of a text reply, terminator included
 _LONGEST_QUEUE = 64  # entries; a queue that holds more is refilled as fast as it is read
 _SHOWN = 60  # characters of a bad reply that a message quotes
+_DRAIN_S = 0.001  # how long a byte stream is read for what nobody has asked for
+_MOST_WAITING = 1_048_576  # bytes that may wait there
+
+ENDS = {"LF": b"\n", "CR": b"\r", "CR LF": b"\r\n", "none": b""}
 
 
 class Session:
@@ -33,8 +38,12 @@ class Session:
     and closing it would cut off every other session, ours or not. It goes when the last session lets go of it.
     """
 
-    def __init__(self, connection: Connection) -> None:
+    def __init__(self, connection: Connection, settings: VisaSettings | None = None, letters: str = "ascii") -> None:
+        settings = settings or VisaSettings()
         self._connection = connection
+        self._end = ENDS[settings.terminator]
+        self._line = settings.line or Line()
+        self._letters = letters  # the character set of messages and replies
         self._resource: MessageBasedResource | None = None
         self._in_doubt = False
         self._identity: Identity | None = None  # who answered when it was opened
@@ -77,6 +86,11 @@ class Session:
                 "check power, cable and `resource:` in rig.yaml",
             ) from error
         self._in_doubt = False
+
+    @property
+    def in_doubt(self) -> bool:
+        """True after a failed exchange: the next reply may belong to the last question."""
+        return self._in_doubt
 
     def recover(self) -> None:
         """Reconnect after a failed exchange. For what asks nothing of the instrument's settings."""
@@ -135,18 +149,34 @@ class Session:
         """Send one message, and look no further."""
         self._exchange(message, lambda resource: resource.write(message))
 
-    def ask(self, message: str, parse: Callable[[str], T]) -> T:
-        """Send a query; its reply, parsed."""
+    def ask(self, message: str, parse: Callable[[str], T], delay_s: float = 0.0, quiet: bool = False) -> T:
+        """Send a query; its reply, parsed. `delay_s` is what the instrument needs before it is read.
+
+        `quiet`: a reply that waits before the question is a fault, for it would be taken for the next one.
+        """
 
         def talk(resource: MessageBasedResource) -> T:
+            if quiet:
+                self._expect_quiet(resource, message)
             resource.write(message)
-            reply = resource.read_bytes(_LONGEST_TEXT, break_on_termchar=True)
-            try:
-                return parse(_text(reply))
-            except ValueError as error:
-                raise self._unlike(message, reply, error) from error
+            if delay_s:
+                self._connection.clock.wait(delay_s)
+            return self._parsed(resource, message, parse)
 
         return self._exchange(message, talk)
+
+    def listen(self, parse: Callable[[str], T]) -> T:
+        """The next whole line of an instrument that sends without being asked, parsed.
+
+        What has come before is thrown away, and so is the line that is under way: its beginning may be missing.
+        """
+
+        def hear(resource: MessageBasedResource) -> T:
+            self._discard(resource)
+            resource.read_bytes(_LONGEST_TEXT, break_on_termchar=True)
+            return self._parsed(resource, "listening", parse)
+
+        return self._exchange("listening", hear)
 
     def ask_block(self, message: str, value_count: int, duration_s: float) -> FloatArray:
         """Send a query that takes `duration_s` to answer; its block of 64-bit numbers, shape (value_count,)."""
@@ -186,6 +216,53 @@ class Session:
         if not holds:
             raise self._fault(message, came, rule, remedy)
 
+    def _parsed(self, resource: MessageBasedResource, message: str, parse: Callable[[str], T]) -> T:
+        reply = resource.read_bytes(_LONGEST_TEXT, break_on_termchar=True)
+        try:
+            return parse(_text(reply, self._end, self._letters))
+        except ValueError as error:
+            raise self._unlike(message, reply, error) from error
+
+    def _expect_quiet(self, resource: MessageBasedResource, message: str) -> None:
+        """See that no reply is waiting that nobody asked for: it would be taken for the next one."""
+        from pyvisa.constants import StatusCode
+        from pyvisa.errors import VisaIOError
+
+        if resource.read_termination is None:
+            return  # a bus drops an unread reply when the next message comes
+        patience, resource.timeout = resource.timeout, _milliseconds(_DRAIN_S)
+        try:
+            waiting = resource.read_bytes(1)
+        except VisaIOError as error:
+            if error.error_code != StatusCode.error_timeout:
+                raise
+        else:
+            raise self._fault(
+                message,
+                f"{waiting!r} was waiting before the question",
+                "a reply follows a question",
+                "look for a second program on the line, or for a mode in which the instrument sends by itself",
+            )
+        finally:
+            resource.timeout = patience
+
+    def _discard(self, resource: MessageBasedResource) -> None:
+        """Throw away what waits to be read on a stream."""
+        from pyvisa.constants import BufferOperation, StatusCode
+        from pyvisa.errors import VisaIOError
+        from pyvisa.resources import SerialInstrument
+
+        if isinstance(resource, SerialInstrument):
+            resource.flush(BufferOperation.discard_read_buffer)
+            return
+        # pyvisa-py's flush of a socket never returns once the other side has hung up; a read for a moment does.
+        with _without_end(resource):
+            try:
+                resource.read_bytes(_MOST_WAITING)
+            except VisaIOError as error:
+                if error.error_code != StatusCode.error_timeout:
+                    raise
+
     def _let_go(self) -> None:
         resource, self._resource = self._resource, None
         if resource is not None:
@@ -204,9 +281,13 @@ class Session:
             raise ValueError(f"a {type(resource).__name__} takes no messages")
         self._resource = resource
         resource.timeout = _milliseconds(where.timeout_s)
-        resource.write_termination = "\n"
+        resource.encoding = self._letters
         if isinstance(resource, SerialInstrument | TCPIPSocket):
-            resource.read_termination = "\n"  # a byte stream has no other end of a message
+            self._end = self._end or b"\n"  # a byte stream has no other end of a message
+            resource.read_termination = chr(self._end[-1])
+        resource.write_termination = self._end.decode()
+        if isinstance(resource, SerialInstrument):
+            set_line(resource, self._line)
         if not isinstance(resource, TCPIPSocket):
             # A new socket is clean, and pyvisa-py's clear never returns once the other side has hung up.
             with suppress(Exception):  # some backends cannot; *CLS and *IDN? will tell
@@ -248,23 +329,24 @@ class Session:
 
         A byte stream stops at every LF among the data, hence the loop.
         """
-        shortest = 2 + len(str(data_bytes)) + data_bytes + 1
+        shortest = 2 + len(str(data_bytes)) + data_bytes + len(self._end)
         block = bytearray(resource.read_bytes(shortest, break_on_termchar=True))
         try:
             header = replies.block_header(block, data_bytes)
         except ValueError as error:
             raise self._unlike(message, block, error) from error
         end = header + data_bytes
-        while len(block) <= end:
-            more = resource.read_bytes(end + 1 - len(block), break_on_termchar=True)
+        whole = end + len(self._end)
+        while len(block) < whole:
+            more = resource.read_bytes(whole - len(block), break_on_termchar=True)
             if not more:
-                raise OSError(f"the reply ended after {len(block)} of {end + 1} bytes")
+                raise OSError(f"the reply ended after {len(block)} of {whole} bytes")
             block += more
-        if block[end:] != b"\n":
+        if block[end:] != self._end:
             raise self._fault(
                 message,
                 f"byte {bytes(block[end:])!r} after {data_bytes} bytes of data",
-                "a block ends with LF",
+                f"a block ends with {_word(self._end)}",
                 "the reply is longer than it says: check the instrument's firmware",
             )
         return bytes(block[header:end])
@@ -280,14 +362,44 @@ class Session:
         return InstrumentError(self._connection.name, f"{asked}: {came}; {rule}; {remedy}")
 
 
-def _text(data: bytes) -> str:
+def _text(data: bytes, end: bytes, letters: str) -> str:
     """A text reply without its terminator."""
-    if not data.endswith(b"\n"):
-        raise ValueError(f"a reply ends with LF within {_LONGEST_TEXT} bytes")
-    text = data[:-1].decode("ascii")  # UnicodeDecodeError is a ValueError
+    if not data.endswith(end) or (not end and len(data) == _LONGEST_TEXT):
+        raise ValueError(f"a reply ends with {_word(end)} within {_LONGEST_TEXT} bytes")
+    text = data[: len(data) - len(end)].decode(letters)  # UnicodeDecodeError is a ValueError
     if not text.isprintable():
-        raise ValueError("a reply is one line of printable ASCII")
+        raise ValueError(f"a reply is one line of printable {'ASCII' if letters == 'ascii' else 'text'}")
     return text
+
+
+def _word(end: bytes) -> str:
+    return next(word for word, known in ENDS.items() if known == end)
+
+
+@contextmanager
+def _without_end(resource: MessageBasedResource) -> Iterator[None]:
+    """For a moment a read takes whatever comes, and takes no longer than that moment."""
+    end, timeout = resource.read_termination, resource.timeout
+    resource.read_termination, resource.timeout = None, _milliseconds(_DRAIN_S)
+    try:
+        yield
+    finally:
+        resource.read_termination, resource.timeout = end, timeout
+
+
+def set_line(resource: SerialInstrument, line: Line) -> None:
+    """How characters run on a serial line."""
+    from pyvisa.constants import ControlFlow, Parity, StopBits
+
+    resource.baud_rate, resource.data_bits = line.baud_rate, line.data_bits
+    resource.parity = Parity[line.parity]
+    resource.stop_bits = {"1": StopBits.one, "1.5": StopBits.one_and_a_half, "2": StopBits.two}[line.stop_bits]
+    resource.flow_control = {
+        "none": ControlFlow.none,
+        "XON/XOFF": ControlFlow.xon_xoff,
+        "RTS/CTS": ControlFlow.rts_cts,
+        "DTR/DSR": ControlFlow.dtr_dsr,
+    }[line.flow_control]
 
 
 def _words(error: Exception) -> str:

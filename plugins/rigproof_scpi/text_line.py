@@ -19,7 +19,6 @@ if TYPE_CHECKING:
 T = TypeVar("T")
 
 _LONGEST = 512  # bytes of a reply, terminator included
-_LISTENS_MS = 1  # how long a byte stream is listened to before a question
 
 
 class TextLine(Session):
@@ -42,12 +41,15 @@ class TextLine(Session):
             self.close()
             raise
 
-    def ask(self, message: str, parse: Callable[[str], T]) -> T:
+    def ask(self, message: str, parse: Callable[[str], T], delay_s: float = 0.0, quiet: bool = True) -> T:
         """Send a question; its reply, parsed. `parse` raises ValueError with the rule that the reply breaks."""
 
         def talk(resource: MessageBasedResource) -> T:
-            self._expect_quiet(resource, message)
+            if quiet:
+                self._expect_quiet(resource, message)
             resource.write(message)
+            if delay_s:
+                self._connection.clock.wait(delay_s)
             reply = resource.read_bytes(_LONGEST, break_on_termchar=True)
             try:
                 return parse(self._content(reply))
@@ -62,29 +64,6 @@ class TextLine(Session):
             self._resource.write_termination = self._message_end
             if self._resource.read_termination is not None:  # a byte stream; a bus ends replies by itself
                 self._resource.read_termination = self._reply_end
-
-    def _expect_quiet(self, resource: MessageBasedResource, message: str) -> None:
-        """See that no reply is waiting that nobody asked for: it would be taken for the next one."""
-        from pyvisa.constants import StatusCode
-        from pyvisa.errors import VisaIOError
-
-        if resource.read_termination is None:
-            return  # a bus drops an unread reply when the next message comes
-        patience, resource.timeout = resource.timeout, _LISTENS_MS
-        try:
-            waiting = resource.read_bytes(1)
-        except VisaIOError as error:
-            if error.error_code != StatusCode.error_timeout:
-                raise
-        else:
-            raise self._fault(
-                message,
-                f"{waiting!r} was waiting before the question",
-                "a reply follows a question",
-                "look for a second program on the line, or for a mode in which the instrument sends by itself",
-            )
-        finally:
-            resource.timeout = patience
 
     def _content(self, reply: bytes) -> str:
         end = self._reply_end.encode("ascii")

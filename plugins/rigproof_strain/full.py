@@ -31,7 +31,9 @@ class FullBridge(ArmsBridge):
     layouts: ClassVar[Mapping[str, Layout]] = FULLS
 
     arrangement: Literal["bending", "along and across", "torsion", "along and across in bending"]
+    """How the gauges in the four arms strain."""
     wires: Annotated[Literal[4, 6], Whole]
+    """Conductors to the bridge: four, or six with the excitation sensed at it."""
 
     def _across_terminals(self, shunt_ohm: Numbers, zero: Numbers, *inputs: Numbers) -> Numbers:
         """Step of arm 1 with the resistor at the instrument, from the output `zero`.

@@ -27,6 +27,7 @@ class HalfBridge(ArmsBridge):
     layouts: ClassVar[Mapping[str, Layout]] = HALVES
 
     arrangement: Literal["bending", "along and across", "opposite arms"]
+    """Which arms hold gauges, and how these strain."""
 
     def _in_arm(self, lead_ohm: Numbers) -> Numbers:
         return lead_ohm * (2.0 if self.layout.halves == 2 else 1.0)

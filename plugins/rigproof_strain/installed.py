@@ -37,7 +37,9 @@ def facts_of(bridge: StrainBridge, installed: Installation) -> tuple[Fact, ...]:
     if installed.highest_strain:
         reading = installed.highest_strain / float(bridge.linear(1.0, 0.0, *inputs))
         adds = float(bridge.difference(reading, 0.0, *inputs))
-        found.append(Fact("linear law at the highest strain adds", adds, "strain", "what a plain indicator shows more"))
+        found.append(
+            Fact("error of a linear indicator", adds, "strain", "at the highest strain; taken out by the reduction")
+        )
     return tuple(found)
 
 

@@ -36,7 +36,9 @@ class Pt100(ReductionModel):
     gauges: ClassVar[int] = 0
 
     r0: Annotated[Uncertain, uncertain("resistance", above="0 Ω")] = parse_uncertain("100 Ω", "resistance")
+    """Resistance of the sensor at 0 °C."""
     tolerance_class: ToleranceClass | None = None
+    """Class of the sensor (IEC 60751); left out, the sensor is taken as true."""
 
     def inputs(self, gauges: Sequence[Gauge]) -> tuple[Input, ...]:  # noqa: ARG002  it needs none
         """Resistance at 0 °C (Ω); with a class also the sensor's deviation, as a share of the class limit (±1)."""

@@ -26,6 +26,7 @@ class QuarterBridge(StrainBridge):
     kind: ClassVar[str] = "quarter bridge"
 
     wires: Annotated[Literal[2, 3], Whole]
+    """Conductors to the gauge: two in its arm, or three."""
 
     @property
     def layout(self) -> Layout:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from abc import abstractmethod
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, ClassVar, Literal
 
 from rigproof.errors import NumberError
 from rigproof.models import BridgeModel, Fact, Installation, Numbers
@@ -27,7 +27,10 @@ class StrainBridge(BridgeModel):
     that state.
     """
 
+    shunted: ClassVar[str] = "the excitation and the signal terminal of arm 1, at the instrument: leads lie between"
+
     lead: Lead
+    """Resistance of one conductor between gauge and instrument."""
 
     @property
     @abstractmethod

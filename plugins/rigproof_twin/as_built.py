@@ -115,6 +115,9 @@ class Gauge:
     lead_per_k: float
     two_wires: bool
     opens_at_s: float = inf
+    angle_rad: float = 0.0  # of the grid off its mark
+    heating_k: float = 0.0  # of the grid above the part, in the end
+    joint_ohm: float = 0.0  # what a bad joint in the near conductor adds now and then
 
     def build(self, part_expansion_per_k: float) -> BondedGauge:
         """The physics of it."""
@@ -124,7 +127,9 @@ class Gauge:
             rest_ohm=self.packet_ohm * (1.0 + along * self.bonding_strain),
             along=along,
             across=across,
-            mismatch_per_k=part_expansion_per_k - fits,
+            part_per_k=part_expansion_per_k,
+            compensated_per_k=fits,
+            heating_k=self.heating_k,
             transfer=self.transfer,
             give=self.give,
             opens_at_s=self.opens_at_s,
@@ -140,6 +145,8 @@ class BridgeInput:
     shunt_ohm: float
     half_ratio: float = 0.5
     zero_run_per_s: float = 0.0  # drift of the half bridge, V/V per second
+    polarity: float = 1.0  # -1 where the signal wires are crossed
+    pickup: float = 0.0  # amplitude of what the mains induce, V/V
 
 
 @dataclass
@@ -160,6 +167,9 @@ class Source:
     vent_time_s: float
     leak_time_s: float = inf
     limit_pa: float = inf  # the highest pressure the rig allows
+    shortfall: float = 0.0  # share of the target by which its controller stays below
+    held_pa: float = 0.0  # what stays in the part when it is vented
+    gas_share: float = 0.0  # of the part's volume, before the pressure comes
 
 
 @dataclass
@@ -180,6 +190,8 @@ class AsBuilt:
     by_hand: set[str] = field(default_factory=set)  # meters that a person reads
     appearances: dict[str, Appearance] = field(default_factory=dict)
     dies_at_s: dict[str, float] = field(default_factory=dict)  # instruments that die in the run
+    misread_by: float = 0.0  # strain by which the person reads one display wrong
+    seed: int = 0  # for what happens by chance in the run
 
     def values(self) -> dict[str, float]:
         """Every true number by name, such as `hoop gauge factor`; base units."""
@@ -193,9 +205,11 @@ class AsBuilt:
         found |= _numbers("weight", self.weights.masses_kg) | {"gravity": self.weights.gravity}
         found |= _numbers("source", vars(self.source)) | _numbers("temperature", vars(self.course))
         for name, look in self.appearances.items():
+            found |= _numbers(name, {field: getattr(look, field) for field in ("resolution", "rail", "freezes_at_s")})
             for channel_input, deviation in look.deviations.items():
                 found |= _numbers(f"{name} input {channel_input}", vars(deviation))
-        return found | {f"{name} dies at s": moment for name, moment in self.dies_at_s.items()}
+        found |= {f"{name} dies at s": moment for name, moment in self.dies_at_s.items()}
+        return found | {"person misread by": self.misread_by}
 
 
 def _numbers(prefix: str, values: Mapping[str, object]) -> dict[str, float]:

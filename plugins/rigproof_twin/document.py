@@ -25,6 +25,7 @@ from rigproof.quantities import (
     quantity,
     uncertain,
 )
+from rigproof_twin.roles import role
 
 if TYPE_CHECKING:
     from rigproof.documents.rig import Rig
@@ -68,7 +69,10 @@ def _noise(written: Any, info: ValidationInfo) -> Any:
     if not isinstance(written, str):
         return written
     kind = "ratio" if written.strip().endswith(tuple("%‰")) else kind_of(_reads(info)).difference
-    return parse(written, kind)
+    noise = parse(written, kind)
+    if noise.value < 0:
+        raise WrittenError(f"{written!r} is negative", "write a standard deviation, without a sign")
+    return noise
 
 
 def _reads(info: ValidationInfo) -> str:
@@ -147,7 +151,7 @@ class Twin(DocumentModel):
 
 def read_twin(file: Path, rig: Rig) -> Twin:
     """Read a twin.yaml that belongs to `rig`; a DocumentError has all its faults."""
-    drivers = {name: instrument.driver.kind for name, instrument in rig.instruments.items()}
+    drivers = {name: role(instrument) for name, instrument in rig.instruments.items()}
     reads: dict[str, str] = {}
     for channel in rig.channels.values():
         if drivers[channel.instrument] in ("modbus meter", *BY_HAND):

@@ -120,5 +120,7 @@ class Appearance:
     resolution: float = 0.0  # step of the reading; 0: as fine as the number format
     lower: float = float("-inf")
     upper: float = float("inf")
+    rail: float = float("inf")  # its amplifier gives no more than this either way, and says nothing
+    freezes_at_s: float = float("inf")  # from then on it repeats its last reading
     input_count: int = 4  # inputs 1..input_count exist, wired or not
     deviations: Mapping[int, Deviation] = field(default_factory=dict)  # by input; an input left out is true

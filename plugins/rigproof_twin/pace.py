@@ -55,6 +55,13 @@ class Pace:
                 self._changed.wait(left_s)
             return False
 
+    def beat(self, at_s: float, wall_s: float = 0.005) -> bool:
+        """As `until`, but a steered clock is left alone: `wall_s` pass on the wall instead."""
+        with self._changed:
+            if self.steered and not self._stopped:
+                self._changed.wait(wall_s)
+            return not self._stopped if self.steered else self.until(at_s)
+
     def wait(self, seconds: float) -> float:
         """Let `seconds` pass at once; the time then. `NumberError` unless 0 <= seconds < inf."""
         with self._changed:

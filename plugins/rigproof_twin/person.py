@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -54,6 +54,14 @@ class HandheldMeter(SimulatedInstrument):
         return self.world.insulation_ohm(channel_input, TEST_V)
 
 
+@dataclass(frozen=True)
+class Slip:
+    """One strain of the run that the person reads wrong."""
+
+    at_reading: int  # counted from 1
+    strain: float  # how much too high
+
+
 class SimulatedPerson:
     """A `rigproof.people.Answers`: careful, never in a hurry, and calls everything by its right name."""
 
@@ -67,12 +75,15 @@ class SimulatedPerson:
         meters: Mapping[str, HandheldMeter],
         weights: DeadWeights,
         plates: Mapping[str, str],
+        slip: Slip | None = None,
     ) -> None:
         self._rig = rig
         self._wait = clock.wait
         self._meters = meters
         self._weights = weights
         self._plates = plates
+        self._slip = slip
+        self._strains_read = 0
 
     def answer(self, question: Question, check: Callable[[], None]) -> str:
         """What a person would type who does what is asked."""
@@ -108,7 +119,13 @@ class SimulatedPerson:
         assert isinstance(displays, dict)
         channels = self._rig.channels.values()
         reads = next((c.reads for c in channels if (c.instrument, c.input) == (question.instrument, number)), "")
-        return shown(displays[number], meter.reading(number, reads))
+        slip = self._slip_now() if reads == "bridge output" else 0.0
+        return shown(displays[number], meter.reading(number, reads), slip)
+
+    def _slip_now(self) -> float:
+        """By how much this reading of a strain comes out too high."""
+        self._strains_read += 1
+        return self._slip.strain if self._slip and self._strains_read == self._slip.at_reading else 0.0
 
     def _clear(self) -> str:
         for mark in sorted(self._weights.on):
@@ -117,8 +134,8 @@ class SimulatedPerson:
         return "yes"
 
 
-def shown(display: object, reading: float) -> str:
-    """A reading (base unit of what was measured) as a display has it.
+def shown(display: object, reading: float, slip: float = 0.0) -> str:
+    """A reading (base unit of what was measured) as a display has it, `slip` (base unit of the display) too high.
 
     A strain indicator is built for a quarter bridge of the gauge factor it is set to: a quarter of dR/R = GF strain
     comes out of the bridge, so it multiplies what comes by four and divides by that factor.
@@ -129,7 +146,7 @@ def shown(display: object, reading: float) -> str:
     assert isinstance(step, Quantity)
     units = kind_of(str(field_of(display, "reads"))).units
     size, offset = (float(part) for part in units[str(unit)])
-    value = 4.0 * reading / factor.value if isinstance(factor, Quantity) else reading
+    value = slip + (4.0 * reading / factor.value if isinstance(factor, Quantity) else reading)
     step_shown = step.value / size
     digits = max(0, math.ceil(-math.log10(step_shown) - 1e-9))
     rounded = round((value - offset) / size / step_shown) * step_shown

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from math import tau
 from typing import Self
 
 import numpy as np
@@ -13,6 +14,8 @@ from rigproof_twin.as_built import BridgeInput, Gauge
 from rigproof_twin.interface import FloatArray
 from rigproof_twin.physics.gauge import REFERENCE_C
 from rigproof_twin.physics.network import QuarterBridge
+
+MAINS_HZ = 50.0
 
 
 @dataclass(frozen=True)
@@ -28,6 +31,8 @@ class Ports:
     completion_ohm: FloatArray
     half_ratio: FloatArray
     zero_run_per_s: FloatArray
+    polarity: FloatArray
+    pickup: FloatArray  # V/V
     leak_s: FloatArray
     shunt_s: FloatArray  # when closed
 
@@ -44,19 +49,26 @@ class Ports:
             completion_ohm=np.array([port.completion_ohm for port in inputs]),
             half_ratio=np.array([port.half_ratio for port in inputs]),
             zero_run_per_s=np.array([port.zero_run_per_s for port in inputs]),
+            polarity=np.array([port.polarity for port in inputs]),
+            pickup=np.array([port.pickup for port in inputs]),
             leak_s=np.array([1.0 / gauge.insulation_ohm for gauge in gauges]),
             shunt_s=np.array([1.0 / port.shunt_ohm for port in inputs]),
         )
 
     def output(
-        self, gauge_ohm: FloatArray, shunted: npt.NDArray[np.bool_], times_s: FloatArray, temperature_c: FloatArray
+        self,
+        gauge_ohm: FloatArray,
+        joint_ohm: FloatArray,
+        shunted: npt.NDArray[np.bool_],
+        times_s: FloatArray,
+        temperature_c: FloatArray,
     ) -> FloatArray:
-        """Bridge output (V/V) for gauges of shape (times, inputs) at times and temperatures of shape (times,)."""
+        """Bridge output (V/V) for gauges and joints (times, inputs) at times and temperatures of shape (times,)."""
         warmed = 1.0 + self.lead_per_k * (temperature_c - REFERENCE_C)[:, None]
         whole = np.isfinite(gauge_ohm)
         network = QuarterBridge(
             gauge_ohm=np.where(whole, gauge_ohm, 1.0),
-            near_ohm=self.near_ohm * warmed,
+            near_ohm=self.near_ohm * warmed + joint_ohm,
             far_ohm=self.far_ohm * warmed,
             signal_ohm=self.signal_ohm * warmed,
             third_wire=self.third_wire,
@@ -65,4 +77,5 @@ class Ports:
             leak_s=self.leak_s,
             shunt_s=self.shunt_s * shunted,
         )
-        return np.where(whole, network.output(), np.nan)
+        mains = np.sin(tau * MAINS_HZ * times_s)[:, None]
+        return np.where(whole, self.polarity * network.output() + self.pickup * mains, np.nan)

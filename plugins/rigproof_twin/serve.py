@@ -14,6 +14,7 @@ from collections.abc import Callable
 from contextlib import suppress
 
 from rigproof.errors import NumberError, UsageError
+from rigproof_twin.instruments.talk import TalkOnly
 from rigproof_twin.modbus import Station
 from rigproof_twin.pace import Pace
 from rigproof_twin.registry import Bench
@@ -101,9 +102,24 @@ class Server:
 
         def talk(connection: socket.socket) -> None:
             with suppress(ConnectionRefusedError):
-                self._talk(connection, self._bench.connect(resource, bus=False))
+                exchange = self._bench.connect(resource, bus=False)
+                if isinstance(exchange, TalkOnly):
+                    self._recite(connection, exchange)
+                else:
+                    self._talk(connection, exchange)
 
         return talk
+
+    def _recite(self, connection: socket.socket, exchange: TalkOnly) -> None:
+        """Lines as time brings them; while a client steers the clock, one after the other of this moment."""
+        while True:
+            with self._bench.lock:
+                self._pace.catch_up()
+                ready_s = exchange.next_ready()
+                if ready_s is None or not self._pace.beat(ready_s):
+                    return
+                lines = exchange.now() if self._pace.steered else exchange.take_ready()
+            connection.sendall(lines)
 
     def _talk(self, connection: socket.socket, exchange: Exchange) -> None:
         """Messages in, replies out as they become ready."""

@@ -11,11 +11,13 @@ from rigproof.errors import UsageError
 from rigproof.simulation import Flaw, Planted, Service, Simulation, Simulator
 from rigproof_twin import modbus, registry
 from rigproof_twin.agenda import AgendaClock
+from rigproof_twin.as_built import AsBuilt
 from rigproof_twin.document import BY_HAND, read_twin
 from rigproof_twin.draw import Streams
 from rigproof_twin.flaws import FLAWS, plant
 from rigproof_twin.instruments import SimulatedInstrument, build
-from rigproof_twin.person import HandheldMeter, SimulatedPerson
+from rigproof_twin.person import HandheldMeter, SimulatedPerson, Slip
+from rigproof_twin.roles import described_by, role, terminator
 from rigproof_twin.serve import Server
 from rigproof_twin.shared_clock import SharedClock
 from rigproof_twin.survey import survey
@@ -23,6 +25,8 @@ from rigproof_twin.world import RigWorld
 
 if TYPE_CHECKING:
     from rigproof.documents.rig import Rig
+
+STRAINS_READ = 20  # at least, in a run by hand
 
 
 class StrainRig(Simulator):
@@ -60,14 +64,17 @@ class StrainRig(Simulator):
                 made = modbus.build(rig, instrument, seen, look, noise)
                 stations.setdefault(instrument.resource, modbus.Station()).add(name, made)
             else:
-                made = build(instrument.driver.kind, seen, look, noise)
+                made = build(role(instrument), seen, look, noise, described_by(instrument))
+                made.terminator = terminator(instrument)
                 instruments[instrument.resource] = made
             if name in built.dies_at_s:
                 clock.at(built.dies_at_s[name], partial(setattr, made, "alive", False))
         simulated = SimulatedRig(world, registry.Bench(clock, instruments, stations))
         if meters:
             plates = {name: built.appearances[name].serial_number for name in meters}
-            simulated.answers = SimulatedPerson(rig, simulated.clock, meters, world.weights, plates)
+            simulated.answers = SimulatedPerson(
+                rig, simulated.clock, meters, world.weights, plates, _slip(built, streams)
+            )
         return simulated
 
 
@@ -115,3 +122,10 @@ class SimulatedRig(Simulation):
                 server.close()
         self._server = self._stations = None
         registry.remove(self._token)
+
+
+def _slip(built: AsBuilt, streams: Streams) -> Slip | None:
+    """The one reading that a flaw makes the person read wrong: any of the first twenty."""
+    if not built.misread_by:
+        return None
+    return Slip(int(streams.generator("person slip").integers(1, STRAINS_READ + 1)), built.misread_by)

@@ -15,6 +15,8 @@ from rigproof_twin.draw import Streams
 from rigproof_twin.fields import field_of
 from rigproof_twin.looks import looks
 from rigproof_twin.physics.thermal import CLASS_LIMITS_C, TemperatureCourse
+from rigproof_twin.refusal import beyond
+from rigproof_twin.roles import role
 
 if TYPE_CHECKING:
     from rigproof.documents.rig import Channel, Instrument, Rig
@@ -28,10 +30,10 @@ KNOWN_BRIDGES = ("quarter bridge",)
 def survey(rig: Rig, twin: Twin, streams: Streams) -> AsBuilt:
     """The rig that the documents describe, without flaws.
 
-    Raises `UsageError` for a part, bridge or sensor the twin has no physics for.
+    Raises `DocumentError` for a part, bridge or sensor the twin has no physics for.
     """
     built = AsBuilt(
-        part=_part(rig.part, streams),
+        part=_part(rig, streams),
         gauges={
             channel.gauge: _gauge(rig, channel, twin, streams)
             for channel in rig.channels.values()
@@ -40,11 +42,12 @@ def survey(rig: Rig, twin: Twin, streams: Streams) -> AsBuilt:
         course=_course(twin, streams),
         source=_source(rig, twin),
         weights=weights(rig, streams),
+        seed=streams.seed,
     )
     for channel in rig.channels.values():
         _wire(built, rig, channel, twin, streams)
     for name, instrument in rig.instruments.items():
-        if instrument.driver.kind == "pressure transmitter" or _pressure_meter(rig, instrument):
+        if role(instrument) == "pressure transmitter" or _pressure_meter(rig, instrument):
             built.transmitters.append(name)
         built.appearances[name] = looks(rig, instrument, twin.instrument(name), streams)
     return built
@@ -57,15 +60,14 @@ def _pressure_meter(rig: Rig, instrument: Instrument) -> bool:
     )
 
 
-def _part(model: PartModel, streams: Streams) -> Part | Beam:
+def _part(rig: Rig, streams: Streams) -> Part | Beam:
+    model: PartModel = rig.part
     if model.kind not in KNOWN_PARTS:
-        raise UsageError(
-            f"part: model={model.kind!r}: the twin has no physics for it. It knows: {', '.join(KNOWN_PARTS)}."
-        )
+        raise beyond(rig, ("part", "model"), f"the twin has no physics for a {model.kind}", KNOWN_PARTS)
     if model.kind == "cantilever":
         return beam(model, streams)
     if (filling := field_of(model, "filling")) != "water":
-        raise UsageError(f"part: filling={filling!r}: the twin knows water only. Write water.")
+        raise beyond(rig, ("part", "filling"), f"the twin has no physics for {filling}", ("water",))
     material = field_of(model, "material")
 
     def drawn(holder: object, name: str) -> float:
@@ -98,7 +100,7 @@ def _gauge(rig: Rig, channel: Channel, twin: Twin, streams: Streams) -> Gauge:
     assert channel.gauge is not None, "asked for channels with a gauge only"
     name, packet = channel.gauge, rig.gauges[channel.gauge]
     healthy = twin.gauges
-    lead, wires = field_of(_bridge(channel), "lead"), field_of(_bridge(channel), "wires")
+    lead, wires = field_of(_bridge(rig, channel), "lead"), field_of(_bridge(rig, channel), "wires")
     assert isinstance(lead, Uncertain), "a lead is a resistance"
     cable_ohm = streams.truth(f"{name} lead", lead)
     spread = healthy.leads.spread.value
@@ -125,19 +127,19 @@ def _gauge(rig: Rig, channel: Channel, twin: Twin, streams: Streams) -> Gauge:
     )
 
 
-def _bridge(channel: Channel) -> ReductionModel:
+def _bridge(rig: Rig, channel: Channel) -> ReductionModel:
     model = channel.reduction
-    if model is None or model.kind not in KNOWN_BRIDGES:
-        said = repr(model.kind) if model else "nothing"
-        known = ", ".join(KNOWN_BRIDGES)
-        raise UsageError(f"channel {channel.name}: reduction={said}: the twin has no such bridge. It knows: {known}.")
+    assert model is not None, "a strain has one, checked when the documents were read"
+    if model.kind not in KNOWN_BRIDGES:
+        place = ("channels", channel.name, "reduction", "model")
+        raise beyond(rig, place, f"the twin has no {model.kind}", KNOWN_BRIDGES)
     return model
 
 
 def _wire(built: AsBuilt, rig: Rig, channel: Channel, twin: Twin, streams: Streams) -> None:
     """Plug what a channel measures into the input that rig.yaml names."""
     plug = (channel.instrument, channel.input)
-    kind = rig.instruments[channel.instrument].driver.kind
+    kind = role(rig.instruments[channel.instrument])
     if kind == "manual meter":
         kind = _read_by_hand(channel)
         built.by_hand.add(channel.instrument)
@@ -147,7 +149,7 @@ def _wire(built: AsBuilt, rig: Rig, channel: Channel, twin: Twin, streams: Strea
         built.ohmmeters[plug] = channel.gauge
     elif kind == "ohmmeter":
         built.ohmmeters[plug] = channel.name
-        built.sensors[channel.name] = _sensor(channel, streams)
+        built.sensors[channel.name] = _sensor(rig, channel, streams)
     elif kind == "insulation tester" and channel.gauge:
         built.insulation[plug] = channel.gauge
     elif kind == "thermometer" or (kind == "modbus meter" and channel.reads == "temperature"):
@@ -179,12 +181,13 @@ def _bridge_input(rig: Rig, channel: Channel, twin: Twin, streams: Streams) -> B
     )
 
 
-def _sensor(channel: Channel, streams: Streams) -> Sensor:
+def _sensor(rig: Rig, channel: Channel, streams: Streams) -> Sensor:
     """A platinum sensor; within its tolerance class where one is stated."""
     model = channel.reduction
     if model is None or model.kind != "Pt100":
         said = repr(model.kind) if model else "nothing"
-        raise UsageError(f"channel {channel.name}: reduction={said}: the twin has no such sensor. It knows: Pt100.")
+        place = ("channels", channel.name, "reduction", "model")
+        raise beyond(rig, place, f"the twin has no sensor {said} on an ohmmeter", ("Pt100",))
     stated = field_of(model, "r0")
     assert isinstance(stated, Uncertain), "a resistance"
     constant, share = CLASS_LIMITS_C.get(str(field_of(model, "tolerance class")), (0.0, 0.0))

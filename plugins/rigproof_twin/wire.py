@@ -2,7 +2,8 @@
 
 On a *bus* (GPIB, USB, VXI-11, HiSLIP) messages carry END, one exchange serves the instrument, and unread replies are
 lost when the next message comes (-410). A *stream* (raw socket, serial line) is bytes only: LF ends a message, replies
-queue up one after the other until they are read, and each connection has its own.
+queue up one after the other until they are read, and each connection has its own. Where an instrument has another
+terminator than LF, that one stands for LF here.
 """
 
 from __future__ import annotations
@@ -39,6 +40,7 @@ class Device(Protocol):
     alive: bool
     wire: FaultyWire | None  # a fault on its line; None: a sound one
     busy_until_s: float  # when it will be done with what it was told
+    terminator: bytes  # what ends its messages and replies; empty: END alone, on a bus
 
     def execute(self, message: bytes, message_available: bool) -> tuple[bytes, float]:
         """Carry out one program message: its reply without terminator (b"" for none) and when that is ready (s)."""
@@ -63,9 +65,10 @@ class Exchange:
             return
         if self._bus and self._replies and data.strip():
             self._interrupted()
-        if end and self._bus and not data.endswith(LF):
-            data += LF
-        *messages, self._input = (self._input + data).split(LF) if self._input else data.split(LF)
+        mark = self._mark
+        if end and self._bus and not data.endswith(mark):
+            data += mark
+        *messages, self._input = (self._input + data).split(mark) if self._input else data.split(mark)
         for message in messages:
             self._take(message)
         if len(self._input) > INPUT_LIMIT:
@@ -128,6 +131,11 @@ class Exchange:
         self._replies.clear()
         self._device.busy_until_s = self._device.clock.now()
 
+    @property
+    def _mark(self) -> bytes:
+        """What ends a message here, whether or not END does."""
+        return self._device.terminator or LF
+
     def _take(self, message: bytes) -> None:
         """Carry out one complete message."""
         if len(message) > INPUT_LIMIT:
@@ -142,11 +150,17 @@ class Exchange:
             self._replies.clear()
             self._device.status.report(-430)
             return
+        self._reply(message, reply, ready_s)
+
+    def _reply(self, message: bytes, reply: bytes, ready_s: float) -> None:
+        """Put a reply into the queue, with its terminator and as its line lets it through."""
         reply += LF
         if self._device.wire is not None:
             reply, ready_s = self._device.wire.reply(self, message, reply, ready_s)
             if self.lost:
                 self._replies.clear()
+        if reply.endswith(LF):
+            reply = reply[:-1] + (self._device.terminator if self._bus else self._mark)
         if reply:
             self._replies.append((ready_s, reply))
 
@@ -173,7 +187,10 @@ class Exchange:
         elif taken:
             self.silence = f"{len(taken)} bytes came, but neither their number nor a stop byte ended the read"
         else:
-            self.silence = "nothing was asked" + (f"; {len(self._input)} bytes wait for LF" if self._input else "")
+            wanted = {LF: "LF", b"\r": "CR"}.get(self._mark, "CR LF")
+            self.silence = "nothing was asked" + (
+                f"; {len(self._input)} bytes wait for {wanted}" if self._input else ""
+            )
             if self._bus:
                 self._device.status.report(-420)
         if patience_s < inf:  # a controller without a timeout would hang here for ever; it is told at once

@@ -10,12 +10,14 @@ import numpy as np
 
 from rigproof_twin.as_built import BOND_TIME_S, AsBuilt
 from rigproof_twin.clock import VirtualClock
+from rigproof_twin.draw import Streams
 from rigproof_twin.interface import FloatArray
 from rigproof_twin.physics.cylinder import Cylinder
 from rigproof_twin.physics.history import LoadHistory, Strained
 from rigproof_twin.physics.hydraulics import Hydraulics, Plumbing
+from rigproof_twin.physics.joint import BadJoint
 from rigproof_twin.physics.thermal import platinum_ohm
-from rigproof_twin.physics.water import pressure_per_kelvin
+from rigproof_twin.physics.water import compressibility_per_pa, pressure_per_kelvin, stiffness_left
 from rigproof_twin.ports import Ports
 
 
@@ -33,19 +35,40 @@ class RigWorld:
                 return 0.0  # nothing is shut in
             return pressure_per_kelvin(temperature_c, part.expansion_per_k, part.growth_per_pa)
 
+        def stiffness(pressure_pa: float) -> float:
+            if not built.source.gas_share or not isinstance(part, Cylinder):
+                return 1.0
+            filled = compressibility_per_pa(built.course.start_c) + part.growth_per_pa
+            return stiffness_left(built.source.gas_share, pressure_pa, filled)
+
         source = built.source
         self.source = Hydraulics(
             clock,
             built.course,
             Plumbing(
-                source.time_constant_s, source.overshoot, source.vent_time_s, source.leak_time_s, coupling_pa_per_k
+                source.time_constant_s,
+                source.overshoot,
+                source.vent_time_s,
+                source.leak_time_s,
+                coupling_pa_per_k,
+                source.shortfall,
+                source.held_pa,
+                stiffness,
             ),
         )
         self.weights = built.weights.build(clock)
         load = self.source if isinstance(part, Cylinder) else self.weights
         self._history = LoadHistory(load, part.plastic_strain, BOND_TIME_S)
         self._gauges = {name: gauge.build(part.expansion_per_k) for name, gauge in built.gauges.items()}
-        self._responses = {name: built.part.response(gauge.place) for name, gauge in built.gauges.items()}
+        self._responses = {
+            name: built.part.response(gauge.place).turned(gauge.angle_rad) for name, gauge in built.gauges.items()
+        }
+        streams = Streams(built.seed)
+        self._joints = {
+            name: BadJoint(gauge.joint_ohm, streams.generator(f"{name} joint"))
+            for name, gauge in built.gauges.items()
+            if gauge.joint_ohm
+        }
 
     def at_terminals(self, instrument: str) -> Terminals:
         """The world as one instrument of the rig sees it."""
@@ -58,6 +81,10 @@ class RigWorld:
     def gauge_ohm(self, name: str, state: Strained, temperature_c: FloatArray) -> FloatArray:
         """Resistance of a gauge itself, without its cable."""
         return self._gauges[name].resistance_ohm(self._responses[name], state, temperature_c)
+
+    def joint_ohm(self, name: str, times_s: FloatArray) -> FloatArray:
+        """What the joints in a gauge's near conductor add."""
+        return self._joints[name].at(times_s) if name in self._joints else np.zeros_like(times_s)
 
 
 @dataclass
@@ -88,9 +115,10 @@ class Terminals:
             ports = self._ports(live)
             state, temperature = self._world.strained(times_s), self._world.course.at(times_s)
             gauges = [self._world.gauge_ohm(name, state, temperature) for name in ports.gauges]
+            joints = [self._world.joint_ohm(name, times_s) for name in ports.gauges]
             shunted = np.array([self._relay(i).shunted for i in live])
             output[:, [inputs.index(i) for i in live]] = ports.output(
-                np.stack(gauges, axis=1), shunted, times_s, temperature
+                np.stack(gauges, axis=1), np.stack(joints, axis=1), shunted, times_s, temperature
             )
         return output
 

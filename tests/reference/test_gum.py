@@ -15,16 +15,19 @@ from rigproof.uncertainty import (
     Budget,
     Estimate,
     Input,
+    Student,
+    bend,
     coverage_factor,
     effective_dof,
+    first_order_law,
     fit_line,
     group_statistics,
     mean_and_sd,
     mean_and_u,
     monte_carlo,
-    screen,
     validate,
 )
+from rigproof.uncertainty.screening import MOST_BEND
 
 stats: Any = scipy_stats  # it has no types
 
@@ -137,13 +140,21 @@ def test_H_1_end_gauge_expanded(end_gauge: tuple[Any, Estimate]) -> None:
     assert unrounded == pytest.approx(92, abs=0.5)
 
 
+def test_H_1_limits_of_few_degrees_of_freedom_stay_with_welch_and_satterthwaite(
+    end_gauge: tuple[Any, Estimate],
+) -> None:
+    """A convolution knows the rectangles and not how well their limits are known (H.1.6)."""
+    _, estimate = end_gauge
+    assert first_order_law(estimate) == Student(estimate.u, estimate.dof)
+
+
 def test_H_1_7_second_order_terms(end_gauge: tuple[Any, Estimate]) -> None:
     """Two inputs of zero sensitivity add 2 nm by product terms: the screen sees them, Monte Carlo gives 34 nm."""
     case, estimate = end_gauge
-    seen = screen(estimate)
-    assert seen.bent
+    seen = bend(estimate)
+    assert seen > MOST_BEND
     # 11.7 nm and 1.7 nm (H.1.7) against u = 31.66 nm
-    assert seen.bend == pytest.approx(math.hypot(11.7, 1.7) / 31.66, rel=0.01)
+    assert seen == pytest.approx(math.hypot(11.7, 1.7) / 31.66, rel=0.01)
     assert estimate.budget is not None
     normal = [Input(i.name, i.value, i.u, unit=i.unit) for i in estimate.budget.inputs]  # second order has no dof
     without_dof = Budget(estimate.budget.function, normal)

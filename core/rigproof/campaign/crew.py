@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import multiprocessing
+import multiprocessing.process
 import os
 import signal
 import threading
@@ -13,6 +14,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
+from typing import Any
 
 from rigproof.errors import RigproofError, UsageError
 
@@ -65,7 +67,13 @@ def _begin() -> None:
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     parent = multiprocessing.parent_process()
     if parent is not None:
-        threading.Thread(target=lambda: (parent.join(), os._exit(1)), daemon=True).start()
+        threading.Thread(target=_end_with, args=(parent,), daemon=True).start()
+
+
+def _end_with(parent: multiprocessing.process.BaseProcess) -> None:
+    """An idle worker would wait for ever on a campaign that was killed."""
+    parent.join()
+    os._exit(1)
 
 
 @contextmanager
@@ -76,7 +84,7 @@ def cluster(address: str) -> Iterator[Crew]:
     except ImportError:
         raise UsageError('--scheduler: needs the library distributed: pip install "rigproof[cluster]"') from None
     try:
-        client = Client(address, timeout=10, set_as_default=False)
+        client: Any = Client(address, timeout=10, set_as_default=False)  # type: ignore[no-untyped-call]  # no types
     except (OSError, ValueError, TimeoutError) as error:
         raise UsageError(f"--scheduler {address}: no scheduler answers there ({error})") from None
     with client:

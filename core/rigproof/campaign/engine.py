@@ -107,7 +107,7 @@ class Engine:
             return future
 
     def _keep_next(self, waiting: Waiting, check: Callable[[], None]) -> None:
-        trial, future = waiting[0]
+        _, future = waiting[0]
         while True:
             check()
             try:
@@ -129,7 +129,8 @@ class Engine:
         trial = waiting[0][0]
         if self._deaths > PATIENCE:
             raise UsageError(
-                f"workers died {PATIENCE} times in a row, the last time at {trial.flaws}, seed {trial.seed}"
+                f"workers died {PATIENCE} times in a row, the last time at flaws {trial.flaws}, seed {trial.seed}; "
+                "look at the memory, or take fewer"
             )
         self._progress.say("a worker died; its runs are taken again")
         assert self._executor is not None

@@ -1,4 +1,4 @@
-"""Pictures as SVG, written by hand: one file, no script, no font of its own, black and grey with every number in words."""
+"""Pictures as SVG, written by hand: one file, no script, no font of its own, black and grey only."""
 
 from __future__ import annotations
 

@@ -122,7 +122,8 @@ class Results:
             return
         if head.get("rigproof") != __version__:
             raise UsageError(
-                f"{self.path}:1: results of rigproof {head.get('rigproof')}, this is {__version__}; choose another --out"
+                f"{self.path}:1: results of rigproof {head.get('rigproof')}, this is {__version__}; "
+                "choose another --out"
             )
         written = head.get("documents") or {}
         other = [name for name in DOCUMENTS if written.get(name) != self._head["documents"][name]]  # type: ignore[index]

@@ -1,4 +1,4 @@
-"""`rigproof check`: do documents, plugins, budgets and, on request, instruments resolve?"""
+"""`rigproof check`: are the documents right, can every step be taken and judged, and do the instruments answer?"""
 
 from __future__ import annotations
 
@@ -10,16 +10,20 @@ from pathlib import Path
 import click
 
 from rigproof.clock import WallClock
-from rigproof.errors import ExitCode
+from rigproof.documents import fault_in, in_a_line
+from rigproof.errors import DocumentError, ExitCode, RigproofError
 from rigproof.plugins import load_registry
 from rigproof.run.calibration import overdue
 from rigproof.run.looking import Look, look
 from rigproof.run.opening import Reach
 from rigproof.run.plan import Plan, make_plan
+from rigproof.run.planned import hopeless_of
 from rigproof.run.records import read_records, replayed
-from rigproof.run.simulated import reach_of, simulation
+from rigproof.run.rehearsal import Rehearsed
+from rigproof.run.simulated import TWIN, reach_of, simulation
 
 from .arguments import json_option, rig_argument
+from .plan_text import CANNOT
 from .simulated import bench_reach
 
 LOOKED = (
@@ -35,7 +39,7 @@ LOOKED = (
 @click.option("--bench", metavar="HOST:PORT", help="With --connect: a served bench; the port of its clock.")
 @json_option
 def command(rig: Path, connect: bool, simulated: bool, bench: str | None, as_json: bool) -> int:
-    """Read the two documents of RIG with all their faults at once, and resolve every budget."""
+    """Read the two documents of RIG with all their faults at once, and go through every step on paper."""
     plan = make_plan(rig, load_registry())
     records = read_records(plan.rig)
     rehearsed = plan.rehearse()
@@ -44,6 +48,10 @@ def command(rig: Path, connect: bool, simulated: bool, bench: str | None, as_jso
     trouble += [f"{i.name}: {lacking}" for i in plan.rig.instruments.values() if (lacking := i.driver.lacks())]
     days = [record.began.date() for record in records.values() if record.began]
     late = overdue(plan.rig, max(days, default=WallClock().utc().date()))
+    cautions = list(plan.of_rig())
+    cautions += [] if simulated or bench else _obstacles(plan)
+    cautions += [] if connect and simulated else _twin(plan, rig)  # which says it by itself
+    hopeless = tuple(hopeless_of(rehearsed))
     looks = _connect(plan, rig, simulated, bench) if connect else []
     if as_json:
         click.echo(
@@ -53,7 +61,8 @@ def command(rig: Path, connect: bool, simulated: bool, bench: str | None, as_jso
                     "steps": len(plan.procedure.steps),
                     "checks": count,
                     "trouble": trouble,
-                    "cautions": plan.of_rig(),
+                    "cannot_be_accepted": hopeless,
+                    "cautions": cautions,
                     "overdue": late,
                     "instruments": [asdict(each) for each in looks],
                 }
@@ -61,17 +70,54 @@ def command(rig: Path, connect: bool, simulated: bool, bench: str | None, as_jso
         )
     else:
         click.echo(f"{plan.rig.name}: {len(plan.rig.channels)} channels, {len(plan.rig.instruments)} instruments")
-        click.echo(f"{plan.procedure.name}: {len(plan.procedure.steps)} steps, {count} checks resolve on paper")
+        click.echo(f"{plan.procedure.name}: {len(plan.procedure.steps)} steps, {_counted(rehearsed)}")
         if records:
             click.echo(f"{len(records)} instruments read a record, and each record holds")
         then = "a run will be refused" if plan.procedure.overdue == "refuse" else "a run cannot be accepted"
-        for text in (*trouble, *plan.of_rig(), *(f"{each}: {then}" for each in late)):
+        for text in (*trouble, *cautions, *(f"{each}: {then}" for each in late)):
+            click.echo(f"  {text}")
+        for text in (f"{CANNOT}:", *(f"  - {each}" for each in hopeless)) if hopeless else ():
             click.echo(f"  {text}")
         for text in _lines(looks):
             click.echo(text)
     if trouble:
         return ExitCode.WRONG_INPUT
     return ExitCode.VOID if any(not each.well for each in looks) else ExitCode.ACCEPT
+
+
+def _obstacles(plan: Plan) -> list[str]:
+    """What this machine lacks for each resource, with its place in rig.yaml."""
+    said = []
+    for name, instrument in plan.rig.instruments.items():
+        if found := instrument.driver.obstacle(instrument.resource):
+            fault = fault_in(plan.rig, ("instruments", name, "resource"), found, "")
+            said.append(f"{fault.file}:{fault.line}:{fault.column}: {fault.where}: {fault.message}")
+    return said
+
+
+def _counted(rehearsed: Sequence[Rehearsed]) -> str:
+    """How many checks the steps come to on paper, and how many of them could not be accepted."""
+    checks = [found for step in rehearsed for found in step.checks]
+    bad = sum(not found.acceptable for found in checks)
+    stopped = [f"step {step.number} {step.step.kind}" for step in rehearsed if step.stopped]
+    said = f"{len(checks)} checks foreseen"
+    said += f", {bad} of them cannot be accepted" if bad else ""
+    return said + (
+        f"; {', '.join(stopped)} would be stopped, and its later checks do not take place" if stopped else ""
+    )
+
+
+def _twin(plan: Plan, folder: Path) -> list[str]:
+    """Why the rig cannot be simulated; nothing where it can, or where no twin.yaml asks for it."""
+    if not (folder / TWIN).exists():
+        return []
+    try:
+        simulation(plan.rig, folder, plan.registry, 0, ()).close()
+    except DocumentError as error:
+        return [f"It cannot be simulated: {said}." for said in map(in_a_line, error.faults)]
+    except RigproofError as error:
+        return [f"It cannot be simulated: {error}"]
+    return []
 
 
 def _connect(plan: Plan, folder: Path, simulated: bool, bench: str | None) -> list[Look]:

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import sys
 import time
 
 import click
 
-_EVERY_S = {True: 0.2, False: 30.0}  # on a terminal, and into a file
+_ON_A_TERMINAL_S, _IN_A_FILE_S = 0.2, 30.0  # how often it is told
 
 
 class Pace:
@@ -14,14 +15,14 @@ class Pace:
 
     def __init__(self, quiet: bool) -> None:
         self._quiet = quiet
-        self._terminal = click.get_text_stream("stderr").isatty()
+        self._terminal = sys.stderr.isatty()
         self._said_s = time.monotonic()
         self._open = False  # the cursor stands at the end of a line that will be written over
 
     def taken(self, done: int, of: int, left_s: float) -> None:
         """Show it, not too often."""
         now = time.monotonic()
-        if self._quiet or now - self._said_s < _EVERY_S[self._terminal]:
+        if self._quiet or now - self._said_s < (_ON_A_TERMINAL_S if self._terminal else _IN_A_FILE_S):
             return
         self._said_s = now
         line = f"{done} of {of} runs, {_spoken(left_s)} left"

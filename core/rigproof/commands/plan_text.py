@@ -24,25 +24,29 @@ LEGEND = (
     f"minus expected, also as a share of what is expected: beyond {CAPABLE_WITHIN:.0%} it shows nothing. Of a check "
     "made several times the least capable stands here."
 )
+CANNOT = "CANNOT BE ACCEPTED as planned, not even on a sound rig"
 SCALED = ("length", "energy", "mass")  # what spans so many sizes that each is shown in the unit that fits it
 CAPABLE = 100.0  # a capability beyond this says only: no doubt
 
 
 def text_of(plan: PlanRecord) -> str:
     """The whole plan; everything in it is in the record, which has more digits and every stage and level."""
+    risk = f"risk {100 * plan.risk:.4g} %"
+    if plan.decision_rule == "simple acceptance":
+        risk += " where a tolerance is computed, and as likely as not at a limit that is set"
     about = (
         f"U holds at {100 * plan.coverage:.4g} % coverage and leaves out the scatter of readings, unknown until they "
-        f"are taken. Decision: {plan.decision_rule}, risk {100 * plan.risk:.4g} %. About {span(plan.duration)} in all."
+        f"are taken. Decision: {plan.decision_rule}, {risk}. About {span(plan.duration)} in all."
     )
     at = f" at {shown(plan.highest_load, 4)}, the highest load" if plan.highest_load else ""
     sections = {
         f"{plan.procedure}\non {plan.rig}": _wrapped(about),
         f"PART{at}": _facts(plan.part_facts),
-        "PREDICTED STRAIN with U": _strains(plan),
+        "INDICATED STRAIN foreseen, with U": _strains(plan),
         "GAUGES as installed": _gauges(plan),
         "STEPS": [*_wrapped(LEGEND, "  ", "  "), *(line for step in plan.steps for line in _step(step))],
         "INTERLOCKS": [line for lock in plan.interlocks for line in _lock(lock)],
-        "CANNOT BE ACCEPTED as planned, not even on a sound rig": _listed(plan.cannot_be_accepted),
+        CANNOT: _listed(plan.cannot_be_accepted),
         "CAUTIONS": _listed(plan.cautions),
     }
     return "\n\n".join("\n".join([title, *lines]) for title, lines in sections.items() if lines)
@@ -94,7 +98,7 @@ def _table(rows: Sequence[tuple[str, str, str]]) -> list[str]:
 def _strains(plan: PlanRecord) -> list[str]:
     """One row per load; channels side by side as far as the columns reach, then below."""
     names = list(dict.fromkeys(found.channel for found in plan.predicted))
-    lines: list[str] = []
+    lines = ["  As the channel shows it: the gauge's transverse sensitivity is in it."] if names else []
     for block in (names[i : i + 3] for i in range(0, len(names), 3)):
         rows: dict[str, list[str]] = {}
         for found in plan.predicted:
@@ -133,6 +137,8 @@ def _step(step: PlannedStep) -> Iterator[str]:
     if step.shut_in:
         head.append(f"shut in for {span(step.shut_in)}")
     yield from _wrapped(", ".join(head), "  ", "      ")
+    for text in step.remarks:
+        yield from _wrapped(text, "      ", "      ")
     if step.trouble:
         yield from _wrapped(step.trouble, "      ! ", "        ")
     rows: dict[tuple[str, ...], list[str]] = {}
@@ -145,10 +151,10 @@ def _step(step: PlannedStep) -> Iterator[str]:
 
 
 def _row(what: str, limits: str, accepts: str, tells: str) -> Iterator[str]:
-    if len(what) > 34:
+    if len(what) > 33:
         yield f"    {what}"
         what = ""
-    yield f"{f'    {what:<34} {limits:<20} {accepts}':<71} {tells}".rstrip()
+    yield f"{f'    {what:<32}  {limits:<19}  {accepts}':<71} {tells}".rstrip()
 
 
 def _worst(checks: Iterable[PlannedCheck]) -> Iterator[tuple[PlannedCheck, int]]:

@@ -8,8 +8,11 @@ from pathlib import Path
 
 import click
 
+from rigproof.quantities import show
 from rigproof.verdict import words
 from rigproof.verdict.record import Check, Verdict
+
+COLUMNS, WHAT = 80, 33  # of a line, of what was checked
 
 SIMULATED = "SIMULATED RIG: no hardware was touched, nothing here says anything about a real part."
 
@@ -43,8 +46,11 @@ class Screen:
         """How many checks accept, and every one that does not."""
         against = [check for check in checks if check.finding != "accept"]
         for check in against:
-            u = f", u {words.uncertainty(check)}" if check.measured is not None else ""
-            self._line(f"  {check.finding.upper():9}  {words.title(check)}: {words.value(check)}{u}")
+            self._line(f"  {check.finding.upper():9}  {words.title(check)}:")
+            value = words.concise(check) if check.measured is not None else words.value(check)
+            expected = words.expected(check)
+            limits = f"expected {expected}" if expected else f"tolerance {words.interval(check)}"
+            self._line(f"             measured {value}, {limits}")
         accepted = len(checks) - len(against)
         self._line(f"  {accepted} of {len(checks)} checks accept" if checks else "  nothing was checked")
 
@@ -64,6 +70,8 @@ def print_verdict(verdict: Verdict, folder: Path, whole: bool) -> None:
     if whole:
         click.echo("")
         click.echo(table(verdict.checks))
+        if rules := dict.fromkeys(check.rule for check in verdict.checks if check.rule):
+            click.echo(f"rules: {'; '.join(rules)}")
         if verdict.not_shown:
             click.echo("\nnot shown by this run:")
             for aspect in verdict.not_shown:
@@ -95,12 +103,12 @@ def _marks(simulated: bool, replayed: bool) -> list[str]:
 
 def table(checks: Sequence[Check]) -> str:
     """One row per check under its step; values with their standard uncertainty in brackets (GUM 7.2.2)."""
-    rows = [("", "check", "of", "measured", "tolerance")]
+    rows = [("", "check", "measured", "limits, expected ± U")]
     for check in checks:
-        of = f"{check.subject}, {check.at.partition(',')[0]}" if check.at else check.subject
         finding = check.finding if check.finding == "accept" else check.finding.upper()
-        rows.append((finding, check.name, of, words.concise(check), words.interval(check)))
-    widths = [max(len(row[i]) for row in rows) for i in range(4)]
+        rows.append((finding, _what(check), words.concise(check), words.expected(check) or words.interval(check)))
+    widths = [max(len(row[i]) for row in rows) for i in range(3)]
+    widths[1] = min(widths[1], WHAT)
     lines, kind = [_row(rows[0], widths)], ""
     for check, row in zip(checks, rows[1:], strict=True):
         if check.step_kind != kind:
@@ -110,5 +118,19 @@ def table(checks: Sequence[Check]) -> str:
     return "\n".join(lines)
 
 
+def _what(check: Check) -> str:
+    """What was checked, of what, and where as far as there is room; a shunt reading with the strain it stands for."""
+    said = f"{check.name}, {check.subject}"
+    where = check.at.partition(",")[0]
+    if check.equivalent_strain is not None:
+        where = show(check.equivalent_strain, "strain", 4)
+    return f"{said}, {where}" if where and len(said) + len(where) + 2 <= WHAT else said
+
+
 def _row(cells: Sequence[str], widths: Sequence[int]) -> str:
-    return " ".join([cell.ljust(width) for cell, width in zip(cells, widths, strict=False)] + [cells[-1]]).rstrip()
+    """One line; where it would be too long the numbers stand below the name."""
+    finding, what, measured, limits = cells
+    head = f"{finding.ljust(widths[0])} {what}"
+    tail = f"{measured.ljust(widths[2])} {limits}".rstrip()
+    beside = f"{head.ljust(widths[0] + 1 + widths[1])} {tail}"
+    return beside if len(what) <= widths[1] and len(beside) <= COLUMNS else f"{head}\n{tail.rjust(COLUMNS)}"

@@ -1,7 +1,7 @@
 """Documents: rig and procedure read, checked, and every error placed at file:line:column."""
 
 from rigproof.documents.answers import YesNo
-from rigproof.documents.faults import describe
+from rigproof.documents.faults import describe, in_a_line
 from rigproof.documents.load import fault_in, fit, load_both, load_procedure, load_rig, read_document, simulator_of
 from rigproof.documents.procedure import Procedure
 from rigproof.documents.rig import Rig
@@ -14,6 +14,7 @@ __all__ = [
     "describe",
     "fault_in",
     "fit",
+    "in_a_line",
     "load_both",
     "load_procedure",
     "load_rig",

@@ -5,11 +5,11 @@ from __future__ import annotations
 from functools import cache
 from typing import Annotated, Any
 
-from pydantic import WithJsonSchema, create_model
+from pydantic import AfterValidator, WithJsonSchema, create_model
 
 from rigproof.documents.validation import checked, consequence
 from rigproof.models import DocumentModel
-from rigproof.quantities import Quantity, Spread, absolute_spread, kind_of, quantity, spread
+from rigproof.quantities import Quantity, Spread, WrittenError, absolute_spread, kind_of, parse, quantity, spread
 
 _OF_READING = WithJsonSchema({"type": ["string", "object"], "description": "in a unit of what the instrument reads"})
 
@@ -21,9 +21,36 @@ class Accuracy(DocumentModel):
     """
 
     of_reading: Annotated[Spread | None, spread("ratio")] = None
-    fixed: Annotated[Spread | None, _OF_READING] = None  # the same at every reading
-    zero_drift: Annotated[Spread | None, _OF_READING] = None  # from a zero reading to the readings that count from it
-    resolution: Annotated[Quantity | None, _OF_READING] = None  # smallest step of the reading
+    """Error in proportion to the reading, such as 0.05 %."""
+    fixed: Annotated[Spread | None, _OF_READING] = None
+    """Error that is the same at every reading, in a unit of what the instrument reads."""
+    zero_drift: Annotated[Spread | None, _OF_READING] = None
+    """What the zero may move between a zero reading and the readings that count from it."""
+    resolution: Annotated[Quantity | None, _OF_READING] = None
+    """Smallest step of the reading."""
+
+    @property
+    def stated(self) -> bool:
+        """False where nothing is written that makes a reading uncertain."""
+        spreads = [spread for spread in (self.of_reading, self.fixed, self.zero_drift) if spread is not None]
+        return bool(self.resolution and self.resolution.value) or any(s.u_relative or s.u_absolute for s in spreads)
+
+
+# Largest error of an instrument that anybody would judge by, with a wide margin (common practice, no source); of other
+# kinds no size is absurd by itself, and the plan says what it leaves of each tolerance.
+LARGEST = {"temperature": ("20 K", "273 K would be 0 °C, and an accuracy is a difference")}
+
+
+def _plausible(kind: str) -> AfterValidator:
+    """Refuses what no instrument reads so badly."""
+    bound, why = LARGEST.get(kind, ("", ""))
+
+    def check(given: Spread | None) -> Spread | None:
+        if given is not None and bound and given.u_absolute > parse(bound, kind_of(kind).difference).value:
+            raise WrittenError(f"{given.text!r} is out of bounds", f"it must be at most {bound}: {why}")
+        return given
+
+    return AfterValidator(check)
 
 
 @cache
@@ -33,8 +60,8 @@ def accuracy_of(kind: str) -> type[Accuracy]:
     return create_model(
         "Accuracy",
         __base__=Accuracy,
-        fixed=(Annotated[Spread | None, absolute_spread(kind)], None),
-        zero_drift=(Annotated[Spread | None, absolute_spread(kind)], None),
+        fixed=(Annotated[Spread | None, absolute_spread(kind), _plausible(kind)], None),
+        zero_drift=(Annotated[Spread | None, absolute_spread(kind), _plausible(kind)], None),
         resolution=(Annotated[Quantity | None, quantity(difference, at_least=_zero(difference))], None),
     )
 

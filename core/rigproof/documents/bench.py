@@ -39,15 +39,20 @@ class WrittenIdentity(DocumentModel):
     """What an instrument must answer when it is asked who it is; None: anything."""
 
     maker: str | None = None
+    """The maker's name as the instrument answers it."""
     model: str | None = None
+    """The model as the instrument answers it."""
     serial_number: str | None = None
+    """The serial number as the instrument answers it; another instrument voids the run."""
 
 
 class Calibration(DocumentModel):
     """The certificate an instrument's accuracy rests on."""
 
     certificate: str
+    """Number of the certificate that the stated accuracy rests on."""
     due: Annotated[date | None, BeforeValidator(_iso_date)] = None
+    """Last day of its validity, year-month-day; a run after it is at best undecided."""
 
 
 MOST_BLIND_S = 60.0  # our own bound: the rig may be under load, and no interlock is watched meanwhile
@@ -56,21 +61,31 @@ MOST_BLIND_S = 60.0  # our own bound: the rig may be under load, and no interloc
 class Retries(DocumentModel):
     """How often a failed reading is tried again on a fresh connection. Never a command."""
 
-    times: Annotated[int, Field(ge=1, le=10)]  # for one reading
-    wait: Annotated[Quantity, quantity("time", at_least="0 s", at_most="30 s")] = parse("0.5 s", "time")  # before each
-    in_a_run: Annotated[int, Field(ge=1, le=1000)] = 10  # of this instrument
+    times: Annotated[int, Field(ge=1, le=10)]
+    """How often one reading is tried again."""
+    wait: Annotated[Quantity, quantity("time", at_least="0 s", at_most="30 s")] = parse("0.5 s", "time")
+    """Wait before each try."""
+    in_a_run: Annotated[int, Field(ge=1, le=1000)] = 10
+    """How many tries this instrument has in a whole run."""
 
 
 class Instrument(Named):
     """An instrument, where it is and how it is driven."""
 
     driver: Annotated[type[Driver], ByWord()]
+    """Which driver talks to it; `rigproof plugins` lists them."""
     resource: Annotated[str, Field(min_length=1)]
+    """Its address, in the form its driver opens, such as a VISA resource name."""
     timeout: Annotated[Quantity, quantity("time", above="0 s")] = parse("5 s", "time")
+    """How long to wait for an answer."""
     identity: WrittenIdentity | None = None
+    """Who must answer; where it is left out nobody checks."""
     calibration: Calibration | None = None
+    """The certificate its accuracy rests on."""
     retries: Retries | None = None
+    """How often a failed reading is tried again; left out, never."""
     settings: Settings = Settings()
+    """Settings of its driver."""
 
     @field_validator("retries")
     @classmethod
@@ -110,7 +125,10 @@ class Instrument(Named):
         model: type[Settings] = info.data["driver"].settings_model
         if isinstance(written, model):
             return written
-        return checked(model, {} if isinstance(written, Settings) else written, info.context)
+        settings = checked(model, {} if isinstance(written, Settings) else written, info.context)
+        if "resource" in info.data:
+            info.data["driver"].check_settings(info.data["resource"], settings)
+        return settings
 
 
 @dataclass(frozen=True)
@@ -162,10 +180,15 @@ class Source(Named):
     """What applies load, and the channel that measures the load on the part."""
 
     instrument: Annotated[str, name_in("instruments", "instrument")]
+    """The instrument that applies the load."""
     channel: WatchedChannel
+    """Channel that measures the load on the part itself."""
     rate: Annotated[Quantity, OfChannel(rate=True, above_zero=True)]
+    """Fastest change of load."""
     limit: Annotated[Quantity, OfChannel(above_zero=True)]
+    """Load that is never gone beyond; it is watched as an interlock is."""
     safe_below: Annotated[Quantity, OfChannel(above_zero=True)]
+    """Load up to which the part counts as without load."""
 
     @field_validator("instrument")
     @classmethod
@@ -204,8 +227,11 @@ class Interlock(Named):
     """A limit on a channel, watched during the whole run; beyond it the run ends and the load is taken off."""
 
     channel: WatchedChannel
+    """Channel that is watched, read every second under load."""
     above: Annotated[Quantity | None, OfChannel()] = None
+    """The run ends and the load is taken off where the channel reads above this."""
     below: Annotated[Quantity | None, OfChannel()] = None
+    """The run ends and the load is taken off where the channel reads below this."""
 
     @field_validator("below")
     @classmethod

@@ -32,13 +32,37 @@ class Gauge(Named):
     """A strain gauge as bonded: the place on the part, and what its packet says."""
 
     at: str
-    resistance: Annotated[Uncertain, uncertain("resistance", above="0 Ω")]
-    gauge_factor: Annotated[Uncertain, uncertain("number", above="0")]
-    transverse_sensitivity: Annotated[Uncertain, uncertain("ratio")] = parse_uncertain("0 %", "ratio")
-    compensated_for: Annotated[Uncertain | None, uncertain("expansion")] = None  # expansion of the part it is made for
-    temperature: Annotated[str, name_in("channels", "channel")] | None = None  # the channel that tells how warm it is
+    """Where on the part it is bonded: one of the words that the part model knows, such as `hoop`."""
+    # Bounds with a wide margin (common practice, no source): they find a slipped point or a forgotten sign.
+    resistance: Annotated[
+        Uncertain, uncertain("resistance", at_least="10 Ω", at_most="100 kΩ", because="gauges have 60 Ω to 10 kΩ")
+    ]
+    """Of the unbonded gauge, with the limits the packet states."""
+    gauge_factor: Annotated[
+        Uncertain,
+        uncertain("number", at_least="0.5", at_most="200", because="metal foil has about 2, silicon up to about 180"),
+    ]
+    """Of the packet, with its limits: relative change of resistance per strain."""
+    transverse_sensitivity: Annotated[
+        Uncertain,
+        uncertain("ratio", at_least="-10 %", at_most="10 %", because="packets state some tenths of a per cent"),
+    ] = parse_uncertain("0 %", "ratio")
+    """Of the packet, a share of the gauge factor; where it is left out, 0 is taken as exact."""
+    compensated_for: Annotated[Uncertain | None, uncertain("expansion")] = None
+    """Expansion of the material whose thermal expansion the gauge is made for."""
+    temperature: Annotated[str, name_in("channels", "channel")] | None = None
+    """Channel that tells how warm part and gauge are; it takes the thermal output out of every strain."""
     grid_area: Annotated[Quantity | None, quantity("area", above="0 mm²")] = None
-    power_density: Annotated[Quantity | None, quantity("power density", above="0 kW/m²")] = None  # highest in the grid
+    """Area of the grid, for the power density in it."""
+    power_density: Annotated[Quantity | None, quantity("power density", above="0 kW/m²")] = None
+    """Highest power per area of the grid that the gauge may take on this part."""
+
+    @field_validator("resistance", "gauge_factor")
+    @classmethod
+    def _stays_above_zero(cls, packet: Uncertain) -> Uncertain:
+        if packet.lower <= 0:
+            raise WrittenError(f"{packet.text!r} reaches down to 0 or below", "write the limits of the packet")
+        return packet
 
     @field_validator("at")
     @classmethod
@@ -66,15 +90,29 @@ class Channel(Named):
     """One measured quantity: which input of which instrument reads it, and how the reading is reduced."""
 
     measures: str
+    """Kind of quantity that the channel stands for, such as `strain` or `gauge pressure`."""
     gauge: Annotated[str, name_in("gauges", "gauge")] | None = None
+    """The gauge it reads, for strain, gauge resistance and insulation resistance."""
     reduction: Annotated[ReductionModel | None, ByModel("reductions")] = None
+    """How the reading becomes the quantity: the bridge of a strain, the sensor of a temperature."""
     instrument: Annotated[str, name_in("instruments", "instrument")]
+    """The instrument that reads it."""
     input: Annotated[int, Field(ge=1, le=9999)]
-    highest_reading: Annotated[Quantity | None, quantity("insulation resistance")] = None  # of an insulation tester
+    """Number of the instrument's input, from 1."""
+    highest_reading: Annotated[Quantity | None, quantity("insulation resistance")] = None
+    """End of the range of an insulation tester; a reading above it shows as much as this."""
     accuracy: Annotated[Accuracy, BeforeValidator(lambda given, info: read_accuracy(given, info.context))] = Accuracy()
+    """How wrong the instrument may read here; strain and load are not judged without it."""
     correction: Annotated[Correction, BeforeValidator(lambda given, info: read_correction(given, info.context))] = (
         Correction()
     )
+    """What a certificate says the instrument reads wrong here, taken off every reading."""
+
+    @property
+    def states_its_error(self) -> bool:
+        """False where nothing is written, in accuracy or certificate, that makes its readings uncertain."""
+        certified = (self.correction.of_reading, self.correction.fixed)
+        return self.accuracy.stated or any(part is not None and part.u > 0 for part in certified)
 
     @property
     def reads(self) -> str:

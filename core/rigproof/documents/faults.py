@@ -14,6 +14,7 @@ from rigproof.documents.tree import Node, find
 from rigproof.documents.validation import CONSEQUENCE, UNKNOWN_KEY, WRONG_KEY, Path
 from rigproof.errors import Fault
 from rigproof.quantities import did_you_mean, nearest
+from rigproof.quantities.lexer import one_of
 
 MOST = 200  # faults of the content of one document
 WIDEST = 100  # characters of a line that are shown
@@ -50,11 +51,13 @@ def faults_of(error: ValidationError, source: Source, root: Node) -> list[Fault]
     misspelt = _keys_by_parent(one for one in causes if one["type"] == UNKNOWN_KEY)
     shown = [_fault(one, source, root) for one in causes[:MOST] if one["type"] != "missing"]
     missing = _keys_by_parent(one for one in causes[:MOST] if one["type"] == "missing")
+    words = {one["loc"]: one.get("ctx", {}).get("words", ()) for one in causes if one["type"] == "missing"}
     for parent, keys in missing.items():
         # A key that stands there under a wrong name is one fault, not two.
         absent = [key for key in keys if not any(nearest(word, [key]) for word in misspelt.get(parent, ()))]
         if absent:
-            shown.append(_missing(absent, parent, source, root))
+            known = {key: words.get((*parent, key), ()) for key in absent}
+            shown.append(_missing(known, parent, source, root))
     if len(causes) > MOST:
         said = f"{len(causes) - MOST:,} more faults are not shown"
         shown.append(source.fault(0, 0, "document", said, "mend these first; is it the right file?"))
@@ -71,6 +74,11 @@ def describe(faults: Sequence[Fault]) -> str:
     return "\n".join(_describe(fault) for fault in faults)
 
 
+def in_a_line(fault: Fault) -> str:
+    """Place, message and remedy of a fault, without the line itself."""
+    return f"{fault.place}: {fault.message}{f' ({fault.remedy})' if fault.remedy else ''}"
+
+
 def _keys_by_parent(errors: Iterable[ErrorDetails]) -> dict[Path, list[str]]:
     found: dict[Path, list[str]] = {}
     for error in errors:
@@ -78,13 +86,14 @@ def _keys_by_parent(errors: Iterable[ErrorDetails]) -> dict[Path, list[str]]:
     return found
 
 
-def _missing(keys: Sequence[str], parent: Path, source: Source, root: Node) -> Fault:
-    """One fault for all keys that are missing in one mapping, at the key of the mapping."""
+def _missing(keys: Mapping[str, Sequence[str]], parent: Path, source: Source, root: Node) -> Fault:
+    """One fault for all keys that are missing in one mapping, at its key; `keys` has the words each may have."""
     found = find(root, parent)
     named = ", ".join(repr(key) for key in keys)
     said = f"the key {named} is missing" if len(keys) == 1 else f"the keys {named} are missing"
     first = "the document begins with `rigproof: …`; " if "rigproof" in keys else ""
-    remedy = f"{first}write `{keys[0]}: …` here"
+    wanted = [f"`{key}: …`" + (f" ({one_of(words)})" if words else "") for key, words in keys.items()]
+    remedy = f"{first}write {' and '.join(wanted)} here"
     return source.fault(found.key.line, found.key.column, found.where, said, remedy, found.key.width)
 
 
@@ -136,8 +145,7 @@ def _short(written: Any) -> str:
 
 
 def _describe(fault: Fault) -> str:
-    place = f"{fault.file}:{fault.line}:{fault.column}" if fault.line else fault.file
-    said = [f"{place}: {fault.where}: {fault.message}"]
+    said = [f"{fault.place}: {fault.message}"]
     if fault.text:
         said += _underlined(fault)
     if fault.remedy:

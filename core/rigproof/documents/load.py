@@ -102,7 +102,10 @@ def load_both(folder: str | PathLike[str], registry: Registry | None = None) -> 
 
 
 def fit(rig: Rig, procedure: Procedure) -> None:
-    """See that every step of a procedure can be taken on a rig; a DocumentError places what cannot in the procedure."""
+    """See that every step of a procedure can be taken on a rig, and that what it judges by states its accuracy.
+
+    A DocumentError places what cannot be in the procedure or in the rig.
+    """
     source = Source(procedure.file, procedure.text)
     root, faults = read_tree(source)
     if root is None:
@@ -112,15 +115,34 @@ def fit(rig: Rig, procedure: Procedure) -> None:
             found = find(root, ("steps", index, step.kind, key))
             mark = found.value if found.whole else found.key
             faults.append(source.fault(mark.line, mark.column, found.where, message, remedy, mark.width))
+    faults += _without_accuracy(rig, procedure) if not faults else []
     if faults:
         raise DocumentError(in_order(faults))
 
 
-def fault_in(rig: Rig, path: Sequence[str | int], message: str, remedy: str) -> Fault:
-    """A fault at a place of rig.yaml, found after the document was read."""
-    source = Source(rig.file, rig.text)
+def _without_accuracy(rig: Rig, procedure: Procedure) -> list[Fault]:
+    """Channels that a step judges strain or load by and that state no error: every tolerance would be too narrow."""
+    judged: dict[str, str] = {}
+    for number, step in enumerate(procedure.steps, 1):
+        for name in step.rests_on(rig):
+            judged.setdefault(name, f"step {number} {step.kind}")
+    return [
+        fault_in(
+            rig,
+            ("channels", name),
+            f"{by} judges by this channel, and no `accuracy:` says how wrong it may read",
+            "add what its data sheet or certificate states, such as {of reading: …, fixed: …, zero drift: …}",
+        )
+        for name, by in judged.items()
+        if not rig.channels[name].states_its_error
+    ]
+
+
+def fault_in(document: Rig | Procedure, path: Sequence[str | int], message: str, remedy: str) -> Fault:
+    """A fault at a place of rig.yaml or acceptance.yaml, found after the document was read."""
+    source = Source(document.file, document.text)
     root, _ = read_tree(source)
-    assert root is not None, "the rig was read from it"
+    assert root is not None, "the document was read from it"
     found = find(root, path)
     mark = found.value if found.whole else found.key
     return source.fault(mark.line, mark.column, found.where, message, remedy, mark.width)

@@ -24,9 +24,14 @@ class DecisionRule(DocumentModel):
     """How a check becomes a finding (JCGM 106:2012): guard bands by the risk of one decision, or as a multiple of U."""
 
     rule: Literal["guarded acceptance", "simple acceptance", "guarded rejection"] = "guarded acceptance"
+    """What is accepted near a limit: only what surely conforms (guarded acceptance), what reads inside (simple), or
+    all that does not surely fail."""
     risk: Annotated[Quantity, quantity("ratio", above="0 %", at_most="50 %")] = parse("5 %", "ratio")
-    multiple: Annotated[Quantity | None, quantity("number", at_least="0", at_most="10")] = None  # of U, U = 2 u
+    """Probability that one decision near a limit is wrong; sets the guard band."""
+    multiple: Annotated[Quantity | None, quantity("number", at_least="0", at_most="10")] = None
+    """Guard band as a multiple of U = 2 u, in place of `risk`."""
     coverage: Annotated[Quantity, quantity("ratio", at_least="50 %", at_most="99.99 %")] = parse("99 %", "ratio")
+    """Coverage of the expanded uncertainty that a computed tolerance is."""
 
     @model_validator(mode="before")
     @classmethod
@@ -40,10 +45,15 @@ class ProcedureDocument(DocumentModel):
     """The content of acceptance.yaml."""
 
     rigproof: Literal["procedure/1"]
+    """Format and version of the document."""
     name: Annotated[str, Field(min_length=1, max_length=200)]
+    """What the procedure is called in plans and verdicts."""
     decision: DecisionRule = DecisionRule()
+    """How a check becomes accept, reject or undecided."""
     overdue_calibration: Overdue = "undecided"
+    """What an instrument whose calibration ran out does to a run: it is never accepted, or not begun."""
     steps: Annotated[list[Annotated[Any, ByKey()]], Field(min_length=1, max_length=1000)]
+    """What must be shown, in order."""
 
 
 @dataclass(frozen=True)

@@ -16,7 +16,7 @@ from rigproof.documents.correction import Correction
 from rigproof.documents.named import BY_NAME
 from rigproof.documents.validation import wrong
 from rigproof.instruments import Loads, Reads
-from rigproof.models import DocumentModel, PartModel
+from rigproof.models import BridgeModel, DocumentModel, PartModel
 from rigproof.quantities import WrittenError
 
 __all__ = [
@@ -38,13 +38,21 @@ class RigDocument(DocumentModel):
     """The content of rig.yaml."""
 
     rigproof: Literal["rig/1"]
+    """Format and version of the document."""
     name: Annotated[str, Field(min_length=1, max_length=200)]
+    """What the rig is called in plans and verdicts."""
     part: Annotated[PartModel, ByModel("parts")]
+    """The part under load, and the model that predicts its strain."""
     gauges: Annotated[dict[str, Gauge], BY_NAME] = Field(default={}, validate_default=True)
+    """The gauges bonded to it, by name."""
     channels: Annotated[dict[str, Channel], BY_NAME, Field(min_length=1)]
+    """What is measured, by name."""
     instruments: Annotated[dict[str, Instrument], BY_NAME, Field(min_length=1)]
+    """The instruments, by name."""
     sources: Annotated[dict[str, Source], BY_NAME] = Field(default={}, validate_default=True)
+    """What applies load, by name."""
     interlocks: Annotated[dict[str, Interlock], BY_NAME] = Field(default={}, validate_default=True)
+    """Limits watched during the whole run, by name."""
 
     @field_validator("gauges")
     @classmethod
@@ -69,7 +77,7 @@ class RigDocument(DocumentModel):
 
     @model_validator(mode="after")
     def _instruments_can(self) -> RigDocument:
-        """Settings of an instrument, such as a register map, have what its channels and sources ask of it."""
+        """Settings of an instrument have what channels and sources ask of it, and bridges suit the part."""
         for name, channel in self.channels.items():
             read_by = self.instruments[channel.instrument]
             reader: type = read_by.driver
@@ -77,6 +85,9 @@ class RigDocument(DocumentModel):
                 what := reader.unreadable(read_by.settings, channel.input, channel.reads)
             ):
                 raise wrong(("channels", name, "input"), f"{channel.instrument}: {what}", "make the two agree", name)
+            model, gauge = channel.reduction, self.gauges.get(channel.gauge or "")
+            if isinstance(model, BridgeModel) and gauge and (what := model.unsuited(self.part, gauge.at)):
+                raise wrong(("channels", name, "reduction"), what, "make arrangement, place and part agree", name)
         for name, source in self.sources.items():
             loaded_by = self.instruments[source.instrument]
             loader: type = loaded_by.driver

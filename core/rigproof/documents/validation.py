@@ -9,7 +9,7 @@ from __future__ import annotations
 import types
 import typing
 from collections.abc import Sequence
-from typing import Any, TypeGuard, TypeVar
+from typing import Any, Literal, TypeGuard, TypeVar
 
 from pydantic import BaseModel, GetJsonSchemaHandler, ValidationError
 from pydantic.json_schema import JsonSchemaValue
@@ -82,9 +82,19 @@ def _line(error: ErrorDetails, model: type[BaseModel], prefix: Path, extra: Sequ
         kind = UNKNOWN_KEY
         above = error["loc"][:-1]
         context["known"] = [*(extra if not above else ()), *keys_at(model, above)]
+    if kind == "missing":
+        context["words"] = context.get("words") or _words(model, error["loc"])
     context.setdefault("said", error["msg"])
     custom = PydanticCustomError(kind, "{said}", context)
     return {"type": custom, "loc": (*prefix, *error["loc"]), "input": error["input"]}
+
+
+def _words(model: type[BaseModel], path: Sequence[str | int]) -> list[str]:
+    """The words that a key may have; empty where it takes anything else."""
+    here: list[Any] = [model]
+    for part in path:
+        here = [inner for outer in here for inner in _inside(outer, part)] or here
+    return [str(word) for found in here if typing.get_origin(found) is Literal for word in typing.get_args(found)]
 
 
 def keys_at(model: type[BaseModel], path: Sequence[str | int]) -> list[str]:

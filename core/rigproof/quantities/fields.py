@@ -38,6 +38,7 @@ class WrittenField:
     above: str = ""
     at_least: str = ""
     at_most: str = ""
+    because: str = ""  # why there are bounds, for the remedy
 
     def __post_init__(self) -> None:
         for kind in self.kinds:
@@ -62,7 +63,8 @@ class WrittenField:
             ("at most", self.at_most, float.__gt__),
         ):
             if bound and broken(quantity.value, parse(bound, quantity.kind).value):
-                raise WrittenError(f"{quantity.text!r} is out of bounds", f"it must be {rule} {bound}")
+                why = f": {self.because}" if self.because else ""
+                raise WrittenError(f"{quantity.text!r} is out of bounds", f"it must be {rule} {bound}{why}")
 
     def __get_pydantic_core_schema__(self, source: Any, _handler: GetCoreSchemaHandler) -> CoreSchema:
         schema = core_schema.no_info_plain_validator_function(
@@ -75,14 +77,14 @@ class WrittenField:
         return schemas[0] if len(schemas) == 1 else {"anyOf": schemas}
 
 
-def quantity(*kinds: str, above: str = "", at_least: str = "", at_most: str = "") -> WrittenField:
+def quantity(*kinds: str, above: str = "", at_least: str = "", at_most: str = "", because: str = "") -> WrittenField:
     """A field read into a `Quantity` of the kind its unit belongs to; bounds are texts, such as `above="0 s"`."""
-    return WrittenField(Quantity, kinds, partial(parse_any, kinds=kinds), above, at_least, at_most)
+    return WrittenField(Quantity, kinds, partial(parse_any, kinds=kinds), above, at_least, at_most, because)
 
 
-def uncertain(kind: str, *, above: str = "", at_least: str = "", at_most: str = "") -> WrittenField:
+def uncertain(kind: str, *, above: str = "", at_least: str = "", at_most: str = "", because: str = "") -> WrittenField:
     """A field of `kind` read into an `Uncertain`; bounds apply to the value."""
-    return WrittenField(Uncertain, (kind,), partial(parse_uncertain, kind=kind), above, at_least, at_most)
+    return WrittenField(Uncertain, (kind,), partial(parse_uncertain, kind=kind), above, at_least, at_most, because)
 
 
 def spread(kind: str) -> WrittenField:
@@ -124,9 +126,19 @@ def _text(pattern: str, description: str, sample: str, kind: str) -> JsonSchemaV
     return {"type": types, "pattern": f"^\\s*{pattern}\\s*$", "description": description, "examples": [sample]}
 
 
+# What stands under the keys of the mapping forms; see the page README.md beside this file.
+_KEYS = {
+    "value": "the value; with s and n the mean of n values",
+    "U": "expanded uncertainty as the certificate states it, with a unit or in % of the value",
+    "k": "coverage factor that U was stated with, often 2",
+    "s": "standard deviation of the single values, with a unit or in % of the value",
+    "n": "how many values; the standard uncertainty of their mean is s over the root of n",
+}
+
+
 def _form(required: tuple[str, ...], kinds: tuple[str, ...]) -> JsonSchemaValue:
     parts = {
-        key: _text(_pattern(kind), kind, example(kind_of(kind)), kind)
+        key: _text(_pattern(kind), _KEYS[key], example(kind_of(kind)), kind)
         for key, kind in zip(required, kinds, strict=True)
     }
     return {"type": "object", "properties": parts, "required": list(required), "additionalProperties": False}
@@ -136,6 +148,10 @@ def _either(kind: str) -> str:
     return f"({_pattern(kind_of(kind).difference)}|{_pattern('ratio')})"
 
 
+def _width(key: str, kind: str) -> JsonSchemaValue:
+    return {"type": ["string", "number"], "pattern": f"^\\s*{_either(kind)}\\s*$", "description": _KEYS[key]}
+
+
 def _quantity_schema(kind: str) -> JsonSchemaValue:
     return _text(_pattern(kind), a(kind), example(kind_of(kind)), kind)
 
@@ -143,10 +159,9 @@ def _quantity_schema(kind: str) -> JsonSchemaValue:
 def _uncertain_schema(kind: str) -> JsonSchemaValue:
     pattern = f"{_pattern(kind)}(\\s*(±|\\+/-|\\+-)\\s*{_either(kind)})?"
     sample = f"{example(kind_of(kind))} ± 1 %"
-    loose = {"type": ["string", "number"]}
     certificate = _form(CERTIFICATE, (kind, kind, "number"))
     statistics = _form(STATISTICS, (kind, kind, "number"))
-    certificate["properties"]["U"] = statistics["properties"]["s"] = loose | {"pattern": f"^\\s*{_either(kind)}\\s*$"}
+    certificate["properties"]["U"], statistics["properties"]["s"] = _width("U", kind), _width("s", kind)
     return {"anyOf": [_text(pattern, f"{a(kind)}, with limits or exact", sample, kind), certificate, statistics]}
 
 
@@ -154,7 +169,7 @@ def _spread_schema(kind: str) -> JsonSchemaValue:
     pattern = f"((±|\\+/-|\\+-)\\s*)?{_either(kind)}"
     text = _text(pattern, f"limits of {a(kind)}, or a share of the reading", "± 0.05 %", kind)
     form = _form(ACCURACY, ("ratio", "number"))
-    form["properties"]["U"] = {"type": ["string", "number"], "pattern": f"^\\s*{_either(kind)}\\s*$"}
+    form["properties"]["U"] = _width("U", kind)
     return {"anyOf": [text, form]}
 
 

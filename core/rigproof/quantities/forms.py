@@ -14,6 +14,7 @@ T = TypeVar("T")
 CERTIFICATE = ("value", "U", "k")
 STATISTICS = ("value", "s", "n")
 ACCURACY = ("U", "k")
+LARGEST_K = 14  # 13.97 at one degree of freedom and 95.45 % (JCGM 100:2008, table G.2)
 
 
 class FormError(QuantityError):
@@ -59,10 +60,11 @@ def form_text(written: Mapping[object, object], keys: tuple[str, ...]) -> str:
 
 
 def coverage_factor(written: object) -> float:
-    """A k: a bare number above 0."""
+    """A k: a bare number above 0, up to the largest that 95 % coverage ever takes."""
     number, _ = split(clean(written), kind_of("number"))
-    if number <= 0:
-        raise WrittenError(f"k = {written} is not above 0", "write the coverage factor of the certificate, often 2")
+    if not 0 < number <= LARGEST_K:
+        said = f"k = {written} is not above 0 and at most {LARGEST_K}"
+        raise WrittenError(said, "write the coverage factor of the certificate, often 2")
     return float(number)
 
 

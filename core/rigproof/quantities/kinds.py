@@ -100,7 +100,7 @@ PERCENT = {"%": Fraction(1, 100), "‰": Fraction(1, 1000), "ppm": PREFIX["µ"]}
 LENGTH = _prefixed("m", "n,µ,m,,k") | {"cm": Fraction(1, 100), "in": INCH}
 TIME = _prefixed("s", "µ,m,") | {"min": Fraction(60), "h": Fraction(3600), "d": Fraction(86400)}
 PER_KELVIN = {"1/K": ONE, "ppm/K": PREFIX["µ"], "µε/K": PREFIX["µ"], "%/K": Fraction(1, 100)}
-VACUUM = -101325 - 10000  # no gauge pressure below the deepest vacuum against the highest barometer reading
+VACUUM = -101325  # Pa: a perfect vacuum against the standard atmosphere (ISO 2533, from memory)
 
 _add("gauge pressure", "Pa", PRESSURE, "bar", difference="pressure difference", rate="pressure rate", lowest=VACUUM,
      also={unit + mark: unit for unit in PRESSURE for mark in ("(g)", "g")})  # fmt: skip

@@ -67,20 +67,37 @@ def unit_in(written: str, kind: Kind, text: str) -> str:
     unit = kind.also.get(written, written)
     if unit in kind.units:
         return unit
-    allowed = ", ".join(u or "a bare number" for u in kind.units)
     if not written:
-        remedy = f"write one of {allowed}, such as '{text} {kind.shown}'"
-        raise UnitError(f"{text!r} has no unit: {a(kind.name)} is wanted", remedy)
+        raise UnitError(
+            f"{text!r} has no unit: {a(kind.name)} is wanted", f"{units_of(kind)}, for example {example(kind)!r}"
+        )
     spelled = [u for u in (*kind.units, *kind.also) if u]
-    # A unit that differs in its capitals alone: the first letter is a prefix, and M is not m.
-    same = [u for u in spelled if u.casefold() == written.casefold()]
-    best = next((u for u in same if u[0] == written[0]), None) or nearest(written, same or spelled)
-    remedy = f"{f'did you mean {best!r}? ' if best else ''}write one of {allowed}"
+    best = _meant(written, spelled)
+    remedy = f"{f'did you mean {best!r}? ' if best else ''}{units_of(kind)}"
     others = [k.name for k in KINDS.values() if written in k.units or written in k.also]
     if others:
         said = f"{written!r} is a unit of {one_of(others)}, and {a(kind.name)} is wanted"
         raise UnitError(f"{text!r}: {said}", remedy)
     raise UnitError(f"{text!r}: {written!r} is no unit of {kind.name}", remedy)
+
+
+def _meant(written: str, spelled: Sequence[str]) -> str | None:
+    """The unit that somebody misspelt; none where a prefix too much or too little would change its size."""
+    # A unit that differs in its capitals alone: the first letter is a prefix, and M is not m.
+    same = [u for u in spelled if u.casefold() == written.casefold()]
+    best = next((u for u in same if u[0] == written[0]), None) or nearest(written, same or spelled)
+    if best is None or (not same and (written.endswith(best) or best.endswith(written))):
+        return None
+    return best
+
+
+def units_of(kind: Kind) -> str:
+    """What to write, as a remedy: the units of a kind."""
+    units = [u for u in kind.units if u]
+    bare = "" in kind.units
+    if not units:
+        return "write a bare number, without a unit"
+    return f"write {'a bare number or ' if bare else ''}one of the units {', '.join(units)}"
 
 
 def example(kind: Kind) -> str:

@@ -44,11 +44,8 @@ def parse_any(written: object, kinds: Sequence[str]) -> Quantity:
             return parse(written, kind)
         except UnitError:
             continue
-    units = dict.fromkeys(unit for kind in kinds for unit in kind_of(kind).units)
-    raise UnitError(
-        f"{clean(written)!r} is no {one_of(kinds)}",
-        f"write one of {', '.join(unit or 'a bare number' for unit in units)}",
-    )
+    units = dict.fromkeys(unit for kind in kinds for unit in kind_of(kind).units if unit)
+    raise UnitError(f"{clean(written)!r} is no {one_of(kinds)}", f"write one of the units {', '.join(units)}")
 
 
 def exact(text: str, kind: Kind) -> tuple[Fraction, str]:
@@ -63,7 +60,9 @@ def exact(text: str, kind: Kind) -> tuple[Fraction, str]:
             if unit == "K"
             else "correct the value or its unit"
         )
-        raise WrittenError(f"{text!r} is {show(float(value), kind.name)}: no {kind.name} is below {bound}", remedy)
+        as_shown = show(float(value), kind.name)
+        said = repr(text) if text == as_shown else f"{text!r} is {as_shown}"
+        raise WrittenError(f"{said}: no {kind.name} is below {bound}", remedy)
     return value, unit
 
 

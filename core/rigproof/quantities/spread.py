@@ -12,7 +12,10 @@ from rigproof.quantities.kinds import Kind, kind_of
 from rigproof.quantities.lexer import WrittenError, clean
 from rigproof.quantities.quantity import exact
 
-_SHARES = ("%", "‰", "ppm")
+SHARES = ("%", "‰", "ppm")
+# From here on a share must carry its sign: `within 1` is meant as 1 %, and would be 100 %. Hardly a limit or an
+# accuracy of this trade is as wide as 10 %, and one that is can be written so (common practice, no source).
+SIGNED_FROM = 0.1
 _SIGNS = ("±", "+/-", "+-")
 
 
@@ -84,7 +87,7 @@ def _size(written: object, kind: Kind, absolute: bool) -> tuple[float, bool]:
     text = clean(written)
     for sign in _SIGNS:
         text = text.removeprefix(sign).lstrip()
-    share = text.endswith(_SHARES) or kind.name == "ratio"
+    share = text.endswith(SHARES) or kind.name == "ratio"
     if share and absolute and kind.name != "ratio":
         unit = kind_of(kind.difference).shown
         raise WrittenError(
@@ -92,8 +95,18 @@ def _size(written: object, kind: Kind, absolute: bool) -> tuple[float, bool]:
         )
     size, _unit = exact(text, kind_of("ratio") if share else kind_of(kind.difference))
     if size < 0:
-        raise WrittenError(f"{text!r} is negative", "write how far a value may lie to either side, without a sign")
+        raise WrittenError(f"{text!r} is negative", "write its size, without a sign")
+    if share:
+        refuse_share(text, float(size))
     return float(size), share and not absolute
+
+
+def refuse_share(text: str, size: float) -> None:
+    """Raise a WrittenError for a share that is a forgotten % sign, or as much as what it is a share of."""
+    if size >= SIGNED_FROM and not text.endswith(SHARES):
+        raise WrittenError(f"{text!r} without a sign is {100 * size:g} %", f"write {text} % or {size / 100:g}")
+    if size >= 1:
+        raise WrittenError(f"{text!r} is as much as the whole", "write a smaller share, for example 1 %")
 
 
 def _spread(

@@ -22,8 +22,9 @@ from rigproof.quantities.forms import (
     observations,
 )
 from rigproof.quantities.kinds import Kind, kind_of
-from rigproof.quantities.lexer import WrittenError, clean
+from rigproof.quantities.lexer import WrittenError, a, clean, one_of
 from rigproof.quantities.quantity import exact
+from rigproof.quantities.spread import SHARES, refuse_share
 
 if TYPE_CHECKING:
     from rigproof.uncertainty import Input
@@ -31,7 +32,6 @@ if TYPE_CHECKING:
 Shape = Literal["exact", "rectangular", "normal", "t"]
 
 _LIMITS = re.compile(r"±|\+/-|\+-")
-_SHARES = ("%", "‰", "ppm")
 
 
 @dataclass(frozen=True)
@@ -49,7 +49,8 @@ class Uncertain:
         """The same as an input of a budget; `unit` is for the table and defaults to the base unit."""
         from rigproof.uncertainty import Input
 
-        return Input(name, self.value, self.u, dof=self.dof, shape=self.shape, unit=unit or kind_of(self.kind).base)
+        unit = unit or kind_of(self.kind).base
+        return Input(name, self.value, self.u, self.dof, self.shape, unit, stated=self.text)
 
     @property
     def lower(self) -> float:
@@ -93,17 +94,20 @@ def width(text: str, kind: Kind, value: Fraction, unit: str) -> float:
     if not text:
         raise WrittenError("nothing stands after ±", "write a limit with its unit, or leave the ± out")
     absolute = kind_of(kind.difference)
-    if unit in _SHARES:
-        if text[-1:].isdigit():
-            raise WrittenError(f"{text!r} has no unit beside a value in {unit}", f"write '{text} {unit}'")
-        size, _ = exact(text, absolute)
-    elif text.endswith(_SHARES):
+    if text[-1].isdigit() and (unit in SHARES or "" not in absolute.units):
+        of_value = "" if kind.name == "temperature" else " or in % of the value"
+        where = one_of(SHARES) if unit in SHARES else f"a unit of {absolute.name}{of_value}"
+        said = f"{text!r} has no unit: {a(absolute.name)} is wanted"
+        raise WrittenError(said, f"write it in {where}, for example '± 1 {absolute.shown}'")
+    if unit not in SHARES and text.endswith(SHARES):
         _refuse_share(text, kind, value)
-        size = exact(text, kind_of("ratio"))[0] * abs(value)
+        share = exact(text, kind_of("ratio"))[0]
+        refuse_share(text, float(share))
+        size = share * abs(value)
     else:
         size, _ = exact(text, absolute)
     if size < 0:
-        raise WrittenError(f"{text!r} is negative", "write how far the value may lie to either side, without a sign")
+        raise WrittenError(f"{text!r} is negative", "write its size, without a sign")
     return float(size)
 
 

@@ -8,7 +8,9 @@ from typing import Literal
 
 import numpy as np
 
+from rigproof.documents import Procedure, fault_in
 from rigproof.documents.rig import Rig
+from rigproof.errors import DocumentError
 from rigproof.instruments import Excites
 from rigproof.models import BridgeModel, Installation
 from rigproof.quantities import Quantity, kind_of, show
@@ -19,6 +21,8 @@ from rigproof.uncertainty import Rule
 from rigproof.verdict import words
 
 from .interlocks import Lock, locks_of
+
+HIGHEST_STRAIN = 0.02  # foil gauges bear 2 % to 5 %, and a metal part yields long before (common practice, no source)
 
 
 @dataclass(frozen=True)
@@ -56,7 +60,7 @@ def strain_at(rig: Rig, name: str, load_channel: str, load: float, rule: Rule) -
     reading, zero = (channel.correction.taken_from(np.array([value])) for value in (load, 0.0))
     rise = change(channel, reading, zero, "load", unit)
     term = predicted_strain(rig, name, rise)
-    return value_of(term), term.estimate().expanded(rule.coverage)[1]
+    return value_of(term), term.expanded(rule.coverage)
 
 
 def bridges(rig: Rig) -> tuple[str, ...]:
@@ -75,22 +79,23 @@ def installation(rig: Rig, name: str, highest_strain: float) -> tuple[BridgeMode
     return model, Installation(rig.gauges[channel.gauge], volt, rig.part.expansion(), highest_strain)
 
 
-def standings(rig: Rig, load: float, rule: Rule) -> Iterator[Standing]:
-    """Every interlock and every source's limit, against the highest load of the procedure."""
+def standings(rig: Rig, load: float, rule: Rule, source: str | None = None) -> Iterator[Standing]:
+    """Every interlock and every source's limit, against a load: of one source, or of whichever there are."""
     for lock in locks_of(rig):
-        found = _range(rig, lock.channel, load, rule)
+        found = _range(rig, lock.channel, load, rule, source)
         yield Standing(lock, found, _distance(lock, found) if found else None)
 
 
-def _range(rig: Rig, name: str, load: float, rule: Rule) -> Range | None:
-    channels = {source.channel for source in rig.sources.values()}
+def _range(rig: Rig, name: str, load: float, rule: Rule, source: str | None) -> Range | None:
+    loading = [rig.sources[source]] if source is not None and source in rig.sources else list(rig.sources.values())
+    channels = [each.channel for each in loading]
     if name in channels:
         unit = kind_of(rig.part.load).base
         readings = [rig.channels[name].correction.taken_from(np.array([p])) for p in (0.0, load)]
-        estimates = [absolute(rig.channels[name], reading, "load", unit).estimate() for reading in readings]
-        ends = [(p, found.expanded(rule.coverage)[1]) for p, found in zip((0.0, load), estimates, strict=True)]
+        terms = [absolute(rig.channels[name], reading, "load", unit) for reading in readings]
+        ends = [(p, term.expanded(rule.coverage)) for p, term in zip((0.0, load), terms, strict=True)]
     elif name in bridges(rig) and channels:
-        ends = [(0.0, 0.0), strain_at(rig, name, next(iter(rig.sources.values())).channel, load, rule)]
+        ends = [(0.0, 0.0), strain_at(rig, name, channels[0], load, rule)]
     else:
         return None
     (low, u_low), (high, u_high) = sorted(ends)
@@ -104,21 +109,77 @@ def _distance(lock: Lock, found: Range) -> float:
     return min(above + below)
 
 
-def trip_cautions(rig: Rig, load: float, rule: Rule) -> list[str]:
-    """The interlocks that would end the run before its highest load."""
-    return [_trip(rig, load, standing) for standing in standings(rig, load, rule) if standing.trips]
+def foreseen_trips(rig: Rig, procedure: Procedure) -> Iterator[tuple[int, Standing, float]]:
+    """Every lock that a step comes to at its highest load: the step's index, the standing and that load."""
+    for index, step in enumerate(procedure.steps):
+        if step.loads:
+            load = step.highest_load()
+            for standing in standings(rig, load, procedure.decision, getattr(step, "source", None)):
+                if standing.trips:
+                    yield index, standing, load
 
 
-def _trip(rig: Rig, load: float, standing: Standing) -> str:
+def refuse_trips(rig: Rig, procedure: Procedure) -> None:
+    """Raise a `DocumentError` where a step goes to a load at which an interlock surely trips."""
+    faults = []
+    for index, standing, load in foreseen_trips(rig, procedure):
+        if standing.trips == "trips":
+            step = procedure.steps[index]
+            what = f"the step goes to {show(load, rig.part.load, 4)}, and {told(rig, standing)}"
+            foreseen = (
+                " correct what the strain is foreseen from (part, gauge),"
+                if standing.lock.channel in bridges(rig)
+                else ""
+            )
+            remedy = f"lower the load,{foreseen} or move the interlock's limit in rig.yaml if the rig really bears it"
+            faults.append(fault_in(procedure, ("steps", index, step.kind, "to"), what, remedy))
+    if faults:
+        raise DocumentError(faults)
+
+
+def trip_cautions(rig: Rig, procedure: Procedure) -> list[str]:
+    """The interlocks that may end the run before its highest load: only U reaches their limit."""
+    found = (
+        f"Step {index + 1} goes to {show(load, rig.part.load, 4)}, and {told(rig, standing)}."
+        for index, standing, load in foreseen_trips(rig, procedure)
+        if standing.trips == "may trip"
+    )
+    return list(found)
+
+
+def beyond_gauges(rig: Rig, load: float, rule: Rule) -> list[str]:
+    """Strains that no gauge bears: something they are foreseen from is wrong."""
+    found = []
+    for name in bridges(rig) if rig.sources else ():
+        strain, _ = strain_at(rig, name, next(iter(rig.sources.values())).channel, load, rule)
+        if abs(strain) > HIGHEST_STRAIN:
+            found.append(
+                f"{name} is foreseen at {show(strain, 'strain', 3)} at {show(load, rig.part.load, 4)}, and a gauge "
+                f"bears about {show(HIGHEST_STRAIN, 'strain')}: look at the modulus and the sizes of the part."
+            )
+    return found
+
+
+def unwatched(rig: Rig) -> list[str]:
+    """The sources whose load nothing but their own limit ends."""
+    above = {lock.channel for lock in rig.interlocks.values() if lock.above is not None}
+    return [
+        f"No interlock watches the load of {source.name}: only its own limit of {source.limit.text} would end a rise "
+        f"that goes too far. Write one such as `overload: {{channel: {source.channel}, above: …}}` under `interlocks:`."
+        for source in rig.sources.values()
+        if source.channel not in above
+    ]
+
+
+def told(rig: Rig, standing: Standing) -> str:
+    """How near a lock is come to, in words."""
     lock, found = standing.lock, standing.range
     assert found is not None, "only what is foreseen can trip"
     kind = rig.channels[lock.channel].measures
     high = lock.above is not None and lock.above.value - found.high - found.u_high < 0
     limit: Quantity | None = lock.above if high else lock.below
     value, expanded = (found.high, found.u_high) if high else (found.low, found.u_low)
-    foreseen = words.with_u(value, expanded, kind)
     return (
-        f"Interlock {lock.name!r} {'would' if standing.trips == 'trips' else 'may'} trip before the highest load of "
-        f"{show(load, rig.part.load, 4)}: {lock.channel} is foreseen at {foreseen}, and its limit is "
-        f"{limit.text if limit else ''}."
+        f"interlock {lock.name!r} {'would' if standing.trips == 'trips' else 'may'} trip on the way: {lock.channel} is "
+        f"foreseen at {words.with_u(value, expanded, kind)}, and its limit is {limit.text if limit else ''}"
     )

@@ -12,7 +12,8 @@ from rigproof.documents.rig import Accuracy, Correction
 from rigproof.instruments import Loads
 from rigproof.plugins import Registry
 
-from .foresight import bridges, installation, strain_at, trip_cautions
+from .exact import taken_as_exact
+from .foresight import beyond_gauges, bridges, installation, refuse_trips, strain_at, trip_cautions, unwatched
 from .rehearsal import Rehearsed, rehearse
 
 GENERAL_CAUTIONS = (
@@ -47,9 +48,12 @@ class Plan:
 
     def of_rig(self) -> tuple[str, ...]:
         """What is amiss or unsaid in the two documents, of all cautions."""
-        load = self.highest_load
-        trips = [] if load is None else trip_cautions(self.rig, load, self.procedure.decision)
-        return (*trips, *self._of_gauges(), *self._by_hand(), *self._unproved())
+        trips = trip_cautions(self.rig, self.procedure)
+        load, rule = self.highest_load, self.procedure.decision
+        strained = [] if load is None else beyond_gauges(self.rig, load, rule)
+        exact = taken_as_exact(self.rig, self.procedure, load)
+        said = (*trips, *strained, *unwatched(self.rig), exact, *self._of_gauges(), *self._by_hand(), *self._unproved())
+        return tuple(filter(None, said))
 
     def highest_strain(self, name: str) -> float:
         """Predicted strain of a channel at the highest load; 0 where nothing is loaded."""
@@ -90,7 +94,7 @@ class Plan:
         ]
         found = {
             f"For want of `identity:` nobody checks who answers: {', '.join(unknown)}.": unknown,
-            f"For want of `accuracy:` these channels count as without error: {', '.join(perfect)}.": perfect,
+            f"For want of `accuracy:` these channels are taken as free of error: {', '.join(perfect)}.": perfect,
         }
         return [text for text, names in found.items() if names] + list(self._shared())
 
@@ -107,4 +111,5 @@ class Plan:
 def make_plan(folder: Path, registry: Registry) -> Plan:
     """Resolve the two documents of a rig folder. Raises `DocumentError` with every fault of both."""
     rig, procedure = load_both(folder, registry)
+    refuse_trips(rig, procedure)
     return Plan(rig, procedure, registry)

@@ -75,6 +75,7 @@ class PlannedCheck(Record):
     upper: float | None
     computed: bool
     origin: str
+    rule: str = ""  # by which the check is decided
     guard_band: float
     acceptance_lower: float | None
     acceptance_upper: float | None
@@ -93,6 +94,7 @@ class PlannedStep(Record):
     duration: Value  # without what instruments need to answer
     loads: tuple[Value, ...]  # as the sources are told, margin included, rising
     rate: Value | None
+    remarks: tuple[str, ...]  # what it does that its parameters do not say at first sight
     shut_in: Value | None  # how long the part is shut off from its source
     trouble: str  # why it cannot be taken or judged whole
     checks: tuple[PlannedCheck, ...]

@@ -44,7 +44,7 @@ def planned(plan: Plan) -> PlanRecord:
         predicted=tuple(_predicted(plan, steps)),
         steps=tuple(_step(plan, step) for step in steps),
         interlocks=() if top is None else tuple(_interlock(plan, each) for each in standings(rig, top, rule)),
-        cannot_be_accepted=tuple(_hopeless(steps)),
+        cannot_be_accepted=tuple(hopeless_of(steps)),
         cautions=plan.cautions(),
     )
 
@@ -84,6 +84,7 @@ def _step(plan: Plan, step: Rehearsed) -> PlannedStep:
         loads=tuple(value_in(load, target) for target in sorted({target for _, target in step.targets})),
         rate=None if rate is None else value_in(kind_of(load).rate, rate),
         shut_in=value_in("time", step.shut_in_s) if step.shut_in_s else None,
+        remarks=tuple(step.step.remarks()),
         trouble=step.trouble,
         checks=tuple(_check(found) for found in step.checks),
     )
@@ -98,12 +99,13 @@ def _check(found: Foreseen) -> PlannedCheck:
         kind=check.kind,
         unit=kind_of(check.kind).base,
         expected=_or_none(found.reads),
-        u=rounded(check.u),
+        u=rounded(check.u_decides),
         U=rounded(found.expanded),
         lower=_or_none(check.tolerance.lower),
         upper=_or_none(check.tolerance.upper),
         computed=check.tolerance.computed,
         origin=check.tolerance.origin,
+        rule=check.rule,
         guard_band=rounded(check.guard_band),
         acceptance_lower=_or_none(check.acceptance_lower),
         acceptance_upper=_or_none(check.acceptance_upper),
@@ -119,7 +121,7 @@ def _or_none(number: float | None) -> float | None:
     return None if number is None else rounded(number)
 
 
-def _hopeless(steps: Iterable[Rehearsed]) -> Iterator[str]:
+def hopeless_of(steps: Iterable[Rehearsed]) -> Iterator[str]:
     """Every check that not even a sound rig would pass, and every step that would not be taken whole."""
     for step in steps:
         named = f"{step.number} {step.step.kind}"

@@ -168,6 +168,8 @@ def _steps(plan: Plan, live: LiveRig, journal: JournalWriter, progress: Progress
             progress.say(f"not taken: {refusal}")
             journal.write("step", step=number, step_kind=step.kind, taken="not taken", why=refusal)
             continue
+        for text in step.remarks():
+            progress.say(text)
         live.begin_step(number, step.kind)
         step.acquire(live)
         journal.write("step", step=number, step_kind=step.kind, taken="whole")

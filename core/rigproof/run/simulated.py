@@ -7,7 +7,7 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from rigproof.documents import Rig, simulator_of
-from rigproof.errors import UsageError
+from rigproof.errors import QuantityError, UsageError
 from rigproof.plugins import Registry
 from rigproof.quantities import did_you_mean, parse
 from rigproof.simulation import Flaw, Planted, Simulation, Simulator
@@ -40,7 +40,10 @@ def planted(written: Sequence[str], known: Sequence[Flaw]) -> tuple[Planted, ...
         if given and not flaw.kind:
             raise UsageError(f"--flaw {text}: {name} has no size; write --flaw {name}")
         written_size = size if given else flaw.size
-        value = parse(written_size, flaw.kind).value if flaw.kind else None
+        try:
+            value = parse(written_size, flaw.kind).value if flaw.kind else None
+        except QuantityError as error:
+            raise UsageError(f"--flaw {text}: {error}") from None
         chosen[name] = Planted(name, value, f"{name}={written_size}" if flaw.kind else name)
     return tuple(chosen.values())
 

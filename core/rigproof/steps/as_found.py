@@ -8,7 +8,7 @@ from rigproof.documents.rig import Rig
 from rigproof.quantities import Uncertain
 
 from .record import StepRecord
-from .terms import absolute, usable
+from .terms import MEASURED, absolute, usable
 
 RESISTANCE = "resistance"  # label of the blocks; each is tagged with the strain channel it belongs to
 
@@ -26,6 +26,6 @@ def as_found(rig: Rig, record: StepRecord) -> Rig:
             if channel.gauge is None or not usable(samples):
                 continue
             found = absolute(rig.channels[name], samples, "reading", "Ω").estimate()
-            measured = Uncertain(found.value, found.u, found.dof, "normal", "resistance", "as measured in this run")
+            measured = Uncertain(found.value, found.u, found.dof, "normal", "resistance", MEASURED)
             gauges[channel.gauge] = gauges[channel.gauge].model_copy(update={"resistance": measured})
     return replace(rig, gauges=gauges)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from functools import partial
-from math import inf, sqrt
+from math import sqrt
 from typing import TYPE_CHECKING, Annotated, ClassVar
 
 import numpy as np
@@ -12,21 +12,22 @@ from pydantic import BeforeValidator, Field, WithJsonSchema
 
 from rigproof.documents.rig import Rig
 from rigproof.quantities import Quantity, Within, WrittenError, quantity, within
-from rigproof.uncertainty import Estimate, Rule, Tolerance
+from rigproof.uncertainty import Estimate, Input, Rule, Tolerance
 from rigproof.verdict.record import Check
 
 from . import base
 from .checks import Subject, no_reading, specified_check
-from .foresee import Foreseen, expanded, foreseen
+from .foresee import Foreseen, foreseen
 from .guard import missing, safely
 from .record import Block, StepRecord
 from .strains import strain_between
-from .terms import absolute, nominal_strain, usable
+from .terms import Term, absolute, nominal_strain, usable
 
 if TYPE_CHECKING:
     from rigproof.run.live import LiveRig
 
-READINGS, INTERVAL_S = 100, 0.02  # two seconds: whole periods of 50 Hz and of 60 Hz mains
+# 2.3 s: 115 periods of 50 Hz mains, 138 of 60 Hz. One reading a period would meet the ripple at one phase and miss it.
+READINGS, INTERVAL_S = 100, 0.023
 LEFT_OUT = "left out"  # of a limit: the procedure does without the check
 
 _LIMIT_OR_LEFT_OUT = WithJsonSchema({"type": "string", "description": f"within a strain, or `{LEFT_OUT}`"})
@@ -51,14 +52,19 @@ class Balance(base.Step):
     shows: ClassVar[tuple[str, ...]] = ("bridge balance and rest at no load",)
 
     channels: base.Channels = (base.ALL_STRAIN,)
+    """The strain channels that are looked at."""
     settle: Annotated[Quantity, quantity("time")] = Field(default="60 s", validate_default=True)
+    """Rest between the two blocks of readings."""
     offset: Annotated[Within, within("bridge output", absolute=True)] = Field(
         default="within 1.5 mV/V", validate_default=True
     )
+    """How far the output may be from zero without load."""
     drift: Annotated[Within, within("strain", absolute=True)] = Field(default="within 5 µε", validate_default=True)
+    """How far the strain may move over `settle`."""
     noise: Annotated[
         Within | None, within("strain", absolute=True), BeforeValidator(_unless_left_out), _LIMIT_OR_LEFT_OUT
     ] = Field(default="within 2 µε", validate_default=True)
+    """Largest standard deviation of the readings."""
 
     def problems(self, rig: Rig) -> Sequence[tuple[str, str, str]]:
         """Only strain channels can be balanced."""
@@ -70,7 +76,7 @@ class Balance(base.Step):
         names = dict.fromkeys(check.subject for check in others)
         limit, end = self.noise, record.block("end")
         if limit is None or end is None:
-            return foreseen(others, rule)
+            return foreseen(others)
         single = [check for name in names if len(end[name]) < 2 for check in self._noise(rig, rule, record, name, end)]
         noisy = [
             check
@@ -78,7 +84,7 @@ class Balance(base.Step):
             if len(end[name]) > 1
             for check in self._noise(rig, rule, record, name, self._noisy(rig, name, limit))
         ]
-        return [*foreseen([*others, *single], rule), *(Foreseen(check, expanded(check, rule), True) for check in noisy)]
+        return [*foreseen([*others, *single]), *(Foreseen(check, True) for check in noisy)]
 
     def _noisy(self, rig: Rig, name: str, limit: Within) -> Block:
         """Readings whose strain has the standard deviation that the limit allows: half of them above, half below."""
@@ -109,34 +115,27 @@ class Balance(base.Step):
 
     def _checks(self, rig: Rig, rule: Rule, record: StepRecord, name: str, start: Block, end: Block) -> Sequence[Check]:
         channel = rig.channels[name]
-        offset_limits = Tolerance(-self.offset.limit, self.offset.limit)
-        offset = Subject("offset", name, "bridge output")
-        origin = f"procedure: {self.offset.text}"
+        offset, limit = Subject("offset", name, "bridge output"), self.stated("offset")
         if not (usable(start[name]) and usable(end[name])):
-            return [no_reading(record, offset, offset_limits, origin, "reject", "overload or open circuit")]
+            note = "overload or open circuit"
+            return [no_reading(record, offset, limit.tolerance, limit.origin, "reject", note)]
         output = absolute(channel, end[name], f"{name} output", "V/V").estimate()
         moved = strain_between(rig, name, end, start, "end").estimate()
+        drift, most = Subject("drift", name, "strain", f"over {self.settle.text}"), self.stated("drift")
         return [
-            specified_check(record, offset, output, offset_limits, rule, origin),
+            specified_check(record, offset, output, limit.tolerance, rule, limit.origin),
             specified_check(
-                record,
-                Subject("drift", name, "strain", f"over {self.settle.text}"),
-                moved,
-                Tolerance(-self.drift.limit, self.drift.limit),
-                rule,
-                f"procedure: {self.drift.text}",
-                "" if self.noise else "nobody looked for noise",
+                record, drift, moved, most.tolerance, rule, most.origin, "" if self.noise else "nobody looked for noise"
             ),
             *self._noise(rig, rule, record, name, end),
         ]
 
     def _noise(self, rig: Rig, rule: Rule, record: StepRecord, name: str, block: Block) -> Iterator[Check]:
-        """Standard deviation s of n readings; u(s) = s / sqrt(2 (n - 1)) (GUM E.4.3)."""
+        """Standard deviation s of n readings; u(s) = s / sqrt(2 (n - 1)) (GUM E.4.3), taken at the limit."""
         if self.noise is None:
             return
         about = Subject("noise", name, "strain", f"{len(block[name])} readings")
-        limits = Tolerance(None, self.noise.limit)
-        origin = f"procedure: {self.noise.text}"
+        limits, origin = Tolerance(None, self.noise.limit), self.stated("noise").origin
         samples = block[name]
         if len(samples) < 2:
             note = f"one reading shows no noise; write `noise: {LEFT_OUT}` where the meter is read by hand"
@@ -146,6 +145,13 @@ class Balance(base.Step):
             yield no_reading(record, about, limits, origin, "undecided", "all readings alike: frozen or too coarse")
             return
         values = nominal_strain(rig, name, samples, float(np.mean(samples)))
-        s = float(np.std(values, ddof=1))
-        dof = len(values) - 1
-        yield specified_check(record, about, Estimate(s, s / sqrt(2 * dof), inf, ()), limits, rule, origin)
+        s, n = float(np.std(values, ddof=1)), len(values)
+        at_limit = _scatter(name, self.noise.limit, n)
+        yield specified_check(record, about, _scatter(name, s, n), limits, rule, origin, at_limit=at_limit)
+
+
+def _scatter(name: str, s: float, n: int) -> Estimate:
+    """A standard deviation `s` of `n` readings with its uncertainty."""
+    source = f"standard deviation of {n} readings"
+    item = Input(f"{name} scatter of readings", s, s / sqrt(2 * (n - 1)), n - 1, "t", "1", source=source)
+    return Term(lambda scatter: scatter, (item,)).estimate()

@@ -8,8 +8,10 @@ from typing import TYPE_CHECKING, Annotated, ClassVar
 
 from pydantic import BeforeValidator, Field, WithJsonSchema
 
+from rigproof.instruments import Loads
 from rigproof.models import DocumentModel
-from rigproof.quantities import Quantity, did_you_mean, quantity, show
+from rigproof.quantities import Quantity, Within, did_you_mean, quantity, show
+from rigproof.steps.checks import Stated
 from rigproof.steps.foresee import Assumed, Foreseen, foreseen
 from rigproof.verdict.record import Finding
 
@@ -87,11 +89,31 @@ class Step(DocumentModel, ABC):
 
     def foresee(self, rig: Rig, rule: Rule, record: StepRecord) -> Sequence[Foreseen]:
         """Its checks from the record of a rehearsal, in which a sound rig gives what it must without scatter."""
-        return foreseen(self.judge(rig, rule, record), rule)
+        return foreseen(self.judge(rig, rule, record))
 
     def reaches(self, rig: Rig) -> tuple[str, ...]:
         """The strain channels whose state the step shows; all of the rig where it has no `channels`."""
         return strain_channels(rig, getattr(self, "channels", (ALL_STRAIN,)))
+
+    def rests_on(self, rig: Rig) -> tuple[str, ...]:
+        """The strain and load channels whose accuracy its checks rest on."""
+        source = rig.sources.get(getattr(self, "source", ""))
+        strains = [name for name in self.reaches(rig) if name in rig.channels]
+        return (*strains, *((source.channel,) if source else ()))
+
+    def remarks(self) -> Sequence[str]:
+        """What it does that its parameters do not say at first sight, in whole sentences for plan and screen."""
+        return ()
+
+    def origin(self, field: str) -> str:
+        """Who set a parameter: `procedure`, or `default` where nobody wrote it."""
+        return "procedure" if field in self.model_fields_set else "default"
+
+    def stated(self, field: str) -> Stated:
+        """A parameter that is a `Within`, with who set it."""
+        limit = getattr(self, field)
+        assert isinstance(limit, Within), f"{field} is no limit to both sides"
+        return Stated(limit, f"{self.origin(field)}: {limit.text}")
 
     def highest_load(self) -> float:
         """The highest load the step aims at, base unit; 0 where it loads nothing."""
@@ -158,6 +180,9 @@ def source_problems(
     if rig.channels[about.channel].reduction is not None:
         what = f"its channel {about.channel!r} has a reduction, and a load is read as it is"
         problems.append(("source", what, "let the instrument give the load itself"))
+    if to.kind == "gauge pressure" and to.value < 0:
+        what = f"{to.text} is a vacuum: no source here draws one, and one may crush the part"
+        problems.append(("to", what, "write a pressure above 0"))
     if to.value == 0:
         problems.append(("to", "the step loads nothing, and without load nothing is shown", "write the load to go to"))
     top = show(highest, to.kind)
@@ -168,6 +193,12 @@ def source_problems(
         what = f"the step goes to {top}; the part starts to yield at {show(rig.part.yield_load(), to.kind)}"
         problems.append(("to", what, "lower `to`, or correct the part's dimensions or yield strength in rig.yaml"))
     return problems
+
+
+def isolates(rig: Rig, source: str) -> bool:
+    """Whether a source of the rig can be shut off from the part."""
+    about = rig.instruments[rig.sources[source].instrument]
+    return not issubclass(about.driver, Loads) or about.driver.isolates(about.settings)
 
 
 def _rate_problems(fastest: Quantity, rate: Quantity | None) -> list[tuple[str, str, str]]:

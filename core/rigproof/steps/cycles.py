@@ -17,6 +17,7 @@ from . import base
 from .checks import Subject
 from .figures import SENSITIVITY_KINDS, ChannelSeries, figure_checks
 from .guard import missing, safely
+from .load_checks import highest_load_checks, load_zero_checks
 from .record import StepRecord
 
 if TYPE_CHECKING:
@@ -37,19 +38,39 @@ class Cycles(base.Step):
     shows: ClassVar[tuple[str, ...]] = (base.RESPONSE_TO_LOAD, "zero return and repeatability under load cycles")
 
     source: str
+    """The source that loads the part."""
     to: base.Load
+    """Load at the top of every cycle."""
     channels: base.Channels = (base.ALL_STRAIN,)
+    """The strain channels that are judged."""
     times: Annotated[int, Field(ge=2, le=50)] = 3
+    """How many cycles are judged."""
     levels: Annotated[int, Field(ge=2, le=50)] = 5
+    """At how many loads each branch is read."""
     exercise: Annotated[int, Field(ge=0, le=20)] = 1
+    """Cycles before, which are not judged."""
     dwell: Annotated[Quantity, quantity("time")] = Field(default="10 s", validate_default=True)
+    """How long a load stands before it is read."""
     rest: Annotated[Quantity, quantity("time")] = Field(default="30 s", validate_default=True)
+    """How long the part rests without load before a zero is read."""
     readings: Annotated[int, Field(ge=2, le=500)] = 20
+    """Readings at each load, whose mean counts."""
     rate: base.LoadRate | None = None
+    """Rate of the load; left out, the source's own."""
+    at_most: Annotated[Quantity, quantity("ratio", at_least="100 %", at_most="150 %")] = Field(
+        default="105 %", validate_default=True
+    )
+    """Highest load that is accepted, as a share of the load at the top."""
+    load_zero: Annotated[Within, within("ratio")] = Field(default="within 0.5 %", validate_default=True)
+    """Load that may be read where the strains take their zero, as a share of the load at the top."""
     zero_return: Annotated[Within, within("ratio")] = Field(default="within 1 %", validate_default=True)
+    """How far the zero may be from the start after a cycle, as a share of the strain at the top."""
     hysteresis: Annotated[Within, within("ratio")] = Field(default="within 1 %", validate_default=True)
+    """Largest difference of the two branches at one load, as a share of the strain at the top."""
     repeatability: Annotated[Within, within("ratio")] = Field(default="within 1 %", validate_default=True)
+    """Largest difference of two cycles at one load, as a share of the strain at the top."""
     linearity: Annotated[Within, within("ratio")] = Field(default="within 1 %", validate_default=True)
+    """Largest departure from the straight line through zero and top, as a share of the strain at the top."""
 
     def problems(self, rig: Rig) -> Sequence[tuple[str, str, str]]:
         """Channels, source and top load must fit the rig."""
@@ -103,14 +124,12 @@ class Cycles(base.Step):
         """Sensitivity and the four figures of each channel; nothing where the cycles were not finished."""
         zeros, levels = record.blocks("zero"), record.blocks("level")
         whole = len(zeros) == self.times + 1 and len(levels) == self.times * (2 * self.levels - 1)
-        limits = {
-            "zero return": self.zero_return,
-            "hysteresis": self.hysteresis,
-            "repeatability": self.repeatability,
-            "linearity": self.linearity,
-        }
+        figures = ("zero_return", "hysteresis", "repeatability", "linearity")
+        limits = {figure.replace("_", " "): self.stated(figure) for figure in figures}
         load = rig.sources[self.source].channel
-        checks: list[Check] = []
+        first = zeros[0] if zeros else None
+        checks = load_zero_checks(rig, rule, record, load, first, self.to, self.stated("load_zero"))
+        checks += highest_load_checks(rig, rule, record, load, self.to, self.at_most, self.origin("at_most"))
         for name in base.strain_channels(rig, self.channels):
             about = Subject("sensitivity", name, SENSITIVITY_KINDS[rig.part.load])
             if not whole:

@@ -19,12 +19,12 @@ import numpy as np
 from rigproof.documents.rig import Rig
 from rigproof.instruments import FloatArray
 from rigproof.models import Numbers
-from rigproof.quantities import Quantity, Within, kind_of
-from rigproof.uncertainty import Input, Rule, StraightLine, Tolerance, fit_line
+from rigproof.quantities import Quantity, kind_of
+from rigproof.uncertainty import Input, Rule, StraightLine, fit_line
 from rigproof.verdict.record import Check
 
-from .checks import Subject, specified_check, value_of
-from .guard import agreement, missing
+from .checks import Stated, Subject, specified_check, value_of
+from .guard import STRAIN_ORIGIN, agreement, missing
 from .record import Block, StepRecord
 from .strains import rise, strain_between, thermometer, thermometers, without_warmth
 from .terms import (
@@ -34,6 +34,7 @@ from .terms import (
     drift_input,
     gain_input,
     predicted_strain,
+    raw_unit,
     strain,
     usable,
 )
@@ -130,9 +131,10 @@ class ChannelSeries:
 
     def answer(self, top: float) -> tuple[Term, Term]:
         """Strain per load up to `top`, measured and expected; what warmed along with the load is taken out."""
-        start = Input(f"{self.name} zero", float(np.mean(self.zeros[0][self.name])), 0.0, inf, "exact", "V/V")
-        line = self.fit(self.name)
-        slope = Input("slope", line.slope, float(np.sqrt(line.covariance[1, 1])), line.dof, "t", "V/V per load")
+        start = _exact(f"{self.name} zero", float(np.mean(self.zeros[0][self.name])), "V/V")
+        line, per_load = self.fit(self.name), f"V/V per {kind_of(self.rig.part.load).base}"
+        u = float(np.sqrt(line.covariance[1, 1]))
+        slope = Input("slope", line.slope, u, line.dof, "t", per_load, source="straight line through the readings")
         measured, expected = sensitivity_terms(self.rig, self.name, self.load, top, slope, start)
         beside = thermometer(self.rig, self.name)
         if beside is None:
@@ -140,16 +142,20 @@ class ChannelSeries:
         # the scatter of the temperatures is in that of the outputs already
         cold = float(np.mean(self.zeros[0][beside]))
         warm = cold + self.fit(beside).slope * top
-        zero, end = (Input(f"{beside} {at}", value, 0.0, inf, "exact") for at, value in (("zero", cold), ("top", warm)))
+        unit = raw_unit(self.rig.channels[beside])
+        zero, end = (_exact(f"{beside} {at}", value, unit) for at, value in (("zero", cold), ("top", warm)))
         warmer = rise(self.rig, beside, end, zero, "slope")
         at_top = combine(lambda per_load: per_load * top, measured)
         return combine(lambda shown: shown / top, without_warmth(self.rig, self.name, at_top, warmer)), expected
 
 
+def _exact(name: str, value: float, unit: str) -> Input:
+    return Input(name, value, 0.0, inf, "exact", unit, source="mean of readings")
+
+
 def sensitivity_terms(rig: Rig, name: str, load: str, top: float, slope: Input, zero: Input) -> tuple[Term, Term]:
     """Measured and predicted strain per load, both at `top`: (measured, expected), 1/Pa or 1/N."""
-    reading = Input(f"{name} slope", slope.value, slope.u, slope.dof, slope.shape, slope.unit)
-    full = strain(rig, name, reading, zero, "slope")
+    full = strain(rig, name, slope.named(f"{name} slope"), zero, "slope")
 
     def measured(per_load: Numbers, start: Numbers, gain: Numbers, drift: Numbers, *inputs: Numbers) -> Numbers:
         return full.function(start + per_load * top, start, gain, drift, *inputs) / top
@@ -171,27 +177,21 @@ SENSITIVITY_KINDS = {
 
 
 def figure_checks(
-    series: ChannelSeries, record: StepRecord, rule: Rule, to: Quantity, limits: Mapping[str, Within]
+    series: ChannelSeries, record: StepRecord, rule: Rule, to: Quantity, limits: Mapping[str, Stated]
 ) -> list[Check]:
     """Sensitivity against the part model, then the four figures against their limits."""
     about = Subject("sensitivity", series.name, SENSITIVITY_KINDS[series.rig.part.load], f"0 to {to.text}")
-    origin = "computed: part model, gauge, leads, amplifier and load channel"
     if not series.usable:
         return [missing(record, about, "overload or open circuit")]
     measured, expected = series.answer(to.value)
-    checks = [agreement(record, about, measured, expected, rule, origin)]
+    checks = [agreement(record, about, measured, expected, rule, STRAIN_ORIGIN)]
     if abs(value_of(measured)) < HARDLY_ANSWERS * abs(value_of(expected)):
         return checks
     for name, candidates in _figures(series).items():
         limit = limits[name]
         tried = [
             specified_check(
-                record,
-                Subject(name, series.name, "ratio", at),
-                figure.estimate(),
-                Tolerance(-limit.limit, limit.limit),
-                rule,
-                f"procedure: {limit.text}",
+                record, Subject(name, series.name, "ratio", at), figure.estimate(), limit.tolerance, rule, limit.origin
             )
             for figure, at in candidates
         ]
@@ -201,7 +201,7 @@ def figure_checks(
 
 def _standing(check: Check) -> tuple[float, float]:
     """The least sure to conform comes first; among equals the largest."""
-    return check.conformance_probability, -abs(check.measured or 0.0)
+    return check.conformance_probability or 0.0, -abs(check.measured or 0.0)
 
 
 def _figures(series: ChannelSeries) -> dict[str, list[tuple[Term, str]]]:

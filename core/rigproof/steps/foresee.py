@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from rigproof.uncertainty import Estimate, Rule
 from rigproof.verdict.record import Check
 
 
@@ -19,15 +18,19 @@ class Assumed:
 
 @dataclass(frozen=True)
 class Foreseen:
-    """A check as the budgets foresee it; `expanded` is U at the procedure's coverage, without the readings' scatter.
+    """A check as the budgets foresee it, without the readings' scatter.
 
     `capability` of a specified two-sided tolerance is C_m = T/(4 u), T its whole width: half of it over U with k = 2
     (JCGM 106:2012, 7.6.3, from memory). Of a computed tolerance it is None, and `expanded` over `expected` tells.
     """
 
     check: Check
-    expanded: float
     acceptable: bool  # false: not even a sound rig, read without scatter, would be accepted
+
+    @property
+    def expanded(self) -> float:
+        """U at the procedure's coverage; 0 where there is no number."""
+        return self.check.U or 0.0
 
     @property
     def reads(self) -> float | None:
@@ -37,15 +40,21 @@ class Foreseen:
             return check.expected
         if check.measured is None or (self.acceptable and check.finding != "accept"):
             return None
-        return check.measured if abs(check.measured) > check.u / 1000 else 0.0
+        return check.measured if abs(check.measured) > check.u_decides / 1000 else 0.0
 
     @property
     def capability(self) -> float | None:
         """C_m; None where a side is open, nothing was read, or nothing is uncertain."""
         limits, check = self.check.tolerance, self.check
-        if limits.computed or limits.lower is None or limits.upper is None or check.measured is None or not check.u:
+        if (
+            limits.computed
+            or limits.lower is None
+            or limits.upper is None
+            or check.measured is None
+            or not check.u_decides
+        ):
             return None
-        return (limits.upper - limits.lower) / (4 * check.u)
+        return (limits.upper - limits.lower) / (4 * check.u_decides)
 
     @property
     def share(self) -> float | None:
@@ -72,12 +81,6 @@ class Foreseen:
         return largest.input if largest and largest.share > 0 else ""
 
 
-def foreseen(checks: Sequence[Check], rule: Rule) -> tuple[Foreseen, ...]:
+def foreseen(checks: Sequence[Check]) -> tuple[Foreseen, ...]:
     """Checks of a rehearsal, in which a sound rig gives what it must: what is not accepted there never will be."""
-    return tuple(Foreseen(check, expanded(check, rule), check.finding == "accept") for check in checks)
-
-
-def expanded(check: Check, rule: Rule) -> float:
-    """U of a check at the rule's coverage."""
-    dof = float("inf") if check.dof is None else check.dof
-    return Estimate(0.0, check.u, dof).expanded(rule.coverage)[1]
+    return tuple(Foreseen(check, check.finding == "accept") for check in checks)

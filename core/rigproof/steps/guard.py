@@ -16,6 +16,8 @@ from .terms import Term
 # share of the expected value an agreement shows nothing (reasoning, no source).
 CAPABLE_WITHIN = 0.2
 
+STRAIN_ORIGIN = "computed for indicated strain: part model, gauge, leads, amplifier and load channel"
+
 
 def missing(record: StepRecord, about: Subject, note: str) -> Check:
     """A check that was asked for and cannot be made: undecided, and it says why."""
@@ -35,11 +37,11 @@ def agreement(
 ) -> Check:
     """Measured against expected under a computed tolerance, as long as that tolerance can tell anything."""
     check = agreement_check(record, about, measured, expected, rule, origin, note)
-    upper, value = check.tolerance.upper, check.expected
-    if check.finding != "accept" or upper is None or value is None or upper - value <= CAPABLE_WITHIN * abs(value):
+    expanded, value = check.U, check.expected
+    if check.finding != "accept" or expanded is None or value is None or expanded <= CAPABLE_WITHIN * abs(value):
         return check
-    narrow_from = CAPABLE_WITHIN * abs(value) / (upper - value)
-    better = improvement(check.budget, check.u, lambda scale: "accept" if scale <= narrow_from else "undecided")
+    narrow_from = CAPABLE_WITHIN * abs(value) / expanded
+    better = improvement(check.budget, check.u_decides, lambda scale: "accept" if scale <= narrow_from else "undecided")
     return check.model_copy(
         update={
             "finding": "undecided",

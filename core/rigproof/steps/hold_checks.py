@@ -4,18 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from functools import partial
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from rigproof.instruments import FloatArray
 from rigproof.journal import BROKEN_OFF
-from rigproof.quantities import Quantity, Within
 from rigproof.uncertainty import Rule, Tolerance
 from rigproof.verdict.record import Check
 
-from .checks import Subject, specified_check, value_of
-from .guard import agreement, missing, safely
-from .proof_checks import STRAIN_ORIGIN, ProofReadings
+from .checks import Stated, Subject, specified_check, value_of
+from .guard import STRAIN_ORIGIN, agreement, missing, safely
+from .proof_checks import ProofReadings
 from .record import Block
 from .strains import rise_between
 from .terms import (
@@ -23,25 +23,30 @@ from .terms import (
     absolute,
     change,
     combine,
+    part_inputs,
     predicted_strain,
-    prefixed,
     usable,
 )
+
+if TYPE_CHECKING:
+    from .proof import Proof
 
 SLACK_S = 2.0  # a hold is timed by readings a second apart
 
 
-def hold_checks(readings: ProofReadings, rule: Rule, hold: Quantity, decay: Within, at_most: Quantity) -> list[Check]:
+def hold_checks(readings: ProofReadings, rule: Rule, proof: Proof) -> list[Check]:
     """Lowest and highest load, decay of the shut-in load, strain at the end."""
     about = Subject("lowest load of the hold", readings.load, readings.to.kind)
     start, end = readings.record.block("hold start"), readings.record.block("hold end")
     if start is None or end is None:
         return [missing(readings.record, about, "the proof load was not held")]
-    if end.t - start.t < hold.value - SLACK_S:
-        return [missing(readings.record, about, f"held for {end.t - start.t:.0f} s, not for {hold.text}")]
-    checks = safely(readings.record, about, partial(_levels, readings, rule, about, at_most, start, end))
+    if end.t - start.t < proof.hold.value - SLACK_S:
+        return [missing(readings.record, about, f"held for {end.t - start.t:.0f} s, not for {proof.hold.text}")]
+    checks = safely(readings.record, about, partial(_levels, readings, rule, about, proof, start, end))
     decayed = Subject("decay over the hold", readings.load, "ratio", "temperature taken out")
-    checks += safely(readings.record, decayed, partial(_decay, readings, rule, decay, decayed, start, end))
+    checks += safely(
+        readings.record, decayed, partial(_decay, readings, rule, proof.stated("decay"), decayed, start, end)
+    )
     for name in readings.names:
         strained = Subject("strain under load", name, "strain", "end of the hold")
         checks += safely(readings.record, strained, partial(_strain, readings, rule, strained, end))
@@ -49,7 +54,7 @@ def hold_checks(readings: ProofReadings, rule: Rule, hold: Quantity, decay: With
 
 
 def _levels(
-    readings: ProofReadings, rule: Rule, about: Subject, at_most: Quantity, start: Block, end: Block
+    readings: ProofReadings, rule: Rule, about: Subject, proof: Proof, start: Block, end: Block
 ) -> Iterator[Check]:
     """The lowest load of the hold proves the part, the highest of the whole step does not overdo it."""
     watched = _watched(readings, "hold")
@@ -66,9 +71,9 @@ def _levels(
     lowest, most = (held.min(), everything.max()) if pushes else (held.max(), everything.min())
     least = Tolerance(to, None) if pushes else Tolerance(None, to)
     yield _level(readings, rule, about, lowest, least, f"procedure: at least {readings.to.text}")
-    top = to * at_most.value
+    top = to * proof.at_most.value
     highest = Subject("highest load", readings.load, readings.to.kind)
-    origin = f"procedure: at most {at_most.text} of {readings.to.text}"
+    origin = f"{proof.origin('at_most')}: at most {proof.at_most.text} of {readings.to.text}"
     yield _level(readings, rule, highest, most, Tolerance(None, top) if pushes else Tolerance(top, None), origin)
 
 
@@ -93,11 +98,11 @@ def _strain(readings: ProofReadings, rule: Rule, about: Subject, end: Block) -> 
 
 
 def _decay(
-    readings: ProofReadings, rule: Rule, limit: Within, about: Subject, start: Block, end: Block
+    readings: ProofReadings, rule: Rule, limit: Stated, about: Subject, start: Block, end: Block
 ) -> Iterator[Check]:
     """Change of the shut-in load over the hold, less what the change of temperature explains, as a share of it."""
     part, target = readings.rig.part, readings.to.value
-    per_kelvin = Term(partial(part.load_per_kelvin, target), prefixed("part", part.inputs()))
+    per_kelvin = Term(partial(part.load_per_kelvin, target), part_inputs(readings.rig))
     answers = value_of(per_kelvin) != 0.0
     if answers and not readings.temperature:
         note = "a shut-in load follows the temperature, and the rig has no temperature channel"
@@ -117,5 +122,4 @@ def _decay(
             return
         warming = rise_between(readings.rig, readings.temperature, last, first, "end of hold")
         figure = combine(lambda load, kelvin, rate: (load - rate * kelvin) / target, moved, warming, per_kelvin)
-    limits = Tolerance(-limit.limit, limit.limit)
-    yield specified_check(readings.record, about, figure.estimate(), limits, rule, f"procedure: {limit.text}")
+    yield specified_check(readings.record, about, figure.estimate(), limit.tolerance, rule, limit.origin)

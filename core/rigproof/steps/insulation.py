@@ -6,20 +6,20 @@ from collections.abc import Iterator, Sequence
 from functools import partial
 from typing import TYPE_CHECKING, Annotated, ClassVar, Literal
 
+import numpy as np
 from pydantic import AfterValidator, Field
 
 from rigproof.documents.rig import Rig
-from rigproof.errors import QuantityError
-from rigproof.quantities import Quantity, quantity
-from rigproof.uncertainty import Input, Rule, Tolerance
+from rigproof.quantities import Quantity, WrittenError, quantity
+from rigproof.uncertainty import Rule, Tolerance
 from rigproof.verdict.record import Check
 
 from . import base
 from .checks import Subject, no_reading, specified_check
-from .foresee import Assumed, Foreseen, expanded
+from .foresee import Assumed, Foreseen
 from .guard import missing, safely
 from .record import StepRecord
-from .terms import Term, combine, fixed_input, gain_input
+from .terms import absolute
 
 if TYPE_CHECKING:
     from rigproof.run.live import LiveRig
@@ -29,9 +29,9 @@ HIGHEST_VOLTAGE_V = 50.0  # over a 25 µm backing more than this can break the g
 
 def _harmless(voltage: Quantity) -> Quantity:
     if not 0 < voltage.value <= HIGHEST_VOLTAGE_V:
-        raise QuantityError(
-            f"{voltage.text}: a gauge's insulation is tested with 15 V to {HIGHEST_VOLTAGE_V:g} V; "
-            "more can break the backing down; never use a mains insulation tester"
+        raise WrittenError(
+            f"{voltage.text!r} is not above 0 V and at most {HIGHEST_VOLTAGE_V:g} V: more can break the backing down",
+            "test a gauge with 15 V to 50 V, and never with a mains insulation tester",
         )
     return voltage
 
@@ -47,20 +47,29 @@ class Insulation(base.Step):
     shows: ClassVar[tuple[str, ...]] = ("insulation between gauge and part",)
 
     channels: base.Channels = (base.ALL_STRAIN,)
+    """The strain channels whose gauges are tested."""
     test_voltage: Annotated[Quantity, quantity("voltage"), AfterValidator(_harmless)] = Field(
         default="50 V", validate_default=True
     )
+    """Voltage between gauge and part, applied in both polarities."""
     electrification: Annotated[Quantity, quantity("time")] = Field(default="10 s", validate_default=True)
+    """How long the voltage stands before the reading."""
     at_least: Annotated[Quantity, quantity("insulation resistance", above="0 Ω")] = Field(
         default="1 GΩ", validate_default=True
     )
-    above_range: Literal["undecided", "accept"] = "undecided"  # a lead that is off reads above any range, too
+    """Least insulation resistance that is accepted."""
+    above_range: Literal["undecided", "accept"] = "undecided"
+    """What a reading above the tester's range comes to; a lead that is off reads so, too."""
 
     def problems(self, rig: Rig) -> Sequence[tuple[str, str, str]]:
         """Each gauge needs a channel that measures its insulation."""
         return base.channel_problems(rig, self.channels) or base.companion_problems(
             rig, self.channels, "insulation resistance"
         )
+
+    def rests_on(self, rig: Rig) -> tuple[str, ...]:  # noqa: ARG002  it reads no bridge
+        """Neither strain nor load is read."""
+        return ()
 
     def assumes(self) -> Assumed:
         """A gauge that has just the insulation asked for: the guard band counts there."""
@@ -74,7 +83,7 @@ class Insulation(base.Step):
             enough = check.acceptance_lower
             reaches = highest is None or (enough is not None and highest.value >= enough)
             note = "" if reaches or highest is None else f"the tester's range ends at {highest.text}"
-            found.append(Foreseen(check.model_copy(update={"note": note}), expanded(check, rule), reaches))
+            found.append(Foreseen(check.model_copy(update={"note": note}), reaches))
         return found
 
     def acquire(self, live: LiveRig) -> None:
@@ -91,7 +100,12 @@ class Insulation(base.Step):
             by_channel.setdefault(event["strain_channel"], {})[event["volt"] > 0] = event["ohm"]
         checks: list[Check] = []
         for name in base.strain_channels(rig, self.channels):
-            about = Subject("insulation", name, "insulation resistance", f"{self.test_voltage.text}, lower polarity")
+            about = Subject(
+                "insulation",
+                name,
+                "insulation resistance",
+                f"{self.test_voltage.text}, the lower reading of both polarities",
+            )
             found = list(by_channel.get(name, {}).values())
             if len(found) < 2:
                 checks.append(missing(record, about, "not measured in both polarities"))
@@ -106,7 +120,7 @@ class Insulation(base.Step):
         name = about.subject
         meter = rig.channels[base.companion(rig, name, "insulation resistance")]
         limits = Tolerance(self.at_least.value, None)
-        origin = f"procedure: at least {self.at_least.text}"
+        origin = f"{self.origin('at_least')}: at least {self.at_least.text}"
         numbers = [ohm for ohm in found if ohm is not None]
         if meter.highest_reading and max(numbers, default=0.0) > meter.highest_reading.value:
             note = f"reads more than its highest reading of {meter.highest_reading.text}: another unit, or a code"
@@ -115,11 +129,11 @@ class Insulation(base.Step):
         if not numbers:
             yield self._above_range(record, about, limits, origin, meter.highest_reading)
             return
-        ohm = min(numbers)
-        reading = Term(lambda value: value, (Input(f"{name} insulation reading", ohm, 0.0, shape="exact", unit="Ω"),))
-        errors = Term(lambda gain, fixed: gain * ohm + fixed, (gain_input(meter), fixed_input(meter, "Ω")))
-        whole = combine(lambda a, b: a + b, reading, errors)
-        yield specified_check(record, about, whole.estimate(), limits, rule, origin)
+        read, at_limit = (
+            absolute(meter, np.array([ohm]), f"{name} insulation reading", "Ω").estimate()
+            for ohm in (min(numbers), meter.correction.taken_from(self.at_least.value))
+        )
+        yield specified_check(record, about, read, limits, rule, origin, at_limit=at_limit)
 
     def _above_range(
         self, record: StepRecord, about: Subject, limits: Tolerance, origin: str, highest: Quantity | None

@@ -8,8 +8,7 @@ from typing import TYPE_CHECKING, Annotated, ClassVar
 from pydantic import AfterValidator, Field
 
 from rigproof.documents.rig import Rig
-from rigproof.errors import QuantityError
-from rigproof.quantities import Quantity, Within, did_you_mean, quantity, within
+from rigproof.quantities import Quantity, Within, WrittenError, did_you_mean, quantity, show, within
 from rigproof.uncertainty import Rule
 from rigproof.verdict.record import Check, Finding
 
@@ -17,6 +16,7 @@ from . import base
 from .checks import Subject
 from .guard import missing
 from .hold_checks import hold_checks
+from .load_checks import load_zero_checks
 from .proof_checks import ProofReadings, set_checks, stage_checks
 from .record import StepRecord
 
@@ -27,10 +27,8 @@ if TYPE_CHECKING:
 def _rising(stages: tuple[Quantity, ...]) -> tuple[Quantity, ...]:
     shares = [stage.value for stage in stages]
     if shares != sorted(set(shares)) or not shares[0] > 0 or shares[-1] != 1.0:
-        raise QuantityError(
-            f"stages {', '.join(s.text for s in stages)}: shares of the proof load that rise and end at 100 %, "
-            "such as [50 %, 70 %, 85 %, 100 %]"
-        )
+        said = f"{', '.join(s.text for s in stages)} are no shares of the proof load that rise and end at 100 %"
+        raise WrittenError(said, "write stages such as [50 %, 70 %, 85 %, 100 %]")
     return stages
 
 
@@ -52,26 +50,45 @@ class Proof(base.Step):
     )
 
     source: str
+    """The source that loads the part."""
     to: base.Load
+    """The proof load: what the lowest reading of the hold must show."""
     channels: base.Channels = (base.ALL_STRAIN,)
+    """The strain channels that are judged."""
     stages: Annotated[
         tuple[Annotated[Quantity, quantity("ratio")], ...], Field(min_length=1), AfterValidator(_rising)
     ] = Field(default=("50 %", "70 %", "85 %", "100 %"), validate_default=True)
+    """Shares of the proof load at which the rise halts and is judged, rising to 100 %."""
     margin: Annotated[Quantity, quantity("ratio", at_least="0 %", at_most="10 %")] = Field(
         default="1 %", validate_default=True
     )
+    """How far above the proof load the source aims, so that the lowest reading less its uncertainty shows it."""
     rate: base.LoadRate | None = None
+    """Rate of the load; left out, the source's own."""
     dwell: Annotated[Quantity, quantity("time")] = Field(default="30 s", validate_default=True)
-    hold: Annotated[Quantity, quantity("time")] = Field(default="10 min", validate_default=True)
-    temperature: str = ""  # the channel that corrects the decay; empty: the rig's first temperature channel
+    """How long a stage stands before it is read."""
+    hold: Annotated[Quantity, quantity("time", above="0 s", because="without a hold nothing is proved")] = Field(
+        default="10 min", validate_default=True
+    )
+    """How long the part is shut in at the proof load."""
+    temperature: str = ""
+    """Channel that takes the filling's warmth out of the decay; left out, the rig's first temperature channel."""
     rest: Annotated[Quantity, quantity("time")] = Field(default="60 s", validate_default=True)
+    """How long the part rests without load before a zero is read."""
     readings: Annotated[int, Field(ge=2, le=500)] = 50
+    """Readings at each stage, whose mean counts."""
     at_most: Annotated[Quantity, quantity("ratio", at_least="100 %", at_most="150 %")] = Field(
         default="105 %", validate_default=True
     )
+    """Highest load that is accepted, as a share of the proof load."""
+    load_zero: Annotated[Within, within("ratio")] = Field(default="within 0.5 %", validate_default=True)
+    """Load that may be read where the strains take their zero, as a share of the proof load."""
     proportionality: Annotated[Within, within("ratio")] = Field(default="within 5 %", validate_default=True)
+    """How far the strain per load at a stage may be from that at the first."""
     decay: Annotated[Within, within("ratio")] = Field(default="within 0.5 %", validate_default=True)
+    """How much of the load may be lost over the hold, temperature taken out."""
     permanent_set: Annotated[Within, within("ratio")] = Field(default="within 1 %", validate_default=True)
+    """Strain that may stay after lowering, as a share of the strain at the top."""
 
     @property
     def aim(self) -> float:
@@ -88,7 +105,20 @@ class Proof(base.Step):
         if self.temperature and self.temperature not in known:
             hint = did_you_mean(self.temperature, known)
             found.append(("temperature", f"{self.temperature!r} is no temperature channel of the rig", hint))
+        if self.source in rig.sources and not base.isolates(rig, self.source):
+            what = f"{self.source!r} has no valve to shut the part off from its source for the hold"
+            found.append(("source", what, "take a source with one, or say in its settings how it is shut"))
         return found
+
+    def remarks(self) -> Sequence[str]:
+        """Why the source goes above the proof load."""
+        if not self.margin.value:
+            return ()
+        aim = show(self.aim, self.to.kind, 4)
+        return (
+            f"The source aims at {aim}, {self.margin.text} above the proof load (`margin:`), so that the lowest "
+            f"reading of the hold less its uncertainty still shows {self.to.text}.",
+        )
 
     def highest_load(self) -> float:
         """The top of the step, base unit."""
@@ -117,7 +147,9 @@ class Proof(base.Step):
             live.rise_to(self.source, self.aim * stage.value, self._rate, text)
             live.wait(self.dwell.value, "dwell")
             self._read(live, "stage", stage=number)
-            found = stage_checks(self._readings(live.rig, live.record()), live.rule, number, self.proportionality)
+            found = stage_checks(
+                self._readings(live.rig, live.record()), live.rule, number, self.stated("proportionality")
+            )
             doubtful = [f"{check.name} of {check.subject}" for check in found if check.finding != "accept"]
             if doubtful:
                 live.phase("rise stopped", stage=number, why=f"not accepted: {', '.join(doubtful)}")
@@ -150,11 +182,13 @@ class Proof(base.Step):
     def judge(self, rig: Rig, rule: Rule, record: StepRecord) -> Sequence[Check]:
         """Each stage that was reached, the hold, the permanent set."""
         readings = self._readings(rig, record)
-        checks: list[Check] = self._stages_missing(readings)
+        zero = record.block("zero before")
+        checks = load_zero_checks(rig, rule, record, readings.load, zero, self.to, self.stated("load_zero"))
+        checks += self._stages_missing(readings)
         for number in range(1, len(readings.stages) + 1):
-            checks += stage_checks(readings, rule, number, self.proportionality)
-        checks += hold_checks(readings, rule, self.hold, self.decay, self.at_most)
-        checks += set_checks(readings, rule, self.permanent_set)
+            checks += stage_checks(readings, rule, number, self.stated("proportionality"))
+        checks += hold_checks(readings, rule, self)
+        checks += set_checks(readings, rule, self.stated("permanent_set"))
         return checks
 
     def _stages_missing(self, readings: ProofReadings) -> list[Check]:

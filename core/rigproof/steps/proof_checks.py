@@ -11,12 +11,12 @@ import numpy as np
 from rigproof.documents.rig import Rig
 from rigproof.errors import JournalError
 from rigproof.models import Numbers
-from rigproof.quantities import Quantity, Within, kind_of, show
-from rigproof.uncertainty import Rule, Tolerance
+from rigproof.quantities import Quantity, kind_of, show
+from rigproof.uncertainty import Rule
 from rigproof.verdict.record import Check
 
-from .checks import Subject, specified_check
-from .guard import agreement, missing, safely
+from .checks import Stated, Subject, specified_check
+from .guard import STRAIN_ORIGIN, agreement, missing, safely
 from .record import Block, StepRecord
 from .strains import strain_between
 from .terms import (
@@ -26,8 +26,6 @@ from .terms import (
     predicted_strain,
     usable,
 )
-
-STRAIN_ORIGIN = "computed: part model, gauge, leads, amplifier and load channel"
 
 
 @dataclass(frozen=True)
@@ -68,7 +66,7 @@ class ProofReadings:
         return kind_of(self.to.kind).base
 
 
-def stage_checks(readings: ProofReadings, rule: Rule, number: int, limit: Within) -> list[Check]:
+def stage_checks(readings: ProofReadings, rule: Rule, number: int, limit: Stated) -> list[Check]:
     """Strain against the part model, and in proportion to the first stage: is it safe to go on?
 
     `number` counts the stages that were read, from 1.
@@ -84,7 +82,7 @@ def stage_checks(readings: ProofReadings, rule: Rule, number: int, limit: Within
 
 
 def _stage_of_channel(
-    readings: ProofReadings, rule: Rule, number: int, limit: Within, about: Subject
+    readings: ProofReadings, rule: Rule, number: int, limit: Stated, about: Subject
 ) -> Iterator[Check]:
     block, first, name = readings.stages[number - 1], readings.stages[0], about.subject
     if not all(usable(b[c]) for b in (block, first, readings.before) for c in (name, readings.load)):
@@ -98,7 +96,7 @@ def _stage_of_channel(
 
 
 def _proportionality(
-    readings: ProofReadings, rule: Rule, limit: Within, about: Subject, measured: Term, load: Term
+    readings: ProofReadings, rule: Rule, limit: Stated, about: Subject, measured: Term, load: Term
 ) -> Check:
     """(strain per load here) / (strain per load at the first stage) - 1: a part that yields strains too much."""
     first, name = readings.stages[0], about.subject
@@ -107,17 +105,11 @@ def _proportionality(
         return (strain / p) / (strain_1 / p_1) - 1
 
     ratio = combine(figure, measured, load, readings.strain(name, first, "stage 1"), readings.rise(first, "stage 1"))
-    return specified_check(
-        readings.record,
-        Subject("proportionality", name, "ratio", about.at),
-        ratio.estimate(),
-        Tolerance(-limit.limit, limit.limit),
-        rule,
-        f"procedure: {limit.text}",
-    )
+    about = Subject("proportionality", name, "ratio", about.at)
+    return specified_check(readings.record, about, ratio.estimate(), limit.tolerance, rule, limit.origin)
 
 
-def set_checks(readings: ProofReadings, rule: Rule, limit: Within) -> list[Check]:
+def set_checks(readings: ProofReadings, rule: Rule, limit: Stated) -> list[Check]:
     """Strain that stays after lowering, as a share of the largest strain under load, at equal load."""
     after, stages = readings.record.block("zero after"), readings.stages
     checks: list[Check] = []
@@ -132,7 +124,7 @@ def set_checks(readings: ProofReadings, rule: Rule, limit: Within) -> list[Check
 
 
 def _set_of_channel(
-    readings: ProofReadings, rule: Rule, limit: Within, about: Subject, after: Block
+    readings: ProofReadings, rule: Rule, limit: Stated, about: Subject, after: Block
 ) -> Iterator[Check]:
     name, last = about.subject, readings.stages[-1]
     if not all(usable(b[c]) for b in (after, readings.before, last) for c in (name, readings.load)):
@@ -145,5 +137,4 @@ def _set_of_channel(
         return stays / most - p / p_most
 
     share = combine(figure, left, peak, rest, top)
-    limits = Tolerance(-limit.limit, limit.limit)
-    yield specified_check(readings.record, about, share.estimate(), limits, rule, f"procedure: {limit.text}")
+    yield specified_check(readings.record, about, share.estimate(), limit.tolerance, rule, limit.origin)

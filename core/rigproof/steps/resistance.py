@@ -37,12 +37,19 @@ class Resistance(base.Step):
     shows: ClassVar[tuple[str, ...]] = ("gauge resistance as on the packet",)
 
     channels: base.Channels = (base.ALL_STRAIN,)
+    """The strain channels whose gauges are measured."""
     change_from_packet: Annotated[Within, within("resistance")] = Field(default="within 0.5 %", validate_default=True)
+    """How far the resistance may be from the packet's value."""
     readings: Annotated[int, Field(ge=2, le=1000)] = 5
+    """Readings of each gauge, whose mean counts."""
 
     def problems(self, rig: Rig) -> Sequence[tuple[str, str, str]]:
         """Each gauge needs a channel that measures its resistance."""
         return base.channel_problems(rig, self.channels) or base.companion_problems(rig, self.channels, "resistance")
+
+    def rests_on(self, rig: Rig) -> tuple[str, ...]:  # noqa: ARG002  it reads no bridge
+        """Neither strain nor load is read."""
+        return ()
 
     def acquire(self, live: LiveRig) -> None:
         """Read every gauge's resistance."""
@@ -70,7 +77,7 @@ class Resistance(base.Step):
         packet = rig.gauges[str(rig.channels[name].gauge)].resistance.value
         limit = self.change_from_packet.limit / (1.0 if self.change_from_packet.relative else packet)
         limits = Tolerance(-limit, limit)
-        origin = f"procedure: {self.change_from_packet.text}"
+        origin = self.stated("change_from_packet").origin
         samples = values[meter.name]
         if not usable(samples):
             yield no_reading(record, about, limits, origin, "reject", "open circuit or overload: no resistance")

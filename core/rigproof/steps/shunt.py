@@ -12,7 +12,7 @@ from pydantic import Field
 from rigproof.documents.rig import Rig
 from rigproof.models import BridgeModel, Numbers
 from rigproof.quantities import Quantity, Uncertain, Within, quantity, uncertain, within
-from rigproof.uncertainty import Input, Rule, Tolerance
+from rigproof.uncertainty import Input, Rule
 from rigproof.verdict.record import Check
 
 from . import base
@@ -21,7 +21,7 @@ from .foresee import Assumed
 from .guard import agreement, missing, safely
 from .record import Block, StepRecord
 from .strains import strain_between
-from .terms import Term, bridge, change, usable
+from .terms import Term, bridge, change, nominal_strain, usable
 
 if TYPE_CHECKING:
     from rigproof.run.live import LiveRig
@@ -40,9 +40,13 @@ class Shunt(base.Step):
     shows: ClassVar[tuple[str, ...]] = ("gain and wiring of the measuring chain",)
 
     channels: base.Channels = (base.ALL_STRAIN,)
+    """The strain channels that are shunted."""
     resistor: Annotated[Uncertain, uncertain("resistance")]
+    """The resistor that the relay puts across the active arm, with its limits."""
     settle: Annotated[Quantity, quantity("time")] = Field(default="2 s", validate_default=True)
+    """Wait after the relay switches."""
     zero_after: Annotated[Within, within("strain", absolute=True)] = Field(default="within 2 µε", validate_default=True)
+    """How far the strain may be from the start once the resistor is off again."""
 
     def problems(self, rig: Rig) -> Sequence[tuple[str, str, str]]:
         """Only strain channels on an instrument with a shunt relay."""
@@ -86,20 +90,23 @@ class Shunt(base.Step):
         if not all(usable(block[name]) for block in (opened, closed, after)):
             return [missing(record, about, "overload or open circuit")]
         step = change(rig.channels[name], closed[name], opened[name], "shunt", "V/V")
-        zero = Input(f"{name} start offset", float(np.mean(opened[name])), 0.0, shape="exact", unit="V/V")
+        zero = Input(
+            f"{name} start offset", float(np.mean(opened[name])), 0.0, shape="exact", unit="V/V", source="readings"
+        )
         back = strain_between(rig, name, after, opened, "after shunt").estimate()
-        limit = self.zero_after.limit
+        limit = self.stated("zero_after")
+        note = f"resistor between {bridge(rig, name)[1].shunted}"
+        found = agreement(record, about, step, self._expected(rig, name, zero), rule, origin, note)
+        strain = nominal_strain(rig, name, np.array([np.mean(closed[name])]), zero.value)
         return [
-            agreement(record, about, step, self._expected(rig, name, zero), rule, origin),
+            found.model_copy(update={"equivalent_strain": float(strain[0])}),
             specified_check(
-                record,
-                Subject("zero after shunt", name, "strain"),
-                back,
-                Tolerance(-limit, limit),
-                rule,
-                f"procedure: {self.zero_after.text}",
+                record, Subject("zero after shunt", name, "strain"), back, limit.tolerance, rule, limit.origin
             ),
         ]
+
+    def _resistor(self) -> Input:
+        return self.resistor.input("shunt resistor").named("shunt resistor", "acceptance.yaml: shunt.resistor")
 
     def _expected(self, rig: Rig, name: str, zero: Input) -> Term:
         """The output change the resistor must give, as a function of resistor, start offset and bridge inputs."""
@@ -109,4 +116,4 @@ class Shunt(base.Step):
             return model.shunt_reading(resistor, start, *model_inputs)
 
         assert isinstance(model, BridgeModel)
-        return Term(function, (self.resistor.input("shunt resistor", "Ω"), zero, *inputs))
+        return Term(function, (self._resistor(), zero, *inputs))

@@ -58,17 +58,23 @@ def _ln_chance(values: FloatArray) -> float:
 
 def _still(rig: Rig, name: str, blocks: Sequence[tuple[str, FloatArray]]) -> Iterator[str]:
     """A run of equal readings of a channel that scatters, by more than its step, elsewhere in the record."""
+    readings = np.concatenate([values for _, values in blocks])
     resolution = rig.channels[name].accuracy.resolution
-    step = resolution.value if resolution else 0.0
+    step = max(resolution.value if resolution else 0.0, 1.001 * _least_step(readings))
     if not any(len(values) >= SHOWS_SCATTER and _from_reading_to_reading(values) > step for _, values in blocks):
         return
-    readings = np.concatenate([values for _, values in blocks])
     longest = max(len(list(run)) for value, run in groupby(readings.tolist()))
     if longest >= STILL:
         yield (
             f"{name} gave {longest} equal readings in a row and scatters elsewhere: a frozen instrument, or one whose "
             "step is missing (`resolution:` under `accuracy:`)"
         )
+
+
+def _least_step(readings: FloatArray) -> float:
+    """The least difference of two readings: what the last digit of a coarse meter is worth, stated or not."""
+    different = np.unique(readings[np.isfinite(readings)])
+    return float(np.diff(different).min()) if len(different) > 1 else 0.0
 
 
 def _rescaled(name: str, blocks: Sequence[tuple[str, FloatArray]]) -> Iterator[str]:

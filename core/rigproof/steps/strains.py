@@ -16,10 +16,21 @@ from rigproof.documents.rig import Rig
 from rigproof.errors import NumberError
 from rigproof.instruments import FloatArray
 from rigproof.models import Numbers
-from rigproof.quantities import kind_of
 from rigproof.uncertainty import Input
 
-from .terms import Term, bridge, combine, drift_input, gain_input, prefixed, reading_input, strain, usable
+from .terms import (
+    Term,
+    bridge,
+    combine,
+    drift_input,
+    gain_input,
+    prefixed,
+    raw_unit,
+    reading_input,
+    reduction_inputs,
+    strain,
+    usable,
+)
 
 
 class Readings(Protocol):
@@ -67,8 +78,7 @@ def rise_between(rig: Rig, name: str, now: Readings, zero: Readings, label: str)
     """
     if not (usable(now[name]) and usable(zero[name])):
         raise NumberError(f"{name}: no temperature at {label}: overload or open circuit; look at the sensor's wires")
-    model = rig.channels[name].reduction
-    unit = "K" if model is None else kind_of(model.takes).base
+    unit = raw_unit(rig.channels[name])
     later = reading_input(f"{name} {label}", now[name], unit)
     return rise(rig, name, later, reading_input(f"{name} zero", zero[name], unit), label)
 
@@ -84,7 +94,7 @@ def rise(rig: Rig, name: str, now: Input, zero: Input, label: str) -> Term:
         warm = model.reduce(later * (1 + gain) + drift, 0.0, *of_model)
         return warm - model.reduce(start * (1 + gain), 0.0, *of_model)
 
-    return Term(function, (*inputs, *prefixed(name, model.inputs(()))))
+    return Term(function, (*inputs, *reduction_inputs(rig, name)))
 
 
 def without_warmth(rig: Rig, name: str, shown: Term, warmer: Term) -> Term:
@@ -93,12 +103,14 @@ def without_warmth(rig: Rig, name: str, shown: Term, warmer: Term) -> Term:
     gauge, part = rig.gauges[rig.channels[name].gauge or ""], rig.part.expansion()
     assert gauge.compensated_for is not None, "checked when the documents were read"
     assert part is not None, "see `thermometer`"
-    compensated = gauge.compensated_for.input(f"{name} compensated for")
+    own = gauge.compensated_for.input("compensated for")
+    (compensated,) = prefixed(name, (own,), (gauge, f"gauges.{gauge.name}"))
     n_rise = len(warmer.inputs)
 
     def thermal(part_per_k: Numbers, compensated_per_k: Numbers, *rest: Numbers) -> Numbers:
         kelvin = warmer.function(*rest[:n_rise])
         return model.thermal(part_per_k, compensated_per_k, kelvin, *rest[n_rise:])
 
-    output = Term(thermal, (*prefixed("part", (part,)), compensated, *warmer.inputs, *of_bridge))
+    (of_part,) = prefixed("part", (part,), (rig.part, "part"))
+    output = Term(thermal, (of_part, compensated, *warmer.inputs, *of_bridge))
     return combine(lambda strain, of_warmth: strain - of_warmth, shown, output)

@@ -7,7 +7,7 @@ its effect cancels or adds as it does in nature (GUM 5.2, F.1.2.4).
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from math import hypot, inf, isfinite, sqrt
 
@@ -15,9 +15,9 @@ import numpy as np
 
 from rigproof.documents.rig import Channel, Rig
 from rigproof.instruments import FloatArray
-from rigproof.models import BridgeModel, Numbers
-from rigproof.quantities import Uncertain
-from rigproof.uncertainty import Budget, Estimate, Input, Shape, mean_and_u
+from rigproof.models import BridgeModel, DocumentModel, Numbers
+from rigproof.quantities import Spread, Uncertain, kind_of
+from rigproof.uncertainty import Budget, Estimate, Input, Shape, first_order_law, mean_and_u
 
 
 @dataclass(frozen=True)
@@ -28,8 +28,12 @@ class Term:
     inputs: tuple[Input, ...]
 
     def estimate(self) -> Estimate:
-        """Value and uncertainty."""
+        """Value and uncertainty, from this term's own inputs."""
         return Budget(self.function, self.inputs).evaluate()
+
+    def expanded(self, coverage: float) -> float:
+        """U for `coverage`, by first order."""
+        return first_order_law(self.estimate()).coverage(coverage)[1]
 
 
 def combine(operation: Callable[..., Numbers], *terms: Term) -> Term:
@@ -48,17 +52,50 @@ def combine(operation: Callable[..., Numbers], *terms: Term) -> Term:
     return Term(function, tuple(unique.values()))
 
 
-def prefixed(prefix: str, inputs: tuple[Input, ...]) -> tuple[Input, ...]:
-    """The same inputs, named after what they belong to."""
-    return tuple(item.named(f"{prefix} {item.name}") for item in inputs)
+MEASURED = "as measured in this run"  # how a value is stated that took the place of a document's
+
+
+def prefixed(prefix: str, inputs: tuple[Input, ...], *models: tuple[DocumentModel, str]) -> tuple[Input, ...]:
+    """The same inputs, named after what they belong to, traced to the first of `models` (model, path) that has it."""
+    return tuple(item.named(f"{prefix} {item.name}", _source(item, models)) for item in inputs)
+
+
+def _source(item: Input, models: Sequence[tuple[DocumentModel, str]]) -> str:
+    if item.stated == MEASURED:
+        return MEASURED
+    keys = (item.name, item.name.removeprefix("gauge "))  # a bridge's `gauge resistance` is the gauge's `resistance`
+    found = (model.source_of(path, key) for key in keys for model, path in models)
+    return next(filter(None, found), "the model")
+
+
+def part_inputs(rig: Rig) -> tuple[Input, ...]:
+    """The inputs of the part model, named after the part."""
+    return prefixed("part", rig.part.inputs(), (rig.part, "part"))
+
+
+def reduction_inputs(rig: Rig, name: str) -> tuple[Input, ...]:
+    """The inputs of a channel's reduction, named after the channel; none where nothing is reduced."""
+    channel = rig.channels[name]
+    model = channel.reduction
+    if model is None:
+        return ()
+    gauges = [rig.gauges[channel.gauge]] if channel.gauge else []
+    of_gauges = [(gauge, f"gauges.{gauge.name}") for gauge in gauges]
+    return prefixed(name, model.inputs(gauges), (model, f"channels.{name}.reduction"), *of_gauges)
 
 
 def reading_input(name: str, samples: FloatArray, unit: str) -> Input:
     """The mean of repeated readings as an input (GUM 4.2: Type A). One reading alone carries no scatter of its own."""
     if len(samples) < 2:
-        return Input(name, float(samples[0]), 0.0, inf, "exact", unit)
+        return Input(name, float(samples[0]), 0.0, inf, "exact", unit, source="reading, taken as exact")
     mean, u, dof = mean_and_u(samples)
-    return Input(name, mean, u, dof, "t" if isfinite(dof) else "normal", unit)
+    shape: Shape = "t" if isfinite(dof) else "normal"
+    return Input(name, mean, u, dof, shape, unit, source=f"mean of {len(samples)} readings")
+
+
+def raw_unit(channel: Channel) -> str:
+    """The base unit of a difference of two raw readings."""
+    return kind_of(kind_of(channel.reads).difference).base
 
 
 def usable(samples: FloatArray) -> bool:
@@ -69,37 +106,44 @@ def usable(samples: FloatArray) -> bool:
 def gain_input(channel: Channel) -> Input:
     """What is added to a reading in proportion to it: its correction, or 0, known as well as stated."""
     spread = channel.accuracy.of_reading
-    shape: Shape = spread.shape if spread else "exact"
-    return _corrected(
-        channel.correction.of_reading, f"{channel.name} gain", spread.u_relative if spread else 0.0, shape, "1"
-    )
+    u = spread.u_relative if spread else 0.0
+    return _accuracy(channel, "of reading", "", spread, u, "1", channel.correction.of_reading)
 
 
 def drift_input(channel: Channel, label: str, unit: str) -> Input:
     """What the channel's zero may do between its zero reading and the reading `label`; resolution by GUM F.2.2.1."""
     spread = channel.accuracy.zero_drift
     u = sqrt((spread.u_absolute if spread else 0.0) ** 2 + 2 * _u_resolution(channel) ** 2)
-    return Input(f"{channel.name} zero drift, {label}", 0.0, u, inf, spread.shape if spread else "rectangular", unit)
+    return _accuracy(channel, "zero drift", f", {label}", spread, u, unit)
 
 
 def fixed_input(channel: Channel, unit: str) -> Input:
     """What is added to any reading alike: its correction, or 0, known as well as stated, resolution included."""
     spread = channel.accuracy.fixed
     u = sqrt((spread.u_absolute if spread else 0.0) ** 2 + _u_resolution(channel) ** 2)
-    shape: Shape = spread.shape if spread else "rectangular"
-    return _corrected(channel.correction.fixed, f"{channel.name} fixed error", u, shape, unit)
+    return _accuracy(channel, "fixed", "", spread, u, unit, channel.correction.fixed)
 
 
-def _corrected(correction: Uncertain | None, name: str, u: float, shape: Shape, unit: str) -> Input:
-    """A correction as an input; what the accuracy says beside it (`u`, `shape`) adds in quadrature (GUM 5.1.2)."""
-    if correction is None:
-        return Input(name, 0.0, u, inf, shape, unit)
-    if u == 0:
-        return Input(name, correction.value, correction.u, correction.dof, correction.shape, unit)
-    both = hypot(correction.u, u)
-    # Welch-Satterthwaite (GUM G.4.1): what the accuracy states has infinite degrees of freedom.
-    dof = correction.dof * (both / correction.u) ** 4 if correction.u else inf
-    return Input(name, correction.value, both, dof, "normal" if correction.u else shape, unit)
+def _accuracy(
+    channel: Channel, key: str, label: str, spread: Spread | None, u: float, unit: str, known: Uncertain | None = None
+) -> Input:
+    """An input from a key of the channel's accuracy: 0, or the correction that is `known`; exact where nobody wrote.
+
+    What the accuracy says beside a correction adds in quadrature (GUM 5.1.2).
+    """
+    step = channel.accuracy.resolution if unit != "1" else None
+    written = [(f"accuracy.{key}", spread.text)] if spread else []
+    written += [("accuracy.resolution", f"resolution {step.text}")] if step else []
+    written += [(f"correction.{key}", f"correction {known.text}")] if known else []
+    keys = " and ".join(place for place, _ in written) or f"accuracy.{key}"
+    source = f"{'rig.yaml' if written else 'default'}: channels.{channel.name}.{keys}"
+    name, stated = f"{channel.name}: accuracy {key}{label}", ", ".join(text for _, text in written)
+    shape: Shape = spread.shape if spread else "rectangular" if u else "exact"
+    value, both, dof = (known.value, hypot(known.u, u), known.dof) if known else (0.0, u, inf)
+    if known and known.u:
+        # Welch-Satterthwaite (GUM G.4.1): what the accuracy states has infinite degrees of freedom.
+        dof, shape = (dof * (both / known.u) ** 4, "normal") if u else (dof, known.shape)
+    return Input(name, value, both, dof, shape, unit, stated=stated, source=source)
 
 
 def _u_resolution(channel: Channel) -> float:
@@ -138,8 +182,7 @@ def bridge(rig: Rig, name: str) -> tuple[Channel, BridgeModel, tuple[Input, ...]
     channel = rig.channels[name]
     model = channel.reduction
     assert isinstance(model, BridgeModel), "checked when the documents were read"
-    gauges = [rig.gauges[channel.gauge]] if channel.gauge else []
-    return channel, model, prefixed(name, model.inputs(gauges))
+    return channel, model, reduction_inputs(rig, name)
 
 
 def strain(rig: Rig, name: str, reading: Input, zero: Input, label: str) -> Term:
@@ -163,12 +206,12 @@ def predicted_strain(rig: Rig, name: str, load: Term) -> Term:
     channel, model, gauge_inputs = bridge(rig, name)
     assert channel.gauge is not None, "checked when the documents were read"
     place = rig.gauges[channel.gauge].at
-    part_inputs = prefixed("part", rig.part.inputs())
-    n_load, n_part = len(load.inputs), len(part_inputs)
+    of_part = part_inputs(rig)
+    n_load, n_part = len(load.inputs), len(of_part)
 
     def function(*values: Numbers) -> Numbers:
         value = load.function(*values[:n_load])
         along, across = rig.part.strain(value, place, *values[n_load : n_load + n_part])
         return model.apparent(along, across, *values[n_load + n_part :])
 
-    return Term(function, (*load.inputs, *part_inputs, *gauge_inputs))
+    return Term(function, (*load.inputs, *of_part, *gauge_inputs))

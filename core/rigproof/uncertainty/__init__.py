@@ -3,6 +3,7 @@
 from rigproof.uncertainty.anova import GroupStatistics, group_statistics
 from rigproof.uncertainty.batch import BatchEstimate, evaluate_many
 from rigproof.uncertainty.budget import Budget, Estimate, Line, effective_dof
+from rigproof.uncertainty.convolution import Convolved, first_order_law
 from rigproof.uncertainty.decision import (
     RULES,
     Decision,
@@ -37,7 +38,7 @@ from rigproof.uncertainty.regression import (
     fit_through_origin,
 )
 from rigproof.uncertainty.risk import GlobalRisk, en_number, en_satisfactory, global_risk
-from rigproof.uncertainty.screening import Screen, screen
+from rigproof.uncertainty.screening import bend
 from rigproof.uncertainty.settling import Method, Settled, settle
 from rigproof.uncertainty.statistics import autocorrelation, correlation_time, mean_and_sd, mean_and_u
 from rigproof.uncertainty.validation import Validation, validate
@@ -47,6 +48,7 @@ __all__ = [
     "SHAPES",
     "BatchEstimate",
     "Budget",
+    "Convolved",
     "Decision",
     "Empirical",
     "Estimate",
@@ -60,7 +62,6 @@ __all__ = [
     "Method",
     "Polynomial",
     "Rule",
-    "Screen",
     "Settled",
     "Shape",
     "StraightLine",
@@ -70,6 +71,7 @@ __all__ = [
     "Trials",
     "Validation",
     "autocorrelation",
+    "bend",
     "beta_cdf",
     "beta_quantile",
     "conformance_probability",
@@ -83,6 +85,7 @@ __all__ = [
     "en_satisfactory",
     "evaluate_many",
     "f_tail",
+    "first_order_law",
     "fit_line",
     "fit_polynomial",
     "fit_through_origin",
@@ -95,7 +98,6 @@ __all__ = [
     "normal_cdf",
     "normal_quantile",
     "numerical_tolerance",
-    "screen",
     "settle",
     "t_cdf",
     "t_quantile",

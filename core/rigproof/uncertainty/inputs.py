@@ -29,7 +29,8 @@ class Input:
     larger standard deviation of that t distribution (JCGM 101, 6.4.9). `dof` may be real-valued. An input with
     u = 0 is exact whatever its shape. `form` tells the trapezoids apart: for "trapezoid" the width of the top over that
     of the base, for "curvilinear trapezoid" the inexactness of the limits over the half width, both 0 to 1; 0 for all
-    other shapes. Raises NumberError for numbers outside these rules.
+    other shapes. `stated` is how it was written and `source` where, for whoever reads the budget. Raises NumberError
+    for numbers outside these rules.
     """
 
     name: str
@@ -39,6 +40,8 @@ class Input:
     shape: Shape
     unit: str
     form: float
+    stated: str
+    source: str
 
     def __init__(
         self,
@@ -49,6 +52,8 @@ class Input:
         shape: Shape = "normal",
         unit: str = "",
         form: float = 0.0,
+        stated: str = "",
+        source: str = "",
     ) -> None:
         # Every check of every run makes inputs of its own. The __init__ that a frozen dataclass gets looks each field
         # up by name, which took a third of the time of a whole budget; setting the slots directly halves that.
@@ -59,6 +64,8 @@ class Input:
         _set_shape(self, shape)
         _set_unit(self, unit)
         _set_form(self, form)
+        _set_stated(self, stated)
+        _set_source(self, source)
         if not (-_INF < value < _INF and 0 <= u < _INF and dof > 0 and shape in _SHAPES):
             raise NumberError(self._fault())
         if shape == "exact" and u != 0:
@@ -78,9 +85,23 @@ class Input:
             return f"{self.name}: shape={self.shape!r}: must be one of {', '.join(SHAPES)}"
         return f"{self.name}: dof={self.dof!r}: degrees of freedom must be > 0 (inf for a Type B input)"
 
-    def named(self, name: str) -> Input:
-        """The same input under another name."""
-        return Input(name, self.value, self.u, self.dof, self.shape, self.unit, self.form)
+    def named(self, name: str, source: str = "") -> Input:
+        """The same input under another name, with another `source` where one is given."""
+        return Input(
+            name, self.value, self.u, self.dof, self.shape, self.unit, self.form, self.stated, source or self.source
+        )
+
+    @property
+    def half_width(self) -> float | None:
+        """Of a shape with limits, in the unit of the value; None for the others."""
+        match self.shape:
+            case "rectangular" | "triangular" | "arcsine":
+                return self.u * _DIVISOR[self.shape]
+            case "trapezoid":
+                return self.u * math.sqrt(6 / (1 + self.form**2))
+            case "curvilinear trapezoid":
+                return self.u / math.sqrt(1 / 3 + self.form**2 / 9)
+        return None
 
     @classmethod
     def exact(cls, name: str, value: float, unit: str = "") -> Self:
@@ -142,6 +163,6 @@ class Input:
         return cls(name, mean, u, dof, "t", unit)
 
 
-_set_name, _set_value, _set_u, _set_dof, _set_shape, _set_unit, _set_form = (
+_set_name, _set_value, _set_u, _set_dof, _set_shape, _set_unit, _set_form, _set_stated, _set_source = (
     getattr(Input, field.name).__set__ for field in fields(Input)
 )

@@ -125,7 +125,7 @@ class Empirical:
         def lower(w: float) -> bool:
             return self._at_least(w) + self._at_most(-width - w) <= risk
 
-        return _least(lower, 0.0, self._reach), _least(upper, 0.0, self._reach)
+        return least_where(lower, 0.0, self._reach), least_where(upper, 0.0, self._reach)
 
     def coverage(self, coverage: float) -> Bands:
         """Ends of the interval among the trials."""
@@ -154,7 +154,7 @@ class Empirical:
         return 1.0 - self._above(x)
 
 
-def _least(holds: Callable[[float], bool], low: float, high: float) -> float:
+def least_where(holds: Callable[[float], bool], low: float, high: float) -> float:
     """The least x from `low` to `high` from which `holds` is true, by bisection; it must be true at `high`."""
     if holds(low):
         return low
@@ -187,7 +187,7 @@ def _inside(errors: FloatArray, risk: float, width: float) -> float:
             needed = float(errors[min(count - 1, int((1 - risk / 2) * count))])
             return max(needed, math.nextafter(width / 2, math.inf))
         best = min(best, float(errors[int(np.argmax(held))]) + width)
-    return _least(lambda w: left_out(w) <= risk, least - 1e-9 * abs(least), best)
+    return least_where(lambda w: left_out(w) <= risk, least - 1e-9 * abs(least), best)
 
 
 def _solve_tails(risk: float, dof: float, start: float, width: float, sign: float) -> float:

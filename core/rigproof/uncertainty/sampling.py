@@ -83,18 +83,8 @@ class Sampler:
 
 def _scale(item: Input) -> float:
     """What a standard number of the shape is multiplied with: half width or u."""
-    match item.shape:
-        case "rectangular":
-            return item.u * math.sqrt(3)
-        case "triangular":
-            return item.u * math.sqrt(6)
-        case "arcsine":
-            return item.u * math.sqrt(2)
-        case "trapezoid":
-            return item.u * math.sqrt(6 / (1 + item.form**2))
-        case "curvilinear trapezoid":
-            return item.u / math.sqrt(1 / 3 + item.form**2 / 9)
-    return item.u
+    half_width = item.half_width
+    return item.u if half_width is None else half_width
 
 
 def _standard(item: Input, bits: Source, count: int) -> FloatArray:

@@ -13,7 +13,7 @@ from .record import Check, RetryRecord
 
 def rounded(value: float, u: float, kind: str) -> str:
     """A value to the place where its uncertainty has two significant digits (GUM 7.2.6); without one, five digits."""
-    width = float(shown(u, kind)) - float(shown(0.0, kind))
+    width = _size(u, kind)
     if not (isfinite(value) and isfinite(width) and width > 1e-12):
         return show_digits(value, kind, 5)
     places = max(0, 1 - floor(log10(width)))
@@ -46,16 +46,45 @@ def value(check: Check) -> str:
 
 def concise(check: Check) -> str:
     """The measured value with the digits of its standard uncertainty in brackets: `9.37(14) µε/bar` (GUM 7.2.2)."""
-    if check.measured is None:
-        return "no reading"
-    text = rounded(check.measured, check.u, check.kind)
+    return "no reading" if check.measured is None else in_brackets(check.measured, check.u, check.kind)
+
+
+def in_brackets(value: float, u: float, kind: str) -> str:
+    """A value with two digits of its standard uncertainty in brackets; without one, as `rounded`."""
+    text = rounded(value, u, kind)
     number, _, of_unit = text.partition(" ")
-    width = float(shown(check.u, check.kind)) - float(shown(0.0, check.kind))
+    width = _size(u, kind)
     if width <= 1e-12:
         return text
     places = len(number.partition(".")[2])
     digits = f"{width:.{places}f}" if width >= 1 and places else f"{round(width * 10**places)}"
     return f"{number}({digits}) {of_unit}".strip()
+
+
+def expected(check: Check) -> str:
+    """What a computed tolerance lies around, with its own u in brackets and U of the difference: `9.46(14) ± 0.35`."""
+    if check.expected is None or check.u_expected is None or check.U is None:
+        return ""
+    around = in_brackets(check.expected, check.u_expected, check.kind).removesuffix(unit(check.kind)).strip()
+    return f"{around} ± {_bare(check.U, check.kind)}"
+
+
+def percent(share: float) -> str:
+    """A probability as people read it: `97.25 %`, `below 0.01 %`."""
+    if share < 1e-4:
+        return "below 0.01 %"
+    return "above 99.99 %" if share > 1 - 1e-4 else f"{100 * share:.4g} %"
+
+
+def _size(width: float, kind: str) -> float:
+    """A difference in the unit of `kind`, whose zero may lie elsewhere."""
+    return float(shown(width, kind)) - float(shown(0.0, kind))
+
+
+def _bare(width: float, kind: str) -> str:
+    """A difference to two digits, without its unit."""
+    of_difference = kind_of(kind).difference
+    return show_digits(float(f"{width:.2g}"), of_difference).removesuffix(unit(of_difference)).strip()
 
 
 def uncertainty(check: Check) -> str:
@@ -74,7 +103,7 @@ def between(lower: float | None, upper: float | None, kind: str, text: Callable[
         return "without limits"
     if lower is None or upper is None:
         return f"at most {text(upper)}" if upper is not None else f"at least {text(lower or 0.0)}"
-    if lower == -upper:
+    if lower < 0 and text(-lower) == text(upper):
         return f"± {text(upper)}"
     return f"{text(lower).removesuffix(unit(kind)).strip()} to {text(upper)}"
 
@@ -83,24 +112,43 @@ def _limit(limit: float, check: Check) -> str:
     """A specified limit as short as it was written; a computed one to the digits of the uncertainty."""
     if not check.tolerance.computed:
         return show_digits(limit, check.kind, 6)
-    return rounded(limit, check.u, check.kind)
+    return rounded(limit, check.u_decides, check.kind)
 
 
 def sentence(check: Check) -> str:
     """All that a reader needs to see why a check came out as it did."""
-    parts = [f"measured {value(check)}, u {uncertainty(check)}" if check.measured is not None else value(check)]
-    if check.expected is not None:
-        parts.append(f"expected {rounded(check.expected, check.u, check.kind)}")
-    parts.append(f"tolerance {interval(check)} ({check.tolerance.origin})")
-    if check.measured is not None:
-        parts.append(f"conformance probability {100 * check.conformance_probability:.3g} %")
-    if check.method != "first order":
+    if check.measured is None:
+        parts = [value(check)]
+    else:
+        parts = [f"measured {value(check)}, u {uncertainty(check)}"]
+        if check.equivalent_strain is not None:
+            parts.append(f"which stands for {show_digits(check.equivalent_strain, 'strain', 4)} of indicated strain")
+    parts += _against(check)
+    if check.method == "Monte Carlo":
         parts.append(f"by {check.method}")
     if check.improve:
         parts.append(f"improve first: {check.improve}{_enough(check)}")
     if check.note and check.measured is not None:
         parts.append(check.note)
     return "; ".join(parts)
+
+
+def _against(check: Check) -> list[str]:
+    """What it was held against, who set that, by which rule, and how surely it conforms."""
+    said = []
+    if check.expected is not None:
+        u = check.u if check.u_expected is None else check.u_expected  # an older verdict has one u for both
+        said.append(f"expected {in_brackets(check.expected, u, check.kind)}")
+    if check.difference is not None and check.U is not None:
+        apart = with_u(check.difference, check.U, kind_of(check.kind).difference)
+        said.append(f"difference {apart} ({check.tolerance.origin})")
+    else:
+        said.append(f"tolerance {interval(check)} ({check.tolerance.origin})")
+    if check.rule:
+        said.append(check.rule)
+    if check.conformance_probability is not None:
+        said.append(f"conformance probability {percent(check.conformance_probability)}")
+    return said
 
 
 def _enough(check: Check) -> str:

@@ -9,7 +9,7 @@ from rigproof.errors import UsageError
 from rigproof.quantities import did_you_mean, parse, show
 from rigproof.simulation import Planted
 from rigproof_twin.as_built import AsBuilt
-from rigproof_twin.flaws import bond, chain, load, packet, wiring
+from rigproof_twin.flaws import amplifier, bond, load, packet, reading, transmitter, wiring
 from rigproof_twin.flaws.planting import Planting
 
 FLAWS: dict[str, Planting] = {
@@ -17,20 +17,41 @@ FLAWS: dict[str, Planting] = {
     for planting in (
         bond.SOFT_BOND,
         bond.LOOSE_GAUGE,
+        bond.MISALIGNED_GAUGES,
+        bond.MISPLACED_GAUGES,
         packet.WRONG_GAUGE_FACTOR,
         packet.DAMAGED_GRID,
+        packet.OTHER_RESISTANCE,
+        packet.THERMAL_MISMATCH,
+        packet.SELF_HEATING,
         wiring.LEAKAGE,
         wiring.SWAPPED_CHANNELS,
+        wiring.TURNED_SIGN,
         wiring.TWO_LEADS,
+        wiring.LONG_LEADS,
+        wiring.UNEQUAL_LEADS,
+        wiring.LOOSE_JOINT,
         wiring.OPEN_LEAD,
-        chain.WRONG_SHUNT,
-        chain.DRIFTING_ZERO,
-        chain.DEAD_INSTRUMENT,
-        chain.HIGH_PRESSURE_READING,
+        amplifier.WRONG_SHUNT,
+        amplifier.WRONG_GAIN,
+        amplifier.DRIFTING_ZERO,
+        amplifier.MAINS_PICKUP,
+        amplifier.SATURATION,
+        amplifier.COARSE_RANGE,
+        amplifier.FROZEN_READINGS,
+        amplifier.DEAD_INSTRUMENT,
+        transmitter.HIGH_PRESSURE_READING,
+        transmitter.TRANSMITTER_OFFSET,
+        transmitter.UNIT_SLIP,
         load.THIN_WALL,
+        load.WRONG_MATERIAL,
         load.YIELDING,
         load.SLOW_LEAK,
         load.OVERSHOOT,
+        load.UNDERSHOOT,
+        load.LOADED_ZERO,
+        load.TRAPPED_GAS,
+        reading.MISREAD,
     )
 }
 
@@ -46,11 +67,11 @@ def plant(built: AsBuilt, planted: Planted) -> None:
     flaw = planting.flaw
     if not flaw.kind:
         if planted.size is not None:
-            raise UsageError(f"flaw {flaw.name}={planted.text}: this flaw has no size. Leave it out.")
+            raise UsageError(f"flaw {planted.text}: {flaw.name} has no size. Leave it out.")
         planting.apply(built, 0.0)
         return
     size = parse(flaw.size, flaw.kind).value if planted.size is None else planted.size
     if not planting.lowest <= size <= planting.highest:
         lower, upper = show(planting.lowest, flaw.kind), show(planting.highest, flaw.kind)
-        raise UsageError(f"flaw {flaw.name}={planted.text}: out of bounds. Give a size from {lower} to {upper}.")
+        raise UsageError(f"flaw {planted.text}: out of bounds. Give a size from {lower} to {upper}.")
     planting.apply(built, size)

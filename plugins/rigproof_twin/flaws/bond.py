@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from math import pi
+
+from rigproof.errors import UsageError
 from rigproof.simulation import Flaw
-from rigproof_twin.as_built import AsBuilt
+from rigproof_twin.as_built import AsBuilt, Beam
 from rigproof_twin.flaws.planting import Planting, first_gauge
 
 
@@ -13,6 +16,17 @@ def _soften(built: AsBuilt, share: float) -> None:
 
 def _lift(built: AsBuilt, share: float) -> None:
     first_gauge(built).transfer = 1.0 - share
+
+
+def _turn(built: AsBuilt, rad: float) -> None:
+    for gauge in built.gauges.values():
+        gauge.angle_rad = rad
+
+
+def _shift(built: AsBuilt, metre: float) -> None:
+    if not isinstance(built.part, Beam):
+        raise UsageError("flaw misplaced-gauges: the strain of the part does not change along it. Choose another flaw.")
+    built.part.gauge_distance_m += metre
 
 
 SOFT_BOND = Planting(
@@ -38,4 +52,28 @@ LOOSE_GAUGE = Planting(
     ),
     _lift,
     highest=1.0,
+)
+
+MISALIGNED_GAUGES = Planting(
+    Flaw(
+        name="misaligned-gauges",
+        meaning="The gauges were laid by a line that is off: all are turned against their axes.",
+        quantity="angle between grid and axis",
+        size="13°",
+        kind="angle",
+    ),
+    _turn,
+    lowest=-pi / 2,
+    highest=pi / 2,
+)
+
+MISPLACED_GAUGES = Planting(
+    Flaw(
+        name="misplaced-gauges",
+        meaning="The gauges of a bending beam sit further from the clamp than stated.",
+        quantity="how much further",
+        size="25 mm",
+        kind="length",
+    ),
+    _shift,
 )

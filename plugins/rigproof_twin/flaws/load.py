@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from math import inf, isfinite
+from math import inf
 
 from rigproof.errors import UsageError
 from rigproof.simulation import Flaw
 from rigproof_twin.as_built import AsBuilt, Part
-from rigproof_twin.flaws.planting import Planting
+from rigproof_twin.flaws.planting import Planting, pump
+
+IRON_POISSON_RATIO, IRON_EXPANSION_PER_K = 0.275, 12.5e-6  # nodular cast iron, as EN 1563 has it (from memory)
 
 
 def _thin(built: AsBuilt, share: float) -> None:
@@ -21,16 +23,31 @@ def _weaken(built: AsBuilt, yield_pa: float) -> None:
 
 
 def _leak(built: AsBuilt, pa_per_s: float) -> None:
-    if not isfinite(built.source.limit_pa):
-        raise UsageError("flaw slow-leak: the rig has no pressure source. Choose another flaw.")
+    source = pump(built, "slow-leak")
     # Laminar: the flow through a narrow gap is in proportion to the pressure.
-    built.source.leak_time_s = built.source.limit_pa / pa_per_s if pa_per_s else inf
+    source.leak_time_s = source.limit_pa / pa_per_s if pa_per_s else inf
 
 
 def _overshoot(built: AsBuilt, share: float) -> None:
-    if not isfinite(built.source.limit_pa):
-        raise UsageError("flaw overshoot: the rig has no pressure source. Choose another flaw.")
-    built.source.overshoot = share
+    pump(built, "overshoot").overshoot = share
+
+
+def _undershoot(built: AsBuilt, share: float) -> None:
+    pump(built, "undershoot").shortfall = share
+
+
+def _hold_back(built: AsBuilt, pa: float) -> None:
+    pump(built, "loaded-zero").held_pa = pa
+
+
+def _trap(built: AsBuilt, share: float) -> None:
+    pump(built, "trapped-gas").gas_share = share
+
+
+def _cast(built: AsBuilt, elastic_modulus_pa: float) -> None:
+    built.part.elastic_modulus_pa = elastic_modulus_pa
+    built.part.poisson_ratio = IRON_POISSON_RATIO
+    built.part.expansion_per_k = IRON_EXPANSION_PER_K
 
 
 THIN_WALL = Planting(
@@ -76,4 +93,51 @@ OVERSHOOT = Planting(
         kind="ratio",
     ),
     _overshoot,
+)
+
+UNDERSHOOT = Planting(
+    Flaw(
+        name="undershoot",
+        meaning="The pressure source stops short of its target and says that it is there.",
+        quantity="share of the target that is missing",
+        size="3 %",
+        kind="ratio",
+    ),
+    _undershoot,
+    highest=0.95,
+)
+
+LOADED_ZERO = Planting(
+    Flaw(
+        name="loaded-zero",
+        meaning="A blocked vent keeps pressure in the part, so that every zero is taken under load.",
+        quantity="pressure that stays in the part",
+        size="0.3 bar",
+        kind="gauge pressure",
+    ),
+    _hold_back,
+)
+
+WRONG_MATERIAL = Planting(
+    Flaw(
+        name="wrong-material",
+        meaning="The part is of nodular cast iron: elastic modulus, Poisson's ratio and expansion are not as stated.",
+        quantity="its elastic modulus",
+        size="169 GPa",
+        kind="stress",
+    ),
+    _cast,
+    lowest=1e9,
+)
+
+TRAPPED_GAS = Planting(
+    Flaw(
+        name="trapped-gas",
+        meaning="The part was not filled to the top: air is left in it, which hides a leak and stores energy.",
+        quantity="share of the part's volume that is air before the pressure comes",
+        size="2 %",
+        kind="ratio",
+    ),
+    _trap,
+    highest=0.5,
 )

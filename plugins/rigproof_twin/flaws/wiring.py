@@ -5,7 +5,7 @@ from __future__ import annotations
 from rigproof.errors import UsageError
 from rigproof.simulation import Flaw
 from rigproof_twin.as_built import AsBuilt
-from rigproof_twin.flaws.planting import Planting, first_gauge
+from rigproof_twin.flaws.planting import Planting, first_bridge, first_gauge
 
 
 def _leak(built: AsBuilt, ohm: float) -> None:
@@ -27,6 +27,26 @@ def _two_leads(built: AsBuilt, ohm: float) -> None:
 
 def _break(built: AsBuilt, moment_s: float) -> None:
     first_gauge(built).opens_at_s = moment_s
+
+
+def _lengthen(built: AsBuilt, ohm: float) -> None:
+    for gauge in built.gauges.values():
+        gauge.near_ohm += ohm
+        gauge.far_ohm += ohm
+        gauge.signal_ohm += ohm
+
+
+def _add_to_one(built: AsBuilt, ohm: float) -> None:
+    first_gauge(built).near_ohm += ohm
+
+
+def _corrode(built: AsBuilt, ohm: float) -> None:
+    first_gauge(built).joint_ohm = ohm
+
+
+def _cross(built: AsBuilt, _size: float) -> None:
+    _, port = first_bridge(built)
+    port.polarity = -port.polarity
 
 
 LEAKAGE = Planting(
@@ -73,4 +93,48 @@ OPEN_LEAD = Planting(
         kind="time",
     ),
     _break,
+)
+
+LONG_LEADS = Planting(
+    Flaw(
+        name="long-leads",
+        meaning="The cables of all gauges are longer than stated.",
+        quantity="resistance that each conductor has on top of the stated one",
+        size="2 Ω",
+        kind="resistance",
+    ),
+    _lengthen,
+)
+
+UNEQUAL_LEADS = Planting(
+    Flaw(
+        name="unequal-leads",
+        meaning="A bad crimp in one conductor of the first gauge: the two in opposite arms no longer cancel.",
+        quantity="resistance of the crimp",
+        size="1.5 Ω",
+        kind="resistance",
+    ),
+    _add_to_one,
+)
+
+LOOSE_JOINT = Planting(
+    Flaw(
+        name="loose-joint",
+        meaning="A dry joint in a conductor of the first gauge makes and breaks contact every few seconds.",
+        quantity="resistance that it adds when bad",
+        size="50 mΩ",
+        kind="resistance",
+    ),
+    _corrode,
+)
+
+TURNED_SIGN = Planting(
+    Flaw(
+        name="turned-sign",
+        meaning="The signal wires of the first strain channel are crossed: it shows tension as compression.",
+        quantity="",
+        size="",
+        kind="",
+    ),
+    _cross,
 )

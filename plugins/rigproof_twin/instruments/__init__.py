@@ -7,6 +7,7 @@ import numpy as np
 from rigproof.errors import UsageError
 from rigproof_twin.instruments.base import SimulatedInstrument
 from rigproof_twin.instruments.bridge_amplifier import BridgeAmplifier
+from rigproof_twin.instruments.described import DescribedMeter, DescribedSource
 from rigproof_twin.instruments.insulation_tester import InsulationTester
 from rigproof_twin.instruments.ohmmeter import Ohmmeter
 from rigproof_twin.instruments.pressure_source import PressureSource
@@ -22,8 +23,16 @@ KINDS: dict[str, type[SimulatedInstrument]] = {
 }
 
 
-def build(kind: str, world: World, appearance: Appearance, rng: np.random.Generator) -> SimulatedInstrument:
-    """A simulated instrument for the driver `kind`; `UsageError` when the twin has none."""
+def build(
+    kind: str, world: World, appearance: Appearance, rng: np.random.Generator, described: object = None
+) -> SimulatedInstrument:
+    """A simulated instrument for the driver `kind`; `UsageError` when the twin has none.
+
+    `described`: the command map of one that speaks by the words of rig.yaml.
+    """
     if kind not in KINDS:
         raise UsageError(f"driver={kind!r}: the twin has no such instrument. It has: {', '.join(sorted(KINDS))}.")
+    if described is not None:
+        make = DescribedSource if kind == "pressure source" else DescribedMeter
+        return make(kind, described, world, appearance, rng)
     return KINDS[kind](world, appearance, rng)

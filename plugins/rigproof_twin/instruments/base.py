@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from typing import ClassVar
 
 import numpy as np
+import numpy.typing as npt
 
 from rigproof_twin.faults import FaultyWire
 from rigproof_twin.instruments.reading import TRUE, reading
@@ -14,7 +15,7 @@ from rigproof_twin.interface import Appearance, FloatArray, World
 from rigproof_twin.parameters import Whole
 from rigproof_twin.scpi import CommandSet, command, query
 from rigproof_twin.status import ScpiError, Status
-from rigproof_twin.wire import Exchange
+from rigproof_twin.wire import LF, Exchange
 
 OVERLOAD = 9.9e37  # SCPI-1999, volume 1, 7.2.1: infinity; not-a-number is 9.91E37
 
@@ -28,6 +29,7 @@ class SimulatedInstrument:
 
     kind: ClassVar[str]  # the word after `driver:` in rig.yaml of the driver that talks to it
     commands: ClassVar[CommandSet]
+    terminator = LF  # of its messages and replies
 
     def __init_subclass__(cls) -> None:
         cls.commands = CommandSet(cls)
@@ -43,6 +45,7 @@ class SimulatedInstrument:
         self.busy_until_s = 0.0
         self.ready_s = 0.0  # when the message in hand will be done
         self._message_available = False
+        self._last: dict[int, float] = {}  # by input; what a frozen instrument repeats
         self._bus = Exchange(self, bus=True)
 
     def connect(self, bus: bool) -> Exchange:
@@ -120,11 +123,21 @@ class SimulatedInstrument:
         if look.noise or look.noise_relative:
             scatter = np.hypot(look.noise, look.noise_relative * readings)
             readings += np.where(np.isfinite(scatter), self.rng.standard_normal(readings.shape) * scatter, 0.0)
+        readings = np.clip(readings, -look.rail, look.rail)
         if look.resolution:
             readings = np.round(readings / look.resolution) * look.resolution
+        if look.freezes_at_s < np.inf:
+            self._freeze(inputs, readings, times_s < look.freezes_at_s)
         readings[~(readings <= min(look.upper, OVERLOAD))] = OVERLOAD  # nan, too
         readings[readings < max(look.lower, -OVERLOAD)] = -OVERLOAD
         return readings
+
+    def _freeze(self, inputs: tuple[int, ...], readings: FloatArray, live: npt.NDArray[np.bool_]) -> None:
+        """Put the last live reading of each input in the place of all that come after it."""
+        for column, channel_input in enumerate(inputs):
+            if live.any():
+                self._last[channel_input] = float(readings[live, column][-1])
+            readings[~live, column] = self._last.setdefault(channel_input, float(readings[0, column]))
 
     def in_turn(self, inputs: tuple[int, ...], readings: Iterable[float]) -> str:
         """Readings of a scanner that switches from input to input: each after the first costs the latency again."""

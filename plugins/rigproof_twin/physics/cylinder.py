@@ -30,6 +30,14 @@ class Response:
     plastic_along: float  # share of the equivalent plastic strain that goes along the grid
     plastic_across: float
 
+    def turned(self, angle_rad: float) -> Response:
+        """The same for a grid off its axis, which is a principal one: e' = l² e1 + m² e2 by direction cosines."""
+        axis = np.array([np.cos(angle_rad), np.sin(angle_rad)])
+        near, far = axis**2, axis[::-1] ** 2
+        load = np.array([self.along_per_load, self.across_per_load])
+        plastic = np.array([self.plastic_along, self.plastic_across])
+        return Response(float(near @ load), float(far @ load), float(near @ plastic), float(far @ plastic))
+
 
 @dataclass(frozen=True)
 class Cylinder:

@@ -152,6 +152,9 @@ class Plumbing:
     vent_time_s: float
     leak_time_s: float  # infinite: tight
     coupling_pa_per_k: Callable[[float], float]  # of the shut-in part, from its temperature (°C)
+    shortfall: float = 0.0  # share of the target by which the controller stays below, and takes itself to be there
+    held_pa: float = 0.0  # below it the part does not empty
+    stiffness: Callable[[float], float] = lambda _pa: 1.0  # share of a filled part's own, at a pressure (Pa)
 
 
 class Hydraulics:
@@ -219,11 +222,11 @@ class Hydraulics:
 
     def part_pa_now(self) -> float:
         """Pressure in the part, now."""
-        return float(self._part.at(np.array([self._clock.now()]))[0])
+        return float(self.on_part(np.array([self._clock.now()]))[0])
 
     def on_part(self, times_s: FloatArray) -> FloatArray:
         """Pressure in the part at ascending times, shape (n,); later than now: if no command comes in between."""
-        return self._part.at(times_s)
+        return np.maximum(self._part.at(times_s), self._plumbing.held_pa)
 
     def kinks(self, after_s: float, until_s: float) -> list[float]:
         """Moments in (after, until] at which the part's pressure breaks its course, ascending."""
@@ -239,11 +242,13 @@ class Hydraulics:
 
     def _ramp(self, now_s: float, start_pa: float) -> Ramp:
         plumbing = self._plumbing
-        return Ramp(now_s, start_pa, self.target_pa, self.rate_pa_per_s, plumbing.overshoot, plumbing.time_constant_s)
+        target = self.target_pa * (1.0 - plumbing.shortfall)
+        return Ramp(now_s, start_pa, target, self.rate_pa_per_s, plumbing.overshoot, plumbing.time_constant_s)
 
     def _vent(self, now_s: float, start_pa: float) -> Vented:
         return Vented(now_s, start_pa, self._plumbing.vent_time_s)
 
     def _shut_in(self, now_s: float, start_pa: float) -> ShutIn:
         coupling = self._plumbing.coupling_pa_per_k(float(self._course.at(np.asarray(now_s))))
-        return ShutIn(now_s, start_pa, coupling, self._course, self._plumbing.leak_time_s)
+        left = self._plumbing.stiffness(start_pa)
+        return ShutIn(now_s, start_pa, coupling * left, self._course, self._plumbing.leak_time_s / left)

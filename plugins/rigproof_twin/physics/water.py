@@ -8,6 +8,8 @@ from __future__ import annotations
 
 import numpy as np
 
+ATMOSPHERE_PA = 101325.0
+
 _DENSITY = (999.83952, 16.945176, -7.9870401e-3, -46.170461e-6, 105.56302e-9, -280.54253e-12)
 _DENSITY_BELOW = (1.0, 16.879850e-3)
 _COMPRESSIBILITY = (50.88496, 0.6163813, 1.459187e-3, 20.08438e-6, -58.47727e-9, 410.4110e-12)
@@ -39,6 +41,16 @@ def pressure_per_kelvin(temperature_c: float, vessel_expansion_per_k: float, ves
     """
     excess = expansion_per_k(temperature_c) - 3.0 * vessel_expansion_per_k
     return excess / (compressibility_per_pa(temperature_c) + vessel_growth_per_pa)
+
+
+def stiffness_left(gas_share: float, pressure_pa: float, filled_per_pa: float) -> float:
+    """Share of a filled vessel's stiffness that trapped gas leaves at a gauge pressure.
+
+    `gas_share` of the cavity is gas before the pressure comes; it keeps p V (Boyle: slow enough to stay at one
+    temperature), so that it gives by gas_share p0/(p0 + p)² per pascal beside the `filled_per_pa` of water and vessel.
+    """
+    gas_per_pa = gas_share * ATMOSPHERE_PA / (ATMOSPHERE_PA + pressure_pa) ** 2
+    return filled_per_pa / (filled_per_pa + gas_per_pa)
 
 
 def _rational(x: float, above: tuple[float, ...], below: tuple[float, ...]) -> float:

@@ -66,7 +66,9 @@ def test_without_a_load_step_there_is_no_accept(
         (["runn", "x"], "run"),
         (["run", "nowhere", "--simulated"], "there is no such folder"),
         (["run", "{spool}", "--simulated", "--flaw", "soft-bnd"], "did you mean 'soft-bond'?"),
-        (["run", "{spool}", "--simulated", "--flaw", "soft-bond=5 bar"], "5 bar"),
+        (["run", "{spool}", "--simulated", "--flaw", "soft-bond=5 bar"], "--flaw soft-bond=5 bar: '5 bar'"),
+        (["run", "{spool}", "--simulated", "--flaw", "soft-bond=nan"], "--flaw soft-bond=nan: 'nan' does not begin"),
+        (["run", "{spool}", "--simulated", "--flaw", "soft-bond=5"], "flaw soft-bond=5: out of bounds. Give a size"),
         (["run", "{spool}", "--simulated", "--flaw", "swapped-channels=1 %"], "has no size"),
         (["run", "{spool}", "--simulated", "--flaw", "leakage", "--flaw", "leakage=1 MΩ"], "planted already"),
         (["run", "{spool}", "--flaw", "leakage"], "add --simulated"),
@@ -116,3 +118,32 @@ def test_a_faulty_document_is_placed(spool_folder: Path, tmp_path: Path, capsys:
     line = next(n for n, line in enumerate(text.splitlines(), 1) if "pmp" in line)
     assert f"acceptance.yaml:{line}:" in message
     assert "did you mean 'pump'?" in message
+
+
+@pytest.mark.parametrize("command", [["check"], ["plan"], ["run", "--simulated", "--out", "x"]])
+def test_with_json_the_faults_are_data_too(
+    spool_folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str], command: list[str]
+) -> None:
+    rig = tmp_path / "rig"
+    shutil.copytree(spool_folder, rig)
+    text = (rig / "acceptance.yaml").read_text("utf-8").replace("source: pump, to: 25 bar", "source: pmp, to: 25 kN")
+    (rig / "acceptance.yaml").write_text(text, "utf-8")
+    assert run([*command, str(rig), "--json"]) == ExitCode.WRONG_INPUT
+    shown = capsys.readouterr()
+    (fault,) = json.loads(shown.out)
+    assert fault == {
+        "place": f"{rig}/acceptance.yaml:9:26: steps[4].cycles.source",
+        "value": "pmp",
+        "rule": "'pmp' is no source of the rig",
+        "remedy": "did you mean 'pump'?",
+    }
+    assert "did you mean 'pump'?" in shown.err
+
+
+def test_with_json_any_other_error_is_data_too(capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(["check", "nowhere", "--json"]) == ExitCode.WRONG_INPUT
+    (fault,) = json.loads(capsys.readouterr().out)
+    assert fault["place"] == "nowhere: document"
+    assert run(["run", "nowhere", "--simulated", "--replayed", "--json"]) == ExitCode.WRONG_INPUT
+    (fault,) = json.loads(capsys.readouterr().out)
+    assert "choose one of them" in fault["rule"]

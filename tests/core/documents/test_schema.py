@@ -7,8 +7,21 @@ import re
 from typing import Any
 
 import pytest
+from pydantic import BaseModel
 
 from rigproof.documents import schema
+from rigproof.documents.procedure import DecisionRule, ProcedureDocument
+from rigproof.documents.rig import (
+    Accuracy,
+    Calibration,
+    Channel,
+    Gauge,
+    Instrument,
+    Interlock,
+    RigDocument,
+    Source,
+    WrittenIdentity,
+)
 from rigproof.documents.schema import DIALECT
 from rigproof.errors import UsageError
 from rigproof.plugins import Registry
@@ -77,3 +90,33 @@ def test_has_the_kinds_of_the_plugins(kinds: Registry) -> None:
 def test_an_unknown_kind(kinds: Registry) -> None:
     with pytest.raises(UsageError, match="'rigg' has no schema; did you mean 'rig'"):
         schema("rigg", kinds)
+
+
+DOCUMENTS = (RigDocument, Gauge, Channel, Accuracy, Instrument, WrittenIdentity, Calibration, Source, Interlock,
+             ProcedureDocument, DecisionRule)  # fmt: skip
+
+
+def test_every_key_says_what_it_means(registry: Registry) -> None:
+    """Settings of drivers are told on the pages of their plugins."""
+    models: tuple[type[BaseModel], ...] = (
+        *DOCUMENTS,
+        *registry.parts.values(),
+        *registry.reductions.values(),
+        *registry.steps.values(),
+    )
+    said = [text for model in models for text in _descriptions(model)]
+    assert len(said) > 150
+    assert [text for text in said if not text.endswith(".") or len(text.split()) < 2] == []
+
+
+def _descriptions(model: type[BaseModel]) -> list[str]:
+    properties = model.model_json_schema()["properties"]
+    return [about.get("description", f"{model.__name__} {key}") for key, about in properties.items()]
+
+
+def test_the_forms_of_a_quantity_say_what_their_keys_mean(registry: Registry) -> None:
+    forms = schema("rig", registry)["$defs"]["Gauge"]["properties"]["resistance"]["anyOf"]
+    keys = {key: about["description"] for form in forms for key, about in form.get("properties", {}).items()}
+    assert "coverage factor" in keys["k"]
+    assert "mean" in keys["n"]
+    assert set(keys) == {"value", "U", "k", "s", "n"}

@@ -74,9 +74,28 @@ def test_within_a_limit() -> None:
         ("within 1", "has no unit"),
         ("within 1 bar", "and a strain is wanted"),
         ("within -1 %", "is negative"),
+        ("within 100 %", "'100 %' is as much as the whole; write a smaller share"),
     ],
 )
 def test_refuses_a_within(text: str, said: str) -> None:
     with pytest.raises(QuantityError) as caught:
         parse_within(text, "strain")
     assert said in str(caught.value)
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("1", "'1' without a sign is 100 %; write 1 % or 0.01"),
+        ("0.5", "'0.5' without a sign is 50 %; write 0.5 % or 0.005"),
+    ],
+)
+def test_a_share_without_its_sign_is_refused_where_it_would_be_large(text: str, said: str) -> None:
+    with pytest.raises(QuantityError, match=said):
+        parse_within(f"within {text}", "ratio")
+    with pytest.raises(QuantityError, match=said):
+        parse_spread(text, "ratio")
+    with pytest.raises(QuantityError, match=said):
+        parse_spread({"U": text, "k": "2"}, "ratio")
+    assert parse_within("within 0.01", "ratio").limit == 0.01
+    assert parse_within("within 10 %", "ratio").limit == 0.1

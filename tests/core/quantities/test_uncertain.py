@@ -74,7 +74,12 @@ BAD = [
     ("20 °C ± 1 %", "temperature", "depends on where the scale has its zero"),
     ("20 °C ± 1 °C", "temperature", "'°C' is a unit of temperature, and a temperature difference is wanted"),
     ("0 µε ± 1 %", "strain", "of 0 is nothing"),
-    ("0.4 % ± 0.2", "ratio", "has no unit beside a value in %; write '0.2 %'"),
+    ("0.4 % ± 0.2", "ratio", "has no unit: a ratio is wanted; write it in %, ‰ or ppm, for example '± 1 %'"),
+    ("350 Ω ± 0.3", "resistance", "write it in a unit of resistance or in % of the value, for example '± 1 Ω'"),
+    ("20 °C ± 1", "temperature", "write it in a unit of temperature difference, for example '± 1 K'"),
+    ("2.08 ± 300 %", "number", "'300 %' is as much as the whole; write a smaller share"),
+    ({"value": "2.08", "s": "-0.1 %", "n": "5"}, "number", "'-0.1 %' is negative; write its size, without a sign"),
+    ({"value": "2.08", "U": "0.5 %", "k": "50"}, "number", "k = 50 is not above 0 and at most 14"),
     ("2 mV/V ± 1 µε", "bridge output", "'µε' is a unit of strain"),
     (None, "length", "nothing stands where a text is wanted"),
 ]

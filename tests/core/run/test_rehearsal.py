@@ -91,7 +91,7 @@ def test_a_measured_resistance_takes_the_place_of_the_packet_in_later_steps(plan
     others = [5.035e-4 * 5e-4, 0.05e-6, 5.035e-4 * 1.5 * 0.08 / 175]
     for check, shares in ((by_packet, [3e-3]), (measured, [1e-4, 0.01 / 350])):
         parts = [*others, *(5.035e-4 * share for share in shares)]
-        assert check.u == pytest.approx(sqrt(sum((part / sqrt(3)) ** 2 for part in parts)), rel=0.01)
+        assert check.u_difference == pytest.approx(sqrt(sum((part / sqrt(3)) ** 2 for part in parts)), rel=0.01)
 
 
 def test_the_paper_bridge_reads_what_the_reduction_turns_back(spool: Plan) -> None:
@@ -175,8 +175,8 @@ def test_noise_and_insulation_are_looked_at_where_their_limit_is(planned: Planne
     found = checks(planned("  - insulation: {at least: 1 GΩ}\n  - balance: {noise: within 2 µε}\n").rehearse())
     (noise,), (insulation,) = found["noise", "hoop"], found["insulation", "hoop"]
     assert noise.check.u == pytest.approx(2e-6 / sqrt(2 * 99), rel=1e-4)  # s/sqrt(2 (n - 1)): GUM, E.4.3
-    assert noise.check.acceptance_upper == pytest.approx(2e-6 - 1.645 * 2e-6 / sqrt(198), rel=1e-3)
-    assert insulation.check.acceptance_lower == pytest.approx(1e9 * (1 + 1.645 * 0.05 / sqrt(3)), rel=1e-4)
+    assert noise.check.acceptance_upper == pytest.approx(2e-6 - 1.6604 * 2e-6 / sqrt(198), rel=1e-4)  # t of 99 dof
+    assert insulation.check.acceptance_lower == pytest.approx(1e9 * (1 + 0.9 * 0.05), rel=1e-5)  # 90 % of the limits
     assert noise.reads is None
     assert insulation.reads is None
     assert noise.acceptable
@@ -185,7 +185,7 @@ def test_noise_and_insulation_are_looked_at_where_their_limit_is(planned: Planne
 
 @pytest.mark.parametrize(("highest", "reaches"), [("1.04 GΩ", False), ("1.05 GΩ", True)])
 def test_a_tester_must_reach_beyond_the_guard_band(planned: Planned, highest: str, reaches: bool) -> None:
-    """1 GΩ with 5 % limits is surely there from 1.0475 GΩ on."""
+    """1 GΩ with 5 % limits is surely there from 1.045 GΩ on."""
     steps = planned("  - insulation: {at least: 1 GΩ}\n", ("highest reading: 1 TΩ", f"highest reading: {highest}"))
     (found,) = checks(steps.rehearse())["insulation", "hoop"]
     assert found.acceptable == reaches
@@ -200,4 +200,4 @@ def test_capability_by_hand(planned: Planned) -> None:
     (drift,) = checks(planned("  - balance: {drift: within 5 µε}\n").rehearse())["drift", "hoop"]
     u_output = sqrt((0.05 / sqrt(3)) ** 2 + 2 * (0.005 / sqrt(12)) ** 2) * 1e-6
     assert drift.capability == pytest.approx(10e-6 / (4 * u_output * 4 / (2.08 * 350 / 350.8)), rel=1e-3)
-    assert drift.expanded == pytest.approx(2.5758 * drift.check.u, rel=1e-4)  # 99 % of a normal distribution
+    assert drift.expanded == pytest.approx(0.99 * sqrt(3) * drift.check.u, rel=2e-3)  # 99 % of one rectangle

@@ -12,7 +12,6 @@ from rigproof.documents.rig import Rig
 from rigproof.errors import DocumentError, Tripped
 from rigproof.journal import Entry
 from rigproof.plugins import Registry
-from rigproof.quantities import parse
 from rigproof.run.interlocks import Interlocks, locks_of
 from rigproof.run.plan import Plan
 from rigproof.steps.hold_checks import hold_checks
@@ -59,7 +58,7 @@ def held(strut: Rig, registry: Registry, *forces_kn: float) -> dict[str, Check]:
         for n, (label, force) in enumerate(zip(labels, forces_kn, strict=True))
     ]
     readings = ProofReadings(strut, StepRecord(1, "proof", tuple(samples)), (), "force", "", step.to)
-    found = hold_checks(readings, Rule(), parse("10 s", "time"), step.decay, step.at_most)
+    found = hold_checks(readings, Rule(), step)
     return {check.name: check for check in found}
 
 

@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from rigproof.instruments import FloatArray
@@ -29,6 +29,7 @@ def noise(seed: int, count: int = 20, size: float = 200.0, around: float = 2.5e6
     return around + size * np.random.default_rng(seed).standard_normal(count)
 
 
+@example(0, 1000.0, 50.0, 10)  # one block flips by the last digit and the others stand still
 @given(
     st.integers(0, 10**6),
     st.sampled_from([0.0, 1.0, 100.0, 1e3, 1e4]),  # steps of the reading, from far below its noise to far above

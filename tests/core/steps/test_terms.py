@@ -67,7 +67,7 @@ def test_the_resolution_of_a_bridge_stands_in_its_strain(planned: Callable[..., 
     now = {"hoop": np.full(20, 100e-6), "wall temperature": ohm}
     then = {"hoop": np.zeros(20), "wall temperature": ohm}
     lines = {line.input: line for line in strain_between(rig, "hoop", now, then, "end").estimate().lines}
-    step = lines["hoop zero drift, end"]
+    step = lines["hoop: accuracy zero drift, end"]
     assert step.u == pytest.approx(1e-6 / sqrt(6), rel=1e-12)
     assert step.contribution == pytest.approx(4 / 2.08 * step.u, rel=0.02)  # a quarter bridge: ε = 4 r / F
 
@@ -77,8 +77,8 @@ def test_a_channel_of_which_nothing_is_stated_is_named_before_the_run(planned: C
     plan = planned(NO_STEP, (f"    {PRESSURE}\n", ""))
     channel = plan.rig.channels["pressure"]
     assert absolute(channel, np.array([35.8e5]), "load", "Pa").estimate().u == 0.0
-    assert any("count as without error: pressure." in caution for caution in plan.cautions())
-    assert not any("without error" in caution for caution in planned(NO_STEP).cautions())
+    assert any("are taken as free of error: pressure." in caution for caution in plan.cautions())
+    assert not any("free of error" in caution for caution in planned(NO_STEP).cautions())
 
 
 def test_one_reading_has_no_scatter_and_many_have_theirs() -> None:
@@ -129,8 +129,8 @@ def test_the_drift_of_a_pt100_channel_is_one_in_ohms(
     )
     in_water, in_wall = decay_of(judged(sound)), decay_of(judged(map(through_pt100, told(sound, stated, steps=steps))))
     ohms, kelvins = (
-        line_of(in_wall, "wall temperature zero drift, end of hold"),
-        line_of(in_water, "water zero drift, end of hold"),
+        line_of(in_wall, "wall temperature: accuracy zero drift, end of hold"),
+        line_of(in_water, "water: accuracy zero drift, end of hold"),
     )
     assert ohms.unit == "Ω"
     assert ohms.u == pytest.approx(hypot(0.01 / sqrt(3), 0.02 / sqrt(6)), rel=1e-9)

@@ -13,7 +13,7 @@ from rigproof.uncertainty import SHAPES, Input
 def test_fields_and_defaults() -> None:
     plain = Input("lead", 0.8, 0.046)
     assert (plain.dof, plain.shape, plain.unit) == (math.inf, "normal", "")
-    assert dataclasses.astuple(Input("R", 350.0, 0.6, 9.0, "t", "Ω")) == ("R", 350.0, 0.6, 9.0, "t", "Ω", 0.0)
+    assert dataclasses.astuple(Input("R", 350.0, 0.6, 9.0, "t", "Ω")) == ("R", 350.0, 0.6, 9.0, "t", "Ω", 0.0, "", "")
 
 
 def test_frozen_slots_and_replace() -> None:

@@ -221,8 +221,9 @@ def test_an_insulation_measured_in_one_polarity_only_is_open(sound: Entries, jud
 def test_a_step_without_its_beginning_or_its_end_is_not_accepted(
     sound: Entries, judged: Judged, step: int, taken: str
 ) -> None:
+    """Without its end the cycles seem to go on with the proof's loads, which are too high for them."""
     verdict = judged(e for e in sound if not (e.kind == "step" and e.data["step"] == step and e.data["taken"] == taken))
-    assert verdict.verdict == "undecided"
+    assert verdict.verdict == ("reject" if (step, taken) == (5, "whole") else "undecided")
     assert verdict.steps[step - 1].taken != "whole"
 
 
@@ -249,7 +250,7 @@ def test_a_load_that_was_overdone_on_the_way_is_seen(sound: Entries, judged: Jud
     hold = next(entry for entry in sound if labelled(entry, "hold"))
     look = with_data(with_values(hold, pressure=[38.5e5]), label=label)
     verdict = judged([new for entry in sound for new in ((look, entry) if entry is hold else (entry,))])
-    assert [check.finding for check in named(verdict, "highest load")] == ["reject"]
+    assert [check.finding for check in named(verdict, "highest load")] == ["accept", "reject"]  # cycles, proof
 
 
 def test_a_dead_thermometer_costs_the_decay_and_nothing_else(sound: Entries, whole: Verdict, judged: Judged) -> None:

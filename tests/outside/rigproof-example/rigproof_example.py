@@ -18,7 +18,6 @@ from rigproof.steps import base
 from rigproof.steps.checks import Subject, no_reading, specified_check
 from rigproof.steps.strains import strain_between
 from rigproof.steps.terms import usable
-from rigproof.uncertainty import Tolerance
 
 if TYPE_CHECKING:
     from rigproof.documents.rig import Rig
@@ -79,14 +78,14 @@ class Rest(base.Step):
 
     def _check(self, rig: Rig, rule: Rule, record: StepRecord, name: str, blocks: Sequence[Block]) -> Check:
         about = Subject("drift at rest", name, "strain", f"over {self.time.text}")
-        limits = Tolerance(-self.drift.limit, self.drift.limit)
-        origin = f"procedure: {self.drift.text}"
+        limit = self.stated("drift")
         if not all(usable(block[name]) for block in blocks):
-            return no_reading(record, about, limits, origin, "reject", "overload or open circuit")
+            note = "overload or open circuit"
+            return no_reading(record, about, limit.tolerance, limit.origin, "reject", note)
         first, *later = blocks
         moved = [strain_between(rig, name, block, first, "at rest").estimate() for block in later]
         farthest = max(moved, key=lambda estimate: abs(estimate.value))
-        return specified_check(record, about, farthest, limits, rule, origin)
+        return specified_check(record, about, farthest, limit.tolerance, rule, limit.origin)
 
 
 class Notice(ReportWriter):

@@ -8,6 +8,7 @@ from rigproof.documents import load_rig
 from rigproof.errors import DocumentError
 from rigproof.plugins import Registry
 from rigproof.quantities import WrittenError
+from rigproof.steps.base import isolates
 from rigproof_modbus.resource import Serial, Tcp, parse_resource
 from rigproof_modbus.settings import MeterSettings, SourceSettings
 
@@ -106,6 +107,12 @@ def test_a_right_map_is_read(registry: Registry) -> None:
     assert (meter.serial_number_object, meter.inputs[1].unit.factor) == (128, 1e5)
     assert [str(write.state) for write in pump.safe_state] == ["input 9 bit 1", "coil 1"]
     assert [write.state.equals for write in pump.safe_state] == [0, 1]
+
+
+def test_a_source_without_a_valve_says_so_before_a_hold(registry: Registry) -> None:
+    with_valve, without = (load_rig(text=changed(*changes), registry=registry) for changes in ((), ((VALVE, ""),)))
+    assert isolates(with_valve, "pump")
+    assert not isolates(without, "pump")
 
 
 @pytest.mark.parametrize(

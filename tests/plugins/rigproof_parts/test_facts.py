@@ -121,7 +121,11 @@ def test_edges_are_forgotten_at_the_stated_distance(pipe: Pipe) -> None:
     decay = (modulus * wall / radius**2 / (4 * plate)) ** 0.25
     assert sqrt(2) * exp(-decay * part.clear_of_ends_m()) == pytest.approx(0.01, rel=1e-9)
     edge = named(part.facts(0.0))["gauges clear of ends, nozzles and welds by"]
-    assert (edge.value, edge.kind, edge.note) == (part.clear_of_ends_m(), "length", "1 % of a clamp left")
+    assert (edge.value, edge.kind, edge.note) == (
+        part.clear_of_ends_m(),
+        "length",
+        "nearer, an end disturbs the strain by over 1 %",
+    )
 
 
 def test_thin_walls_say_by_how_much_they_err(pipe: Pipe) -> None:

@@ -9,6 +9,8 @@ from rigproof_pytest import DriverContract
 from rigproof_pytest.twin import IDENTITY, TwinInstrument
 from rigproof_scpi import plugin
 from rigproof_scpi.bridge_amplifier import BridgeAmplifier
+from rigproof_scpi.described_meter import DescribedMeter
+from rigproof_scpi.described_source import DescribedSource
 from rigproof_scpi.insulation_tester import InsulationTester
 from rigproof_scpi.ohmmeter import Ohmmeter
 from rigproof_scpi.pressure_source import PressureSource
@@ -80,4 +82,5 @@ class TestPressureSource(Scpi):
 
 def test_no_bundled_driver_is_left_out() -> None:
     tried = {each.driver for each in Scpi.__subclasses__()}
-    assert tried == set(plugin.rigproof_drivers())
+    described = {DescribedMeter, DescribedSource}  # rigproof_scpi/test_described_contract.py
+    assert tried | described == set(plugin.rigproof_drivers())

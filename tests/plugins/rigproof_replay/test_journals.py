@@ -13,7 +13,6 @@ from click.testing import CliRunner
 
 from rigproof.__main__ import cli, run
 from rigproof.clock import Clock, JumpingClock
-from rigproof.documents import load_rig
 from rigproof.errors import InstrumentError
 from rigproof.journal import Journal, JournalWriter, read_journal
 from rigproof.plugins import Registry
@@ -316,12 +315,10 @@ def test_an_unpunctual_run_is_replayed_too(
 def test_a_tripped_run_trips_again(
     accept: Callable[..., Verdict], spool: Plan, registry: Registry, replayed_rig: Rig, page: Page, tmp_path: Path
 ) -> None:
-    lower = "overpressure: {channel: pressure, above: 38 bar}", "overpressure: {channel: pressure, above: 20 bar}"
-    rig = load_rig(text=spool.rig.text.replace(*lower), registry=registry)
     (tmp_path / "live").mkdir()
-    live = accept(Plan(rig, spool.procedure, registry), tmp_path / "live", seed=3)
+    live = accept(spool, tmp_path / "live", ["overshoot=12 %"], seed=3)
     assert live.why[0].startswith("tripped: interlock 'overpressure'")
-    folder = replayed_rig(page("journal"), lower)
+    folder = replayed_rig(page("journal"))
     (folder / "journal.jsonl").write_bytes((tmp_path / "live" / "journal.jsonl").read_bytes())
     (tmp_path / "again").mkdir()
     plan = make_plan(folder, registry)

@@ -63,7 +63,12 @@ def test_a_rejected_check(verdict: MakeVerdict, tmp_path: Path) -> None:
 def test_an_undecided_check_is_a_failure_that_says_what_to_improve(verdict: MakeVerdict, tmp_path: Path) -> None:
     (failure,) = case(written(verdict(), tmp_path), "3 proof", "hoop strain of hoop")
     assert (failure.tag, failure.get("type")) == ("failure", "undecided")
-    assert "expected 400.00 µε" in failure.get("message", "")
+    message = failure.get("message", "")
+    assert message.startswith(
+        "measured 410.00 µε, u 0.42 µε; expected 400.0(3.8) µε; difference 10 ± 10 µε (part model)"
+    )
+    assert "agreement within U, 99 %" in message
+    assert "conformance" not in message
     assert "improve first: part wall" in failure.get("message", "")
 
 

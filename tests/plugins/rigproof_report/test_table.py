@@ -45,10 +45,17 @@ def test_numbers_stand_in_the_unit_of_the_row(verdict: MakeVerdict, tmp_path: Pa
         "guard band": 0.69,
         "acceptance upper": 1.67,
         "dof": 12.5,
-        "conformance probability": 0.039,
+        "u expected": 3.8,
+        "difference": 10.0,
+        "u difference": 3.9,
+        "U": 10.0,
+        "k": 2.564,
+        "coverage": 0.99,
     }.items():
         assert float(row[column]) == pytest.approx(value, rel=1e-12), column
     assert row["tolerance computed"] == "yes"
+    assert row["conformance probability"] == ""  # of an agreement it says nothing
+    assert (row["rule"], row["guard band for"]) == ("agreement within U, 99 %", "rejection")
     assert row["improve"] == "part wall"
 
 
@@ -71,10 +78,14 @@ def test_a_temperature(verdict: MakeVerdict, check: MakeCheck, tmp_path: Path) -
     assert (row["unit"], row["measured"], row["u"], row["guard band"]) == ("°C", "20.5", "0.1", "0.2")
 
 
-def test_no_digit_is_lost(verdict: MakeVerdict, check: MakeCheck, tmp_path: Path) -> None:
+def test_fifteen_digits_stand_and_no_binary_crumbs(verdict: MakeVerdict, check: MakeCheck, tmp_path: Path) -> None:
     value = 0.1 + 0.2
     row = rows(verdict(checks=(check(kind="number", measured=value),)), tmp_path)[0]
-    assert float(row["measured"]) == value
+    assert row["measured"] == "0.3"
+    row = rows(verdict(checks=(check(kind="strain", measured=5e-6),)), tmp_path)[0]
+    assert row["measured"] == "5"  # 5e-6 · 1e6 is 5.000000000000001 in binary
+    row = rows(verdict(checks=(check(kind="number", measured=0.123456789012345),)), tmp_path)[0]
+    assert row["measured"] == "0.123456789012345"
 
 
 @pytest.mark.parametrize("start", ["=", "+", "-", "@", "\t", "\r"])

@@ -138,8 +138,9 @@ class ScriptedLibrary(VisaLibraryBase):
         self.clock.seconds += reply.after_s
         end = len(reply.reply)
         status = StatusCode.success
-        if attributes[ResourceAttribute.termchar_enabled] and b"\n" in reply.reply:
-            end, status = reply.reply.index(b"\n") + 1, StatusCode.success_termination_character_read
+        mark = bytes([attributes.get(ResourceAttribute.termchar, 10)])
+        if attributes[ResourceAttribute.termchar_enabled] and mark in reply.reply:
+            end, status = reply.reply.index(mark) + 1, StatusCode.success_termination_character_read
         elif name.endswith("SOCKET"):  # a stream has no END
             status = StatusCode.error_timeout
         if end > count or (status < 0 and end == count):
@@ -178,11 +179,12 @@ class Bench:
         """Nobody is there any more, until the next `script`."""
         del self.library.lines[str(rname.ResourceName.from_string(resource))]
 
-    def script(self, resource: str, *exchanges: tuple[str, object]) -> Line:
+    def script(self, resource: str, *exchanges: tuple[str, object], end: str = "\n") -> Line:
         """Add message and reply (text, bytes, several bytes, `Late`, a status or exception, None) to a script."""
         line = self.line(resource)
         for message, reply in exchanges:
-            line.script.append((f"{message}\n".encode(), f"{reply}\n".encode() if isinstance(reply, str) else reply))
+            said = f"{reply}{end}".encode("latin-1") if isinstance(reply, str) else reply
+            line.script.append((f"{message}{end}".encode("latin-1"), said))
         return line
 
     def late(self, reply: str, after_s: float) -> Late:

@@ -15,6 +15,7 @@ from rigproof.errors import InstrumentError
 from rigproof.instruments import Connection, Settings
 from rigproof_scpi.diagnosis import diagnose
 from rigproof_scpi.ohmmeter import Ohmmeter
+from rigproof_scpi.settings import VisaSettings
 
 if TYPE_CHECKING:
     from .conftest import Bench
@@ -76,9 +77,9 @@ def asked_with(terminator: bytes, reply: bytes) -> Answer:
 def test_what_a_peer_tells(answer: Answer, told: str) -> None:
     with peer(answer) as port:
         connection = at(port)
-        assert Ohmmeter(connection, Settings()).diagnose() == diagnose(connection)
+        assert Ohmmeter(connection, Settings()).diagnose() == diagnose(connection, VisaSettings())
         with pytest.raises(AssertionError, match=told):
-            raise AssertionError(diagnose(connection))
+            raise AssertionError(diagnose(connection, VisaSettings()))
 
 
 @pytest.mark.network
@@ -94,7 +95,7 @@ def test_the_driver_itself_gives_up_first() -> None:
 def test_nobody_listens() -> None:
     with socket.create_server(("127.0.0.1", 0)) as server:
         port = server.getsockname()[1]
-    assert "connection refused" in diagnose(at(port))
+    assert "connection refused" in diagnose(at(port), VisaSettings())
 
 
 @pytest.mark.parametrize(
@@ -111,12 +112,12 @@ def test_nobody_is_reached(monkeypatch: pytest.MonkeyPatch, error: OSError, told
         raise error
 
     monkeypatch.setattr(socket, "create_connection", fail)
-    assert told in diagnose(at(5025, "meter.invalid"))
+    assert told in diagnose(at(5025, "meter.invalid"), VisaSettings())
 
 
 def test_garbage_on_a_serial_line(bench: Bench) -> None:
     bench.script(SERIAL, ("*IDN?", b"\xf8\x80\xfe\x00\n"))
-    assert "wrong baud rate" in diagnose(bench.connection(SERIAL))
+    assert "wrong baud rate" in diagnose(bench.connection(SERIAL), VisaSettings())
 
 
 def test_a_look_clears_nothing(bench: Bench) -> None:
@@ -125,3 +126,15 @@ def test_a_look_clears_nothing(bench: Bench) -> None:
     meter = Ohmmeter(bench.connection(SERIAL), Settings())
     assert meter.look().serial_number == "X-1"
     assert meter.errors() == ['-222,"Data out of range"']
+
+
+@pytest.mark.network
+def test_the_remedy_is_written_for_this_rig() -> None:
+    """CR for both can be had by `terminator:`; a mixture on the instrument alone; what is written is no fault."""
+    with peer(asked_with(b"\r", IDENTITY + b"\r")) as port:
+        assert "write `terminator: CR` under `settings:`, or set the instrument to LF" in diagnose(
+            at(port), VisaSettings()
+        )
+        assert "it was slow or busy" in diagnose(at(port), VisaSettings(terminator="CR"))
+    with peer(asked_with(b"\n", IDENTITY + b"\r")) as port:
+        assert diagnose(at(port), VisaSettings()).endswith("messages end with LF here: set the instrument to LF")

@@ -22,6 +22,8 @@ def test_drivers() -> None:
         "pressure transmitter",
         "thermometer",
         "pressure source",
+        "described meter",
+        "described source",
     ]
     assert not any(isabstract(driver) for driver in drivers)
 
@@ -35,7 +37,7 @@ def test_every_header_sent_is_in_the_list_of_messages() -> None:
     """A short form such as SENS:SWE:POIN stands for the long form SENSe:SWEep:POINts."""
     listed = (FOLDER / "MESSAGES.md").read_text(encoding="utf-8").replace("[", "").replace("]", "")
     sent: set[str] = set()
-    for source in FOLDER.glob("*.py"):
+    for source in set(FOLDER.glob("*.py")) - {FOLDER / "resources.py"}:  # whose capitals are interfaces
         sent.update(re.findall(r'"(\*?[A-Z]{3,4}(?::[A-Z]{3,4})*)[ ?"]', source.read_text(encoding="utf-8")))
     assert {"*IDN", "READ", "SENS:SWE:POIN", "SOUR:PRES:SLEW", "STAT:OPER:COND", "MEAS:FRES"} <= sent
     unlisted = {header for header in sent if not re.search(re.escape(header).replace(":", "[a-z]*:"), listed)}

@@ -75,8 +75,8 @@ def test_the_rig_of_the_page_is_accepted_with_a_retry_and_its_certificate(
     (transmitter,) = [each for each in verdict.instruments if each.name == "transmitter"]
     assert (transmitter.certificate, transmitter.calibration_due) == ("2026-0305", "2027-03-15")
     lines = [line for check in verdict.checks for line in check.budget]
-    gains = {line.input: line.u for line in lines if line.input == "pressure gain"}
-    assert gains == {"pressure gain": pytest.approx(0.025e-2)}  # U = 0.05 %, k = 2
+    gains = {line.input: line.u for line in lines if line.input == "pressure: accuracy of reading"}
+    assert gains == {"pressure: accuracy of reading": pytest.approx(0.025e-2)}  # U = 0.05 %, k = 2
 
 
 def test_the_procedure_of_the_page_refuses(page_plan: Callable[..., Plan], tmp_path: Path) -> None:

@@ -43,9 +43,11 @@ def served(answer: Answer) -> Iterator[int]:
 
         thread = threading.Thread(target=accept, daemon=True)
         thread.start()
-        yield server.getsockname()[1]
-        over.set()
-        thread.join()
+        try:
+            yield server.getsockname()[1]
+        finally:
+            over.set()
+            thread.join()
 
 
 def connection(port: int, timeout_s: float = 0.2) -> Connection:

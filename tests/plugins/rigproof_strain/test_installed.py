@@ -66,7 +66,7 @@ def test_insulation_and_linear_law(gauge: Gauge) -> None:
     """Rg/(GF e) for a leak that adds e; the linear law falls short by GF e²/2 on a quarter bridge."""
     found = facts(stated(gauge))
     assert found["least insulation for 1 µε"].value == pytest.approx(350 / (2.08 * 1e-6))
-    assert found["linear law at the highest strain adds"].value == pytest.approx(-2.08 * 340e-6**2 / 2, rel=5e-3)
+    assert found["error of a linear indicator"].value == pytest.approx(-2.08 * 340e-6**2 / 2, rel=5e-3)
 
 
 def test_nothing_is_guessed(gauge: Gauge) -> None:
@@ -99,6 +99,6 @@ def test_every_fact_has_the_kind_of_its_value(gauge: Gauge) -> None:
         "power density in the grid": "power density",
         "highest excitation": "voltage",
         "least insulation for 1 µε": "insulation resistance",
-        "linear law at the highest strain adds": "strain",
+        "error of a linear indicator": "strain",
     }
     assert facts(stated(gauge, grid_area=None))["power in the grid"].kind == "power"

@@ -7,6 +7,8 @@ from pathlib import Path
 
 import pytest
 
+from rigproof.documents import load_rig
+from rigproof.documents.rig import Rig
 from rigproof.plugins import Registry
 from rigproof.run.plan import Plan
 from rigproof.simulation import Planted
@@ -19,15 +21,26 @@ from rigproof_twin.survey import survey
 from rigproof_twin.world import RigWorld
 
 Builder = Callable[..., AsBuilt]
+BEAM = Path(__file__).parents[3] / "rigs" / "beam"
 
 
 @pytest.fixture(scope="session")
-def build(spool: Plan, registry: Registry, spool_folder: Path) -> Builder:
+def build(spool: Plan, spool_folder: Path) -> Builder:
     """A function that gives the spool as built, by seed and flaws."""
-    twin = read_twin(spool_folder / "twin.yaml", spool.rig)
+    return _builder(spool.rig, spool_folder)
+
+
+@pytest.fixture(scope="session")
+def build_beam(registry: Registry) -> Builder:
+    """The same for the beam that is read by hand."""
+    return _builder(load_rig(BEAM / "rig.yaml", registry), BEAM)
+
+
+def _builder(of: Rig, folder: Path) -> Builder:
+    twin = read_twin(folder / "twin.yaml", of)
 
     def built(seed: int = 0, *flaws: Planted) -> AsBuilt:
-        rig = survey(spool.rig, twin, Streams(seed))
+        rig = survey(of, twin, Streams(seed))
         for flaw in flaws:
             plant(rig, flaw)
         return rig

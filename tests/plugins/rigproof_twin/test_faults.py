@@ -23,6 +23,7 @@ class Meter:
 
     def __init__(self, fault: Fault) -> None:
         self.clock, self.status, self.alive, self.busy_until_s = VirtualClock(), Status(), True, 0.0
+        self.terminator = b"\n"
         self.wire: FaultyWire | None = FaultyWire(fault)
         self.asked = 0
 

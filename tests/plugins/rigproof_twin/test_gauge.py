@@ -16,7 +16,7 @@ def gauge(
     factor: float = 2.08, kt: float = 0.0, mismatch: float = 0.0, transfer: float = 1.0, give: float = 0.0
 ) -> BondedGauge:
     along, across = axial_and_transverse(factor, kt)
-    return BondedGauge(REST, along, across, mismatch, transfer, give, opens_at_s=100.0)
+    return BondedGauge(REST, along, across, mismatch, 0.0, transfer, give, opens_at_s=100.0)
 
 
 def change(

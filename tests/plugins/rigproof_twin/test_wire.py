@@ -23,6 +23,7 @@ class Echo:
         self.clock = VirtualClock()
         self.status = Status()
         self.alive = True
+        self.terminator = b"\n"
         self.wire: FaultyWire | None = None
         self.busy_until_s = 0.0
         self.heard: list[bytes] = []

@@ -1,0 +1,33 @@
+"""`rigproof diff`: what a change did to a verdict."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import asdict
+from itertools import groupby
+from pathlib import Path
+
+import click
+
+from rigproof.verdict.difference import differences
+
+from .arguments import json_option
+from .results import read_verdict
+
+
+@click.command("diff")
+@click.argument("old", type=click.Path(path_type=Path))
+@click.argument("new", type=click.Path(path_type=Path))
+@json_option
+def command(old: Path, new: Path, as_json: bool) -> int:
+    """Say what differs between two verdicts: run folders, or verdict.json files. Exit code 0: nothing; 1: something."""
+    found = differences(*(read_verdict(path.parent if path.is_file() else path) for path in (old, new)))
+    if as_json:
+        click.echo(json.dumps([asdict(each) for each in found], ensure_ascii=False, indent=1))
+    else:
+        for where, group in groupby(found, key=lambda each: each.where):
+            click.echo(where or "verdict")
+            for each in group:
+                click.echo(f"  {each.at}: {each.old} -> {each.new}")
+        click.echo(f"{len(found)} differences" if found else "nothing differs")
+    return 1 if found else 0

@@ -1,0 +1,148 @@
+"""What drivers of described instruments share: opening, asking and telling by the words of their command map."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import TypeVar
+
+from rigproof.errors import InstrumentError
+from rigproof.instruments import NOT_ASKED, Connection, Identity, Settings
+
+from . import replies
+from .command_map import WHO, CommandMap
+from .diagnosis import network
+from .driver import VisaDriver
+from .patterns import Wording
+from .session import Session
+
+T = TypeVar("T")
+
+_MOST_ERRORS = 64
+
+
+class Described(VisaDriver):
+    """An instrument of which rig.yaml says everything."""
+
+    def __init__(self, connection: Connection, settings: Settings) -> None:
+        super().__init__(connection, settings)
+        assert isinstance(settings, CommandMap), "see `settings_model`"
+        self._words = settings
+        self._delay_s = settings.delay.value
+        self._session = Session(connection, settings, "latin-1")
+        self._identity: Identity | None = None  # who answered when it was opened
+
+    def open(self) -> Identity:
+        """Connect, say what the map has `at start`, ask who is there."""
+        return self._connected(self._words.at_start)
+
+    def look(self) -> Identity:
+        """Connect and ask who is there; what the map has `at start` is not sent."""
+        return self._connected(())
+
+    def resume(self) -> Identity:
+        """A fresh connection in the middle of a run, to the instrument that was opened; nothing is set."""
+        if self._identity is None:
+            raise InstrumentError(self.connection.name, "connect again: it was never opened; open it first")
+        self._session.reconnect()
+        self._expect_same()
+        return self._identity
+
+    def diagnose(self) -> str:
+        """Name, address or port. What it would say to another question nobody knows."""
+        return network(self.connection)
+
+    def close(self) -> None:
+        """Close the session."""
+        self._session.close()
+
+    def errors(self) -> list[str]:
+        """What the instrument complains of, until it has no more to say or repeats itself."""
+        entries: list[str] = []
+        asked = self._words.error
+        while asked and len(entries) < _MOST_ERRORS:
+            reply = self._ask(asked.ask, asked.entry)
+            if not reply or entries[-1:] == [reply]:
+                break
+            entries.append(reply)
+        return entries
+
+    def _connected(self, at_start: Sequence[Wording]) -> Identity:
+        self._session.reconnect()
+        try:
+            if at_start:
+                self._tell(at_start)
+            self._identity = self._who()
+            self._expect_it_works()
+        except Exception:
+            self._session.close()
+            raise
+        return self._identity
+
+    def _expect_it_works(self) -> None:
+        """See that what the run rests on is there; here, nothing more than who it is."""
+
+    def _recover(self) -> None:
+        """Connect again after a failed exchange."""
+        if self._session.in_doubt:
+            self.resume()
+
+    def _expect_same(self) -> None:
+        """See that the instrument which was opened answers, and no other; one that never was may be any."""
+        if self._identity is None or (found := self._who()) == self._identity:
+            return
+        self._session.close()
+        raise InstrumentError(
+            self.connection.name,
+            f"{found.maker} {found.model} {found.serial_number} answers, and {self._identity.maker} "
+            f"{self._identity.model} {self._identity.serial_number} was opened: another instrument stands at this "
+            "address now; correct the cabling",
+        )
+
+    def _who(self) -> Identity:
+        asked = self._words.identity
+        if asked is None:
+            return Identity("", "", "", NOT_ASKED)
+
+        def parse(reply: str) -> Identity:
+            found = asked.reply.match(reply)
+            if found is None:
+                raise ValueError(f"who it is has the form {asked.reply.text!r}")
+            return Identity(*(found.get(word, "").strip() for word in WHO))
+
+        return self._ask(asked.ask, parse)
+
+    def _tell(self, messages: Sequence[Wording], **values: str) -> None:
+        """Send messages in order, then see that the instrument has found no fault with them."""
+        texts = [wording.filled(**values) for wording in messages]
+        for text in texts:
+            self._write(text)
+        self._expect_no_errors("; ".join(texts))
+
+    def _write(self, text: str) -> None:
+        self._session.write(text)
+        self._pause()
+
+    def _pause(self) -> None:
+        """What the instrument needs after a message."""
+        if self._delay_s:
+            self.connection.clock.wait(self._delay_s)
+
+    def _expect_no_errors(self, asked: str) -> None:
+        entries = self.errors()
+        self._session.check(
+            not entries,
+            asked,
+            f"asked for errors it then said {' and '.join(map(repr, entries))}",
+            "every message must be accepted",
+            "look it up in the instrument's manual, or mend `error: none` in its map",
+        )
+
+    def _ask(self, message: Wording, parse: Callable[[str], T], **values: str) -> T:
+        return self._session.ask(message.filled(**values), parse, self._delay_s, quiet=True)
+
+    def _number(self, reply: str, form: Wording, word: str, channel_input: str = "") -> float:
+        """The number at a place of a reply; ValueError where the reply does not have its form."""
+        found = form.match(reply, self._words.decimal_comma, channel_input=channel_input)
+        if found is None:
+            raise ValueError(f"a reply has the form {form.text!r}")
+        return replies.number(found[word])

@@ -1,0 +1,116 @@
+"""VISA resource names (VPP-4.3, 4.3.1; forms from memory) that carry messages, and what they need of this machine.
+
+The names are read by rules of our own: judging a journal reads its rig again and must not need PyVISA for it.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from importlib.util import find_spec
+from pathlib import Path
+
+from rigproof.documents.validation import wrong
+from rigproof.quantities import WrittenError
+
+from .settings import VisaSettings
+
+SERIAL, SOCKET = "ASRL", "SOCKET"
+_FORMS = {
+    SERIAL: (r"ASRL(?P<port>[^:\s]+)(?:::INSTR)?", "ASRL/dev/ttyUSB0::INSTR"),
+    "GPIB": (r"GPIB\d*::(?P<primary>\d+)(?:::(?P<secondary>\d+))?(?:::INSTR)?", "GPIB0::9::INSTR"),
+    "USB": (
+        r"USB\d*::0x[0-9A-F]{1,4}::0x[0-9A-F]{1,4}::[^:\s]+(?:::\d+)?(?:::(?:INSTR|RAW))?",
+        "USB0::0x1234::0x0001::SERIAL::INSTR",
+    ),
+    SOCKET: (r"TCPIP\d*::(?P<host>[^:\s]+)::(?P<tcp>\d+)::SOCKET", "TCPIP::192.0.2.11::5025::SOCKET"),
+    "TCPIP": (r"TCPIP\d*::[^:\s]+(?:::[^:\s]+)?(?:::INSTR)?", "TCPIP::192.0.2.11::INSTR"),
+}
+# What pyvisa-py, PyVISA's own library, needs on each interface: the module, and where it comes from.
+_NEEDS = {
+    SERIAL: (("serial",), "pyserial", "pip install pyserial"),
+    "USB": (("usb",), "pyusb", "pip install pyusb, and libusb from the system's packages"),
+    "GPIB": (
+        ("gpib", "gpib_ctypes"),
+        "a GPIB library",
+        "pip install gpib-ctypes, and the driver of the interface card",
+    ),
+}
+
+
+@dataclass(frozen=True)
+class Resource:
+    """A name that was read."""
+
+    interface: str  # ASRL, GPIB, USB, TCPIP, or SOCKET for TCPIP::…::SOCKET
+    port: str = ""  # of a serial line
+
+    @property
+    def is_stream(self) -> bool:
+        """True where nothing but a terminator marks the end of a message."""
+        return self.interface in {SERIAL, SOCKET}
+
+
+def resource(name: str) -> Resource:
+    """The resource of a VISA name that carries messages; WrittenError where it is none."""
+    for interface, (form, _) in _FORMS.items():
+        found = re.fullmatch(form, name, re.IGNORECASE)
+        if found is None or (interface == "TCPIP" and name.upper().endswith("::SOCKET")):
+            continue
+        numbers = found.groupdict()
+        if interface == SOCKET and not 1 <= int(numbers["tcp"]) <= 65535:
+            raise WrittenError(f"port {numbers['tcp']} of {name!r} does not exist", "write 1 to 65535")
+        if interface == "GPIB" and any(int(n) > 30 for n in (numbers["primary"], numbers["secondary"]) if n):
+            raise WrittenError(f"{name!r} is no address on GPIB", "write 0 to 30")
+        return Resource(interface, numbers.get("port") or "")
+    forms = "; ".join(sample for _, sample in _FORMS.values())
+    raise WrittenError(f"{name!r} is no VISA resource name that carries messages", f"write one such as {forms}")
+
+
+def check(name: str, settings: VisaSettings) -> None:
+    """Raise a fault at the key of `settings` that cannot go with a resource."""
+    found = resource(name)
+    if settings.line is not None and found.interface != SERIAL:
+        raise wrong(("line",), f"`line` belongs to a serial line, and {name!r} is none", "leave it out", "")
+    if settings.terminator == "none" and found.is_stream:
+        what = f"nothing but a terminator ends a message of {name!r}"
+        raise wrong(("terminator",), what, "write LF, CR or CR LF", "none")
+
+
+def obstacle(name: str) -> str:
+    """What this machine lacks for a resource; "" where nothing is seen to be missing."""
+    found = resource(name)
+    said = []
+    modules, what, remedy = _NEEDS.get(found.interface, ((), "", ""))
+    if modules and _with_pyvisa_py() and not any(find_spec(module) for module in modules):
+        said.append(f"{found.interface} needs {what}, which is not installed here: {remedy}")
+    if found.interface == SERIAL and (here := _ports()) is not None and not _is_port(found.port, here):
+        listed = ", ".join(here) or "none"
+        said.append(f"no serial port {found.port!r} on this machine (here: {listed}): plug it in or correct the name")
+    return "; ".join(said)
+
+
+def _with_pyvisa_py() -> bool:
+    """Whether PyVISA would take pyvisa-py: no other library is named, and none is installed."""
+    named = os.environ.get("PYVISA_LIBRARY", "")
+    if named:
+        return named.endswith("@py")
+    from pyvisa.ctwrapper.highlevel import IVIVisaLibrary
+
+    return not IVIVisaLibrary.get_library_paths()
+
+
+def _ports() -> list[str] | None:
+    """The serial ports of this machine; None where nobody can tell."""
+    if find_spec("serial") is None:
+        return None
+    from serial.tools.list_ports import comports
+
+    return sorted(port.device for port in comports())
+
+
+def _is_port(port: str, here: Sequence[str]) -> bool:
+    """By its name, by the path of a device, or by the number of a COM port."""
+    return port in here or f"COM{port}" in here or (port.startswith("/") and Path(port).exists())

@@ -1,0 +1,157 @@
+"""`rigproof check`: what it says beyond the faults of the documents."""
+
+from __future__ import annotations
+
+import json
+import shutil
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from rigproof.__main__ import run
+from rigproof.errors import ExitCode
+
+Capture = pytest.CaptureFixture[str]
+Changed = Callable[..., Path]
+
+
+@pytest.fixture
+def changed(spool_folder: Path, tmp_path: Path) -> Changed:
+    """A function: a document of the spool and changes (old, new) of it -> a folder with all three."""
+
+    def make(name: str, *changes: tuple[str, str]) -> Path:
+        rig = tmp_path / "rig"
+        if not rig.exists():
+            shutil.copytree(spool_folder, rig)
+        text = (rig / name).read_text("utf-8")
+        for old, new in changes:
+            assert old in text
+            text = text.replace(old, new)
+        (rig / name).write_text(text, "utf-8")
+        return rig
+
+    return make
+
+
+def said(rig: Path, capsys: Capture, code: ExitCode = ExitCode.ACCEPT) -> str:
+    assert run(["check", str(rig)]) == code
+    return capsys.readouterr().out
+
+
+def test_nothing_is_amiss_on_the_spool(spool_folder: Path, capsys: Capture) -> None:
+    out = said(spool_folder, capsys)
+    assert "6 steps, 45 checks foreseen\n" in out
+    assert "CANNOT BE ACCEPTED" not in out
+    assert "simulated" not in out
+
+
+def test_what_can_never_be_accepted_is_counted_and_named(changed: Changed, capsys: Capture) -> None:
+    rig = changed(
+        "acceptance.yaml", ("to: 25 bar", "to: 2 bar"), ("zero return: within 1 %", "zero return: within 0.1 %")
+    )
+    out = said(rig, capsys)
+    assert "CANNOT BE ACCEPTED as planned, not even on a sound rig:\n    - 5 cycles: " in out
+    assert "zero return of hoop" in out
+    assert run(["check", str(rig), "--json"]) == ExitCode.ACCEPT
+    count = len(json.loads(capsys.readouterr().out)["cannot_be_accepted"])
+    assert 2 <= count == out.count("    - ")
+    assert f"45 checks foreseen, {count} of them cannot be accepted" in out
+
+
+def test_a_rise_that_would_be_stopped_is_told_with_what_it_costs(changed: Changed, capsys: Capture) -> None:
+    out = said(changed("acceptance.yaml", ("stages: [50 %", "proportionality: within 0.01 %, stages: [50 %")), capsys)
+    assert "step 6 proof would be stopped, and its later checks do not take place" in out
+    assert "6 proof: the rise would be stopped" in out
+
+
+def test_a_calibration_that_ran_out_is_told(changed: Changed, capsys: Capture) -> None:
+    out = said(changed("rig.yaml", ("due: 2027-03-15", "due: 2020-03-15")), capsys)
+    assert (
+        "the calibration of transmitter (certificate 2026-0305) ran out on 2020-03-15: a run cannot be accepted" in out
+    )
+
+
+HALF = "model: quarter bridge, wires: 3", "model: half bridge, arrangement: opposite arms"
+CANNOT = "channels.hoop.reduction.model: the twin has no half bridge"
+
+
+@pytest.mark.parametrize(
+    ("name", "change", "words"),
+    [
+        ("rig.yaml", HALF, CANNOT),
+        (
+            "rig.yaml",
+            ("filling: water", "filling: air\n  volume: 40 l"),
+            "part.filling: the twin has no physics for air",
+        ),
+        ("twin.yaml", ("noise: 0.03 µV/V", "noise: -0.03 µV/V"), "instruments.bridge.noise: '-0.03 µV/V' is negative"),
+    ],
+)
+def test_what_cannot_be_simulated_is_placed(
+    changed: Changed, capsys: Capture, name: str, change: tuple[str, str], words: str
+) -> None:
+    out = said(changed(name, change), capsys)
+    assert "It cannot be simulated: " in out
+    assert f"{name}:" in out
+    assert words in out
+
+
+def test_nobody_asks_to_simulate_without_a_twin(changed: Changed, capsys: Capture) -> None:
+    rig = changed("rig.yaml", HALF)
+    (rig / "twin.yaml").unlink()
+    assert "simulated" not in said(rig, capsys)
+
+
+def test_a_simulated_run_says_the_place_too(changed: Changed, tmp_path: Path, capsys: Capture) -> None:
+    rig = changed("rig.yaml", HALF)
+    assert run(["run", str(rig), "--simulated", "--out", str(tmp_path / "out")]) == ExitCode.WRONG_INPUT
+    err = capsys.readouterr().err
+    assert CANNOT in err
+    assert "the twin knows quarter bridge" in err
+
+
+@pytest.mark.parametrize(
+    ("change", "message", "remedy"),
+    [
+        (("hold: 10 min", "hold: 0 min"), "proof.hold: '0 min' is out of bounds", "it must be above 0 s"),
+        (("to: 35.75 bar", "to: -0.5 bar"), "proof.to: -0.5 bar is a vacuum", "write a pressure above 0"),
+        (
+            ("test voltage: 50 V", "test voltage: 500 V"),
+            "'500 V' is not above 0 V and at most 50 V",
+            "test a gauge with",
+        ),
+        (("permanent set: within 1 %", "permanent set: within 1"), "'1' without a sign is 100 %", "write 1 % or 0.01"),
+        (("stages: [50 %, 70 %, 85 %, 100 %]", "stages: [50 %]"), "50 % are no shares", "write stages such as"),
+    ],
+)
+def test_nonsense_in_a_procedure_has_place_and_remedy(
+    changed: Changed, capsys: Capture, change: tuple[str, str], message: str, remedy: str
+) -> None:
+    assert run(["check", str(changed("acceptance.yaml", change))]) == ExitCode.WRONG_INPUT
+    err = capsys.readouterr().err
+    assert message in err
+    assert f"\n    {remedy}" in err
+
+
+def test_an_excitation_out_of_bounds_has_its_remedy(changed: Changed, capsys: Capture) -> None:
+    assert run(["check", str(changed("rig.yaml", ("excitation: 2.5 V", "excitation: 25 V")))]) == ExitCode.WRONG_INPUT
+    assert "\n    feed a bridge with 1 V to 5 V" in capsys.readouterr().err
+
+
+def test_the_plan_and_the_run_say_why_the_pump_goes_above_the_proof_pressure(
+    spool_folder: Path, tmp_path: Path, capsys: Capture
+) -> None:
+    why = (
+        "1 % above the proof load (`margin:`), so that the lowest reading of the hold less its uncertainty still shows"
+    )
+    assert run(["plan", str(spool_folder)]) == ExitCode.ACCEPT
+    assert f"The source aims at 36.11 bar, {why} 35.75 bar." in " ".join(capsys.readouterr().out.split())
+    assert run(["run", str(spool_folder), "--simulated", "--out", str(tmp_path)]) == ExitCode.ACCEPT
+    assert why in capsys.readouterr().out
+
+
+def test_a_plan_by_simple_acceptance_says_where_the_risk_counts(changed: Changed, capsys: Capture) -> None:
+    rig = changed("acceptance.yaml", ("rule: guarded acceptance", "rule: simple acceptance"))
+    assert run(["plan", str(rig)]) == ExitCode.ACCEPT
+    assert "simple acceptance, risk 5 % where a tolerance is computed" in " ".join(capsys.readouterr().out.split())

@@ -1,0 +1,70 @@
+"""Two verdicts side by side."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+
+from rigproof.__main__ import run
+from rigproof.campaign.trial import Trial, acceptance
+from rigproof.verdict.difference import differences
+from rigproof.verdict.record import Verdict, to_bytes
+
+RIG = Path(__file__).parents[3] / "rigs" / "spool"
+
+
+@pytest.fixture(scope="module")
+def sound() -> Verdict:
+    return acceptance(RIG, Trial((), 3))
+
+
+@pytest.fixture(scope="module")
+def flawed() -> Verdict:
+    return acceptance(RIG, Trial(("wrong-shunt=2 %",), 3))
+
+
+def kept(verdict: Verdict, folder: Path) -> Path:
+    folder.mkdir()
+    (folder / "verdict.json").write_bytes(to_bytes(verdict))
+    return folder
+
+
+def test_the_same_twice(sound: Verdict, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    folders = kept(sound, tmp_path / "a"), kept(sound, tmp_path / "b")
+    assert run(["diff", *map(str, folders)]) == 0
+    assert capsys.readouterr().out == "nothing differs\n"
+
+
+def test_a_flaw_shows_where_it_is(
+    sound: Verdict, flawed: Verdict, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    folders = kept(sound, tmp_path / "a"), kept(flawed, tmp_path / "b")
+    assert run(["diff", str(folders[0]), str(folders[1] / "verdict.json")]) == 1
+    out = capsys.readouterr().out
+    assert "verdict: accept -> reject" in out
+    assert "4 shunt: shunt reading of hoop\n  finding: accept -> reject\n" in out
+    assert "mV/V -> -0.49" in out
+    assert "1 resistance: change from packet" not in out  # the shunt changes nothing before it
+    assert run(["diff", *map(str, folders), "--json"]) == 1
+    data = json.loads(capsys.readouterr().out)
+    assert {"where": "", "at": "verdict", "old": "accept", "new": "reject"} in data
+
+
+def test_rounding_is_no_difference(sound: Verdict) -> None:
+    moved = sound.checks[0].model_copy(update={"measured": (sound.checks[0].measured or 0.0) * (1 + 1e-13)})
+    assert differences(sound, sound.model_copy(update={"checks": (moved, *sound.checks[1:])})) == []
+
+
+def test_checks_that_come_and_go(sound: Verdict) -> None:
+    fewer = sound.model_copy(update={"checks": sound.checks[1:]})
+    (gone,) = differences(sound, fewer)
+    assert (gone.where, gone.new) == ("1 resistance: change from packet of hoop", "is not made")
+    (came,) = differences(fewer, sound)
+    assert came.old == "was not made"
+
+
+def test_no_verdict_there(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(["diff", str(tmp_path), str(tmp_path)]) == 4
+    assert "verdict.json" in capsys.readouterr().err
