@@ -2,7 +2,8 @@
 
 One assumption: a larger flaw is not accepted more often. The estimate is the monotone (isotonic) fit that it allows,
 by pooling adjacent violators (M. Ayer and others, Annals of Mathematical Statistics 26, 1955, 641-647; from memory),
-straight between sizes. No shape is assumed: a sound rig may be accepted less than always, several checks may have a say.
+straight between sizes. No shape is assumed: a sound rig may be accepted less than always, and several checks may have
+a say.
 
 Runs go where the curve bends: a coarse grid, twice more sizes inside the bend, then a few sizes there with so many runs
 that a probability of 5 % can be told. Intervals rest on these last alone. Their sizes were chosen before any of their

@@ -7,7 +7,7 @@ from typing import Any
 
 from .curve import Curve, monotone
 from .intervals import CONFIDENCE, Share
-from .matrix import share_data
+from .matrix_data import share_data
 from .risks import Risk
 from .trial import Trial
 

@@ -8,11 +8,12 @@ import json
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import Any
 
 import click
 
-from rigproof.campaign import curve_data, matrix
+from rigproof.campaign import curve_data, matrix, matrix_data
 from rigproof.campaign.crew import Crew, Job, cluster, local
 from rigproof.campaign.curve import LEAST_RUNS, sample
 from rigproof.campaign.drawing import draw_curve, draw_matrix
@@ -37,6 +38,7 @@ _MOST_SEEDS = 2**40
 
 @click.command("power")
 @rig_argument
+@click.option("--healthy", is_flag=True, help="The sound rig alone: how often it is accepted.")
 @click.option("--matrix", "as_matrix", is_flag=True, help="Every flaw at its stated size: which check catches it.")
 @click.option("--flaw", metavar="NAME", help="The operating characteristic of this flaw; with --from and --to.")
 @click.option("--from", "mild", metavar="SIZE", help="Its mild end.")
@@ -44,16 +46,23 @@ _MOST_SEEDS = 2**40
 @click.option("--limit", metavar="SIZE", help="Size of the consumer's risk; the flaw's stated one where left out.")
 @click.option("--process-mean", metavar="SIZE", help="Mean size in what is made, for global risks (JCGM 106).")
 @click.option("--process-sd", metavar="SIZE", help="Its standard deviation.")
-@click.option("--seeds", type=click.IntRange(1), default=20, show_default=True, help="Seeds of a matrix.")
+@click.option(
+    "--seeds", type=click.IntRange(1), default=20, show_default=True, help="Runs of each rig, but for a curve."
+)
 @click.option("--runs", type=click.IntRange(LEAST_RUNS), default=700, show_default=True, help="Runs of a curve.")
-@click.option("--first-seed", type=click.IntRange(0, _MOST_SEEDS), default=0, show_default=True, help="First seed.")
-@click.option("--out", type=click.Path(path_type=Path), required=True, help="Folder for results; goes on where it is.")
+@click.option(
+    "--first-seed", type=click.IntRange(0, _MOST_SEEDS), default=1000, show_default=True, help="Seeds count on."
+)
+@click.option(
+    "--out", type=click.Path(path_type=Path), help="Folder for trials, tables, picture; there it goes on later."
+)
 @click.option("--workers", type=click.IntRange(1), help="Processes of this machine; 1 where left out.")
 @click.option("--scheduler", metavar="ADDRESS", help="Workers of a Dask cluster, such as tcp://127.0.0.1:8786.")
 @click.option("--quiet", is_flag=True, help="No progress.")
 @json_option
 def command(
     rig: Path,
+    healthy: bool,
     as_matrix: bool,
     flaw: str | None,
     mild: str | None,
@@ -64,42 +73,53 @@ def command(
     seeds: int,
     runs: int,
     first_seed: int,
-    out: Path,
+    out: Path | None,
     workers: int | None,
     scheduler: str | None,
     quiet: bool,
     as_json: bool,
 ) -> None:
-    """Take many simulated RIGs through the acceptance: --matrix, or --flaw NAME --from SIZE --to SIZE.
+    """Take many simulated RIGs through the acceptance: --healthy, --matrix, or --flaw NAME --from SIZE --to SIZE.
 
     Runs that are in DIR already are not taken again: after Ctrl-C the same command goes on.
     """
-    if as_matrix == bool(flaw):
-        raise UsageError("power: choose --matrix, or --flaw NAME --from SIZE --to SIZE")
+    if healthy + as_matrix + bool(flaw) != 1:
+        raise UsageError("--healthy, --matrix, --flaw: choose one of them")
     if workers and scheduler:
         raise UsageError("--workers, --scheduler: choose one of them; a cluster brings its own workers")
+    if not flaw and any((mild, severe, limit, process_mean, process_sd)):
+        raise UsageError("--from, --to, --limit, --process-mean, --process-sd: belong to --flaw")
     plan = make_plan(rig, load_registry())
     pace = Pace(quiet)
-    if as_matrix:
-        if any((mild, severe, limit, process_mean, process_sd)):
-            raise UsageError("--from, --to, --limit, --process-mean, --process-sd: belong to --flaw, not to --matrix")
-        with _engine(rig, out, workers, scheduler, pace) as engine:
-            found = matrix.take_matrix(rig, plan, range(first_seed, first_seed + seeds), engine)
-        data, text = matrix.as_data(found), matrix.as_text(found)
-        _write(out, "matrix", data, matrix.as_rows(found), draw_matrix(found))
-    else:
-        assert flaw is not None
-        sizes, largest = _axis(rig, plan, flaw, mild, severe, limit)
-        process = _process(sizes, process_mean, process_sd)
-        with _engine(rig, out, workers, scheduler, pace, runs) as engine:
-            measure = Measured(engine, sizes, first_seed)
-            curve = sample(sizes, largest, runs, measure)
-        risks = global_risks(curve, *process) if process else None
-        data = curve_data.as_data(curve, (first_seed, measure.used), risks)
-        text = curve_data.as_text(curve, rig, risks)
-        _write(out, f"curve-{flaw}", data, curve_data.as_rows(curve), draw_curve(curve))
+    with _folder(out) as folder:
+        if flaw:
+            sizes, largest = _axis(rig, plan, flaw, mild, severe, limit)
+            process = _process(sizes, process_mean, process_sd)
+            with _engine(rig, folder, workers, scheduler, pace, runs) as engine:
+                measure = Measured(engine, sizes, first_seed)
+                curve = sample(sizes, largest, runs, measure)
+            risks = global_risks(curve, *process) if process else None
+            data = curve_data.as_data(curve, (first_seed, measure.used), risks)
+            text = curve_data.as_text(curve, rig, risks)
+            _write(folder, f"curve-{flaw}", data, curve_data.as_rows(curve), draw_curve(curve))
+        else:
+            with _engine(rig, folder, workers, scheduler, pace) as engine:
+                found = matrix.take_matrix(rig, plan, range(first_seed, first_seed + seeds), engine, healthy)
+            data, text = matrix_data.as_data(found), matrix_data.as_text(found)
+            _write(folder, "healthy" if healthy else "matrix", data, matrix_data.as_rows(found), draw_matrix(found))
     pace.end()
-    click.echo(json.dumps(data, indent=1, ensure_ascii=False) if as_json else text)
+    said = f"{text}\n\nSIMULATED: the figures hold for the twin's model of the rig."
+    click.echo(json.dumps(data, indent=1, ensure_ascii=False) if as_json else said)
+
+
+@contextmanager
+def _folder(out: Path | None) -> Iterator[Path]:
+    """The folder asked for; else one that is thrown away."""
+    if out is not None:
+        yield out
+        return
+    with TemporaryDirectory(prefix="rigproof-") as folder:
+        yield Path(folder)
 
 
 class Measured:
@@ -147,9 +167,7 @@ def _axis(
     """The sizes, and that of the consumer's risk. Every size is tried before anything is run."""
     known: dict[str, Flaw] = {flaw.name: flaw for flaw in find_simulator(rig, plan.registry).flaws()}
     if name not in known:
-        raise UsageError(
-            f"--flaw {name}: no flaw is called so; {did_you_mean(name, known)} `rigproof flaws` lists them"
-        )
+        raise UsageError(f"--flaw {name}: no flaw is called {name!r}; {did_you_mean(name, known)}")
     if mild is None or severe is None:
         raise UsageError(f"--flaw {name}: give its sizes, --from the mild end --to the severe one")
     sizes = axis(known[name], mild, severe)
