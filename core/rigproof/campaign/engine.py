@@ -56,7 +56,7 @@ class Engine:
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
         if self._executor is not None:
-            self._executor.shutdown(wait=error is None, cancel_futures=True)
+            self._executor.shutdown(wait=error is None)
 
     def take(self, trials: Sequence[Trial]) -> list[Result]:
         """The results of `trials`; those in the file already are not taken again.
@@ -134,7 +134,7 @@ class Engine:
             )
         self._progress.say("a worker died; its runs are taken again")
         assert self._executor is not None
-        self._executor.shutdown(wait=False, cancel_futures=True)
+        self._executor.shutdown(wait=False)
         self._executor = self._crew.make()
         for place, (lost, future) in enumerate(waiting):
             if future.cancelled() or not future.done() or future.exception():

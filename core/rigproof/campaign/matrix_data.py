@@ -59,9 +59,9 @@ def as_text(matrix: Matrix) -> str:
     n = len(matrix.seeds)
     lines.append(f"\n{n} seeds from {matrix.seeds.start}: what is found each time is found in at least "
                  f"{100 * Share(n, n).interval()[0]:.0f} %, so much is sure.")  # fmt: skip
-    lines += _listed("Holes (found in less than 95 %)", [_hole(row, matrix.rig) for row in matrix.holes])
     if len(matrix.rows) == 1:  # the sound rig alone
         return "\n".join(lines)
+    lines += _listed("Holes (found in less than 95 %)", [_hole(row, matrix.rig) for row in matrix.holes])
     return "\n".join(lines + _listed("This rig cannot have", [f"{flaw}: {why}" for flaw, why in matrix.absent]))
 
 
