@@ -103,6 +103,7 @@ def test_the_same_bytes_as_on_this_machine(
 def test_a_worker_killed_in_the_middle_loses_nothing(
     dask: Cluster, hands: Any, tmp_path: Path, documents: dict[str, str], listener: Any
 ) -> None:
+    here = file_of(tmp_path / "here", local(1), hands.result, documents, listener)
     taken = listener.taken
 
     def kills(done: int, of: int, left_s: float) -> None:
@@ -114,7 +115,7 @@ def test_a_worker_killed_in_the_middle_loses_nothing(
     with cluster(dask.address) as crew:
         there = file_of(tmp_path / "there", crew, hands.slow, documents, listener)
     assert dask.workers[0].wait(PATIENCE_S) == -signal.SIGKILL
-    assert there == file_of(tmp_path / "here", local(1), hands.result, documents, listener)
+    assert there == here
 
 
 def test_nobody_there() -> None:

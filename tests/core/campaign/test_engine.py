@@ -65,7 +65,7 @@ def test_a_worker_that_is_killed_costs_nothing_but_time(
 
 
 def test_workers_that_always_die_end_it(hands: Any, taking: Taking, tmp_path: Path) -> None:
-    with pytest.raises(UsageError, match="workers died 5 times in a row, the last time at .*seed 0"):
+    with pytest.raises(UsageError, match=r"workers died 5 times in a row, the last time at .*seed 0"):
         taking(tmp_path / "out", local(1), hands.dies)
 
 
@@ -95,7 +95,7 @@ def test_a_trial_that_cannot_be_names_its_command(taking: Taking, spool_folder: 
     from rigproof.campaign.results import digests
 
     job = Job(spool_folder, tuple(digests(spool_folder).items()))
-    with pytest.raises(UsageError, match="--flaw 'thin-wal': .*no flaw is called 'thin-wal'"):
+    with pytest.raises(UsageError, match=r"--flaw 'thin-wal': .*no flaw is called 'thin-wal'"):
         taking(tmp_path / "out", local(1), job, [Trial(("thin-wal",), 0)])
 
 

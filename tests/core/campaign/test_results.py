@@ -53,9 +53,7 @@ def test_other_documents_are_refused_by_name(written: Path, tmp_path: Path) -> N
         Results(written, digests(tmp_path))
 
 
-def test_another_version_is_refused(
-    written: Path, documents: dict[str, str], monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_another_version_is_refused(written: Path, documents: dict[str, str], monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("rigproof.campaign.results.__version__", "99")
     with pytest.raises(UsageError, match="results of rigproof 0"):
         Results(written, documents)
