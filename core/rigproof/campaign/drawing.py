@@ -7,14 +7,14 @@ from .intervals import Share
 from .matrix import Matrix, Row
 from .picture import Picture
 
-_CELL_W, _CELL_H, _NAMES, _HEAD = 52.0, 26.0, 260.0, 190.0
+_CELL_W, _CELL_H, _NAMES, _HEAD = 52.0, 26.0, 260.0, 200.0
 _LEFT, _TOP, _WIDE, _HIGH = 70.0, 50.0, 620.0, 360.0
 
 
 def draw_matrix(matrix: Matrix) -> str:
     """A row for each flaw, a column for each check, in each cell the share in percent and a grey as dark as it is."""
     checks = matrix.checks
-    width = _NAMES + _CELL_W * (1 + len(checks)) + 110
+    width = _NAMES + _CELL_W * (1 + len(checks)) + 150
     height = _HEAD + _CELL_H * len(matrix.rows) + 40
     n = len(matrix.seeds)
     words = "; ".join(f"{row.name}: not accepted in {row.found.count} of {n}" for row in matrix.rows)
