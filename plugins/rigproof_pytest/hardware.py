@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import os
+import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import Any
@@ -13,6 +14,7 @@ import pytest
 from rigproof.clock import WallClock
 from rigproof.errors import InstrumentError
 from rigproof.instruments import Connection, Identity, Loads, Reads
+from rigproof.quantities import KINDS, show
 
 from .kit import Kit, advise, needs
 
@@ -65,6 +67,10 @@ class Hardware(Kit):
                 f"shape {(3, len(self.inputs))}, each value a number or nan",
                 "compare the reply with the instrument's manual",
             )
+        kind = self.measures if self.measures in KINDS else "number"
+        for number, values in zip(self.inputs, block.T, strict=True):
+            read = ", ".join(show(float(value), kind) for value in values)
+            sys.stdout.write(f"input {number} read {read}\n")  # `pytest -rP` shows it: to compare with the display
 
     @pytest.mark.hardware
     @needs(Loads)

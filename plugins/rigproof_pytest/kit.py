@@ -11,6 +11,7 @@ from types import UnionType
 from typing import Any, ClassVar, NoReturn, TypeVar
 
 import pytest
+from pydantic import ValidationError
 
 from rigproof.errors import InstrumentError
 from rigproof.instruments import (
@@ -37,8 +38,12 @@ Action = Callable[[Any], object]
 
 NAME = "instrument under test"
 INSULATION_V = 10.0
-GRACE_S = 1.0  # real seconds that a call may take beyond its timeout; a busy machine stalls for less
-PATIENCE_S = 3.0  # real seconds after which a driver hangs
+GRACE_S = 2.0  # real seconds that a call may take beyond its timeout; a busy machine stalls for less
+PATIENCE_S = 6.0  # real seconds after which a driver hangs
+_STATED = (
+    "a quantity is a number with a unit of its kind, and `measures` is one of the kinds",
+    'correct what is stated; displacement is a "length", weight a "force" or a "mass"',
+)
 
 
 def needs(ability: type | UnionType) -> Callable[[F], F]:
@@ -78,7 +83,7 @@ class Kit:
     reply_end: ClassVar[str] = "\n"
     resource: ClassVar[str] = f"TCPIP::{HOST}::{{port}}::SOCKET"
     visa_library: ClassVar[str] = "@py"
-    timeout_s: ClassVar[float] = 0.2
+    timeout_s: ClassVar[float] = 0.4
 
     clock: KitClock
     peer: Peer
@@ -119,7 +124,16 @@ class Kit:
 
     def their_settings(self) -> Settings:
         """`settings`, read as rig.yaml is."""
-        return self.driver.settings_model.model_validate(dict(self.settings))
+        try:
+            return self.driver.settings_model.model_validate(dict(self.settings))
+        except ValidationError as error:
+            wrong = "; ".join(f"{'.'.join(map(str, one['loc']))}: {one['msg']}" for one in error.errors())
+            advise(
+                type(self).__name__,
+                f"settings = {dict(self.settings)}: {wrong}",
+                f"settings stand as in rig.yaml, read by {self.driver.settings_model.__name__}",
+                "correct them, or its fields; a key has spaces where a field has underscores",
+            )
 
     @contextmanager
     def opened(self) -> Iterator[Any]:
@@ -148,7 +162,7 @@ class Kit:
                 self.place(call),
                 f"raised InstrumentError while the instrument was well: {error}",
                 "a healthy instrument is read without complaint",
-                f"compare what was said: {self.dialogue()}",
+                self._what_to_compare(),
             )
         return value  # type: ignore[return-value]
 
@@ -200,7 +214,21 @@ class Kit:
                 'write rise = ("10 bar", "0.5 bar/s") and, for another load than pressure, load = "force"',
             )
         rates = {"gauge pressure": "pressure rate", "force": "force rate", "torque": "torque rate"}
-        return parse(self.rise[0], self.load).value, parse(self.rise[1], rates[self.load]).value
+        if self.load not in rates:
+            advise(
+                type(self).__name__,
+                f"load = {self.load!r}",
+                f"a load is one of {', '.join(rates)}",
+                "write one of these",
+            )
+        return self.stated("rise", self.rise[0], self.load), self.stated("rise", self.rise[1], rates[self.load])
+
+    def stated(self, what: str, text: str, kind: str) -> float:
+        """A quantity that the author wrote, in its base unit."""
+        try:
+            return parse(text, kind).value
+        except ValueError as error:
+            advise(type(self).__name__, f"{what}: {error}", *_STATED)
 
     def actions(self) -> dict[str, Action]:
         """Everything the driver's abilities promise, by the call as messages show it; not what leads to safety."""
@@ -257,6 +285,21 @@ class Kit:
         mark = len(self.peer.said)
         action()
         return [exchange for exchange in self.peer.said[mark:] if exchange.reply]
+
+    def _what_to_compare(self) -> str:
+        """A remedy for a healthy reply that the driver did not take, or did not get."""
+        last = self.peer.said[-1] if self.peer.said else None
+        if last is None and self.peer.opened:
+            return (
+                f"no whole message came: let the driver end its messages with message_end, here {self.message_end!r}, "
+                "or correct what is stated"
+            )
+        if last is not None and not last.reply:
+            return (
+                f"instrument() of {type(self).__name__} has no reply to {shown(last.message)}: write it there as in "
+                "the manual, or correct what the driver asks"
+            )
+        return f"compare what was said: {self.dialogue()}; each reply ended with reply_end, here {self.reply_end!r}"
 
     def dialogue(self) -> str:
         """The last exchanges, for messages."""

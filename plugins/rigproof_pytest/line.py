@@ -86,7 +86,7 @@ class Line(Kit):
 
     @property
     def _held_s(self) -> float:
-        return 2 * self.timeout_s + 1.0
+        return 2 * self.timeout_s + GRACE_S
 
     @needs(Reads)
     def test_no_reply_is_taken_for_another(self) -> None:

@@ -8,7 +8,7 @@ import time
 from rigproof.instruments import Loads
 
 from .faults import CUT, GARBAGE, HANG_UP, SILENCE
-from .kit import Action, advise, needs
+from .kit import GRACE_S, Action, advise, needs
 from .reading import Reading
 from .switching import Switching, telling
 
@@ -25,7 +25,7 @@ class Loading(Reading, Switching):
             began, began_real = self.clock.now(), time.monotonic()
             self.well(call, lambda: driver.rise_to(load, rate))
             took_s = max(self.clock.now() - began, time.monotonic() - began_real)
-            if took_s > 1.0:
+            if took_s > GRACE_S:
                 advise(
                     self.place(call),
                     f"took {took_s:.1f} s",

@@ -11,7 +11,7 @@ from rigproof.instruments import Identity
 from .kit import NAME, Kit, advise
 from .watch import threads
 
-_LETS_GO_WITHIN_S = 1.0
+_LETS_GO_WITHIN_S = 2.0
 
 
 class Opening(Kit):

@@ -10,7 +10,7 @@ import pytest
 
 from rigproof.errors import RigproofError
 from rigproof.instruments import FloatArray, Reads, TestsInsulation
-from rigproof.quantities import KINDS, parse
+from rigproof.quantities import KINDS
 
 from .kit import INSULATION_V, Action, Kit, advise, content, needs, shown
 
@@ -34,7 +34,7 @@ class Reading(Kit):
         healthy = content(next(iter(self.readings)))
         for reply, meaning in self.readings.items():
             self.peer.swapped[healthy] = content(reply)
-            wanted = parse(meaning, self.measures).value
+            wanted = self.stated("readings", meaning, self.measures)
             with self.opened() as driver:
                 found = self.well(self.value_call, lambda: self.value(driver))
             if not math.isclose(found, wanted, rel_tol=1e-6, abs_tol=1e-12):
@@ -78,6 +78,21 @@ class Reading(Kit):
                     f"gave {found} for {shown(content(reply))}",
                     "what the instrument could not measure is an error",
                     "raise InstrumentError with the words of the manual for this reply",
+                )
+
+    @needs(Reads)
+    def test_check_takes_what_it_reads(self) -> None:
+        """`Reads.unreadable`: says nothing against an input that exists and the kind that is read there."""
+        if not self.measures:
+            pytest.skip("measures is not stated")
+        for number in self.inputs:
+            told = self.driver.unreadable(self.their_settings(), number, self.measures)  # type: ignore[attr-defined]
+            if told:
+                advise(
+                    self.place(f"unreadable(settings, {number}, {self.measures!r})"),
+                    f"said {told!r}",
+                    f"input {number} exists and measures {self.measures}; `rigproof check` would refuse a sound rig",
+                    'return "" for it, or correct inputs and measures here',
                 )
 
     @needs(Reads)

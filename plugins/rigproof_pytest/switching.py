@@ -6,7 +6,6 @@ import math
 from itertools import repeat
 
 from rigproof.instruments import Excites, Shunts, TestsInsulation
-from rigproof.quantities import parse
 
 from .faults import HANG_UP, SILENCE
 from .kit import INSULATION_V, Action, Kit, advise, needs, shown
@@ -23,7 +22,7 @@ class Switching(Kit):
         with self.opened() as driver:
             found = self.well(call, lambda: driver.excitation_v(self.inputs[0]))
         asked = self.driver.set_excitation_v(self.their_settings())  # type: ignore[attr-defined]
-        wanted = parse(self.excitation, "voltage").value if self.excitation else None
+        wanted = self.stated("excitation", self.excitation, "voltage") if self.excitation else None
         if asked != wanted:
             advise(
                 self.place("set_excitation_v(settings)"),

@@ -41,7 +41,7 @@ def said(rig: Path, capsys: Capture, code: ExitCode = ExitCode.ACCEPT) -> str:
 
 def test_nothing_is_amiss_on_the_spool(spool_folder: Path, capsys: Capture) -> None:
     out = said(spool_folder, capsys)
-    assert "6 steps, 45 checks foreseen\n" in out
+    assert "6 steps, 48 checks foreseen\n" in out
     assert "CANNOT BE ACCEPTED" not in out
     assert "simulated" not in out
 
@@ -56,7 +56,7 @@ def test_what_can_never_be_accepted_is_counted_and_named(changed: Changed, capsy
     assert run(["check", str(rig), "--json"]) == ExitCode.ACCEPT
     count = len(json.loads(capsys.readouterr().out)["cannot_be_accepted"])
     assert 2 <= count == out.count("    - ")
-    assert f"45 checks foreseen, {count} of them cannot be accepted" in out
+    assert f"48 checks foreseen, {count} of them cannot be accepted" in out
 
 
 def test_a_rise_that_would_be_stopped_is_told_with_what_it_costs(changed: Changed, capsys: Capture) -> None:

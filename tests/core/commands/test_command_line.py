@@ -41,7 +41,7 @@ def test_json_is_the_verdict_alone(spool_folder: Path, tmp_path: Path, capsys: p
 
 @pytest.mark.parametrize(
     ("flaw", "code"),
-    [("overshoot=12 %", ExitCode.VOID), ("dead-instrument", ExitCode.VOID), ("leakage", ExitCode.REJECT)],
+    [("overshoot=60 %", ExitCode.VOID), ("dead-instrument", ExitCode.VOID), ("leakage", ExitCode.REJECT)],
 )
 def test_exit_codes(spool_folder: Path, tmp_path: Path, flaw: str, code: ExitCode) -> None:
     arguments = ["run", str(spool_folder), "--simulated", "--quiet", "--flaw", flaw, "--out", str(tmp_path)]

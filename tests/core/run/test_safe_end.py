@@ -109,7 +109,7 @@ def test_trip(accept: Acceptance, spool: Plan, tmp_path: Path, monkeypatch: pyte
 
 
 def test_overshooting_source_trips(accept: Acceptance, spool: Plan, tmp_path: Path) -> None:
-    verdict = accept(spool, tmp_path, ["overshoot=12 %"])
+    verdict = accept(spool, tmp_path, ["overshoot=60 %"])
     assert verdict.verdict == "void"
     assert "interlock 'overpressure'" in verdict.end
     assert_safe(verdict, tmp_path)

@@ -117,7 +117,7 @@ def test_a_signal(accept: Acceptance, short: Plan, tmp_path: Path, number: signa
 
 
 def test_a_trip(accept: Acceptance, whole: Plan, tmp_path: Path) -> None:
-    verdict = accept(whole, tmp_path, ["overshoot=12 %"])
+    verdict = accept(whole, tmp_path, ["overshoot=60 %"])
     assert verdict.verdict == "void"
     assert "interlock 'overpressure'" in verdict.end
     assert_left_safe(tmp_path)

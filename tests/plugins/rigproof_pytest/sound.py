@@ -272,7 +272,7 @@ class Contract(DriverContract):
     resource = "127.0.0.1:{port}"
     identity = Identity("own make", "bench", "7", "1.2")
     error_queue = {"ER": ("E12 bad word", "E13 bad number")}  # noqa: RUF012
-    timeout_s = 0.1
+    timeout_s = 0.3
 
     def instrument(self) -> Bench:
         return Bench()

@@ -186,3 +186,60 @@ def test_what_is_not_stated_is_asked_for(with_sound: pytest.Pytester) -> None:
     assert result.parseoutcomes()["failed"] == 2
     result.stdout.fnmatch_lines(["*readings or measures is not stated*"])
     result.stdout.fnmatch_lines(["*rise is not stated*"])
+
+
+MISSTATED = {
+    "kind": ("measures = 'displacement'", "test_units", "'displacement' is no kind of quantity.*is a \"length\""),
+    "unit": (
+        "readings = {'+012.50 kPa': '12.5 mm'}",
+        "test_units",
+        "TestMine: readings: .*12.5 mm.*a unit of its kind",
+    ),
+    "settings": ("settings = {'volts': 1}", "test_shape", r"settings = .*volts: .*read by Settings"),
+    "message_end": ("message_end = '\\r'", "test_shape", r"no whole message came: .*message_end, here '\\r'"),
+    "reply_end": ("reply_end = '\\r'", "test_shape", r"'ID' → 'own make.*each reply ended with reply_end, here '\\r'"),
+    "instrument": (
+        "def instrument(self): return {'ID': 'own make,bench,7,1.2', 'ER': '0'}",
+        "test_shape",
+        r"mend: instrument\(\) of TestMine has no reply to 'P1': write it there",
+    ),
+}
+
+
+@pytest.mark.parametrize("what", MISSTATED)
+def test_what_is_misstated_is_told_with_advice_and_no_traceback(with_sound: pytest.Pytester, what: str) -> None:
+    """An author's slip in the test class itself, and what the kit says of it."""
+    stated, test, advice = MISSTATED[what]
+    with_sound.makepyfile(
+        test_it=f"import sound\nclass TestMine(sound.MeterContract):\n    driver = sound.Meter\n    {stated}\n"
+    )
+    result = with_sound.runpytest_inprocess("-q", "-k", test)
+    assert result.parseoutcomes()["failed"] == 1
+    assert re.search(advice, result.stdout.str(), re.DOTALL), result.stdout.str()
+    assert not re.search(r"^E  ", result.stdout.str(), re.MULTILINE)
+
+
+@pytest.mark.parametrize(
+    ("stated", "advice"),
+    [
+        ("rise = ('10 bar', '0.5 bar')", "rise: .*0.5 bar"),
+        ("load = 'length'", "load = 'length'.*a load is one of gauge pressure, force, torque"),
+    ],
+)
+def test_a_misstated_load_is_told_with_advice(with_sound: pytest.Pytester, stated: str, advice: str) -> None:
+    with_sound.makepyfile(
+        test_it=f"import sound\nclass TestMine(sound.PumpContract):\n    driver = sound.Pump\n    {stated}\n"
+    )
+    result = with_sound.runpytest_inprocess("-q", "-k", "test_rise_to_returns_at_once")
+    assert result.parseoutcomes()["failed"] == 1
+    assert re.search(advice, result.stdout.str(), re.DOTALL), result.stdout.str()
+
+
+def test_readings_of_hardware_are_shown(with_sound: pytest.Pytester, monkeypatch: pytest.MonkeyPatch) -> None:
+    """In the unit of what is measured, to compare with the display: 12.5 kPa is 0.125 bar."""
+    with_sound.makepyfile(test_it="import sound\nclass TestMine(sound.MeterContract):\n    driver = sound.Meter\n")
+    peer = Peer(Instrument({"ID": "own make,bench,7,1.2", "ER": "0", "P1": "+012.50 kPa", "P2": "OVER"}), b"\n", b"\n")
+    monkeypatch.setenv("RIGPROOF_HARDWARE", f"127.0.0.1:{peer.port}")
+    result = with_sound.runpytest_inprocess("-rP", "-m", "hardware")
+    peer.close()
+    result.stdout.fnmatch_lines(["input 1 read 0.125 bar, 0.125 bar, 0.125 bar", "input 2 read no value, *"])

@@ -81,6 +81,16 @@ MISTAKES = {
         "test_close_never_raises",
         r"raised ValueError: not open the second time.*with suppress\(Exception\)",
     ),
+    "tells check that it cannot read": (
+        "Meter",
+        """
+        @classmethod
+        def unreadable(cls, settings, channel_input, kind):
+            return "" if kind == "pressure" else f"it reads pressure, and the channel {kind}"
+        """,
+        "test_check_takes_what_it_reads",
+        r"unreadable\(settings, 1, 'gauge pressure'\): said .*would refuse a sound rig.*mend: return \"\" for it",
+    ),
     "takes the empty queue for an error": (
         "Meter",
         """
@@ -117,7 +127,7 @@ MISTAKES = {
         "Meter",
         """
         def open(self):
-            threading.Thread(target=threading.Event().wait, args=(2.0,), daemon=True, name="poller").start()
+            threading.Thread(target=threading.Event().wait, args=(5.0,), daemon=True, name="poller").start()
             return super().open()
         """,
         "test_it_works_in_another_thread_and_leaves_none_behind",
@@ -145,10 +155,10 @@ MISTAKES = {
         """
         def _connect(self):
             super()._connect()
-            self._line.settimeout(2.0)
+            self._line.settimeout(4.0)
         """,
         "test_timeout",
-        r"took 2\.\d s where the reply to 'ER' never comes.*mend: give self\.connection\.timeout_s",
+        r"took 4\.\d s where the reply to 'ER' never comes.*mend: give self\.connection\.timeout_s",
     ),
     "hangs": (
         "Meter",
@@ -158,7 +168,7 @@ MISTAKES = {
             self._line.settimeout(None)
         """,
         "test_timeout",
-        r"had not come back after 3 s.*let no loop wait for ever",
+        r"had not come back after 6 s.*let no loop wait for ever",
     ),
     "takes half a reply for the whole": (
         "Meter",
