@@ -51,7 +51,7 @@ _Drives = tuple[tuple[tuple[int, int], ...], ...]
 def _layout(
     pairs: tuple[tuple[int, int], ...], held: frozenset[int], live: frozenset[int]
 ) -> tuple[dict[int, int], _Entries, _Drives]:
-    """Row of each free node; for each branch its places in the matrix (row, column, added or taken) and in the drive."""
+    """Row of each free node; for each branch its places in matrix (row, column, added or taken) and drive."""
     row = {node: index for index, node in enumerate(sorted({node for pair in pairs for node in pair} - held))}
     places, driven = [], []
     for i, j in pairs:
