@@ -26,10 +26,11 @@ from rigproof.instruments import (
     TestsInsulation,
 )
 from rigproof.quantities import parse
+from rigproof.simulation import StandIn
 
 from .clock import KitClock
 from .faults import EMPTY, GARBAGE, Fault
-from .peer import HOST, Exchange, Instrument, Peer
+from .peer import HOST, Exchange, Instrument, Peer, Standing
 from .watch import Hangs, forbid_sleep, limited
 
 T = TypeVar("T")
@@ -94,8 +95,8 @@ class Kit:
     sleeps: list[str]
     made: list[Any]
 
-    def instrument(self) -> Instrument | Mapping[str, str | bytes]:
-        """The healthy simulated instrument, a new one for every test: an `Instrument`, or messages and replies."""
+    def instrument(self) -> Instrument | StandIn | Mapping[str, str | bytes]:
+        """The healthy simulated instrument, a new one for every test: it, a stand-in, or messages and replies."""
         raise NotImplementedError
 
     @pytest.fixture(autouse=True)
@@ -103,7 +104,10 @@ class Kit:
         """A peer and a clock for each test; nothing may sleep."""
         self.clock = KitClock()
         made = self.instrument()
-        instrument = made if isinstance(made, Instrument) else Instrument(made)
+        if isinstance(made, StandIn):
+            instrument: Instrument = Standing(made)
+        else:
+            instrument = made if isinstance(made, Instrument) else Instrument(made)
         ends = (self.message_end.encode("latin-1"), self.reply_end.encode("latin-1"))
         self.peer = Peer(instrument, *ends, content(self.greeting))
         self.sleeps = forbid_sleep(self.driver, monkeypatch)

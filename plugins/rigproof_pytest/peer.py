@@ -8,6 +8,8 @@ from collections.abc import Iterable, Iterator, Mapping
 from contextlib import suppress
 from dataclasses import dataclass
 
+from rigproof.simulation import StandIn
+
 from .faults import Fault
 
 HOST = "127.0.0.1"
@@ -29,6 +31,18 @@ class Instrument:
     def answer(self, message: str) -> str | bytes | None:
         """The reply to one message."""
         return self.table.get(message)
+
+
+class Standing(Instrument):
+    """A stand-in that a plugin brings for `--simulated`, as the healthy instrument."""
+
+    def __init__(self, stand_in: StandIn) -> None:
+        super().__init__()
+        self._stand_in = stand_in
+
+    def answer(self, message: str) -> str | bytes | None:
+        """What the plugin says."""
+        return self._stand_in.answer(message)
 
 
 @dataclass(frozen=True)

@@ -133,6 +133,15 @@ def test_the_stand_in_of_the_page_is_run_simulated(registry: Registry, pytester:
     assert len(set(water)) > 1
 
 
+def test_the_stand_in_of_the_page_serves_the_contract_too(pytester: pytest.Pytester) -> None:
+    pytester.makepyfile(
+        my_surface=snippet("driver: surface thermometer"), test_page=snippet("test: surface thermometer")
+    )
+    outcomes = pytester.runpytest_inprocess("-q", "-W", "error", "test_page.py").parseoutcomes()
+    assert set(outcomes) == {"passed", "skipped"}
+    assert outcomes["passed"] > 20
+
+
 def test_a_defect_of_a_stand_in_is_told_as_one(registry: Registry, pytester: pytest.Pytester) -> None:
     broken = "\nSimulatedThermometer.answer = lambda self, message: 1 / 0\n"
     verdict = simulated(registry, pytester, broken)
