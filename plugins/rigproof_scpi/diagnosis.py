@@ -34,6 +34,7 @@ class Question:
     ask: str
     parse: Callable[[bytes], object]  # ValueError for what is no reply to it
     unlike: str  # what to say of such a reply
+    greets: bool = False  # a line comes unasked after connecting, and is no reply
 
 
 IDN = Question(
@@ -135,6 +136,8 @@ def _asked(
                 _all(resource)
         if question is None:
             return _some_lines(resource)
+        if question.greets:
+            _all(resource)
         resource.write_raw(question.ask.encode("latin-1") + terminator)
         return _all(resource)
     finally:

@@ -32,18 +32,8 @@ class TextLine(Session):
         line: Line | None = None,  # of a serial port; None is 9600 baud, 8 data bits, no parity, 1 stop bit
         greeting: Callable[[str], object] | None = None,  # parses the line that comes unasked after each connection
     ) -> None:
-        super().__init__(connection, VisaSettings(line=line))
-        self._message_end, self._reply_end, self._greeting = message_end, reply_end, greeting
-
-    def reconnect(self) -> None:
-        """A fresh connection; where the instrument greets, its greeting is heard before anything is asked."""
-        super().reconnect()
-        if (parse := self._greeting) is not None:
-            try:
-                self._exchange("its greeting", lambda resource: self._parsed(resource, "its greeting", parse))
-            except InstrumentError:
-                self._let_go()
-                raise
+        super().__init__(connection, VisaSettings(line=line), greeting=greeting)
+        self._message_end, self._reply_end = message_end, reply_end
 
     def start(self, question: str, parse: Callable[[str], T]) -> T:
         """Connect anew and ask who is there, or whatever else shows that the instrument answers."""

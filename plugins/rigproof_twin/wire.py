@@ -75,6 +75,10 @@ class Exchange:
             self._overflow()
             self._input = b""
 
+    def greet(self, line: bytes) -> None:
+        """Send a line, without its terminator, that nobody asked for."""
+        self._reply(b"", line, self._device.clock.now())
+
     def read(self, count: int, stop: int | None, patience_s: float) -> tuple[bytes, Ending]:
         """Up to `count` bytes, up to and with the byte `stop`; lets time pass until they are ready, or `patience_s`.
 

@@ -14,10 +14,11 @@ from rigproof.__main__ import run
 from rigproof.commands.simulated import bench_reach
 from rigproof.documents import fit, load_procedure, load_rig
 from rigproof.errors import ExitCode
-from rigproof.plugins import Registry
+from rigproof.plugins import Registry, load_registry
 from rigproof.run.accepting import run_and_judge
 from rigproof.run.plan import Plan
 from rigproof.run.progress import Silent
+from rigproof.run.simulated import find_simulator
 from rigproof_scpi import resources
 
 BRANCH = Path(__file__).parents[3] / "rigs" / "branch"
@@ -152,6 +153,28 @@ def test_a_missing_library_is_named_for_its_instrument(
         == "USB needs libusb, which is not found here: install it from the system's packages (libusb-1.0-0 on Debian)"
     )
     assert "pip install pyserial" in thermometer
+
+
+@pytest.mark.network
+def test_instruments_that_greet(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """The ohmmeter on its serial line, the pump on its socket; simulated in this process, and served."""
+    folder = shutil.copytree(BRANCH, tmp_path / "branch")
+    written = (folder / "rig.yaml").read_text("utf-8")
+    for identity in ('identity: {ask: "ID?"', 'identity: {ask: "WHO"'):
+        assert identity in written
+        written = written.replace(identity, f'greeting: "* READY"\n      {identity}')
+    (folder / "rig.yaml").write_text(written, "utf-8")
+    look = ["check", str(folder), "--connect", "--only", "ohmmeter", "--only", "pump", "--json"]
+    registry = load_registry()
+    rig = load_rig(folder / "rig.yaml", registry)
+    served = find_simulator(folder, registry).open(rig, folder / "twin.yaml", 1, ())
+    try:
+        for words in (["--simulated"], ["--bench", f"127.0.0.1:{served.serve(0).clock_port}"]):
+            assert run([*look, *words]) == ExitCode.ACCEPT
+            found = json.loads(capsys.readouterr().out)["instruments"]
+            assert [each["answer"].split(", ")[-1] for each in found] == ["R-0007", "W-0009"]
+    finally:
+        served.close()
 
 
 def test_pyvisa_py_itself_says_what_it_can_open() -> None:

@@ -38,6 +38,7 @@ WRONG = [
     ("quantity: resistance", "quantity: resistence", f"{OHM}.quantity", "no kind of quantity", "'resistance'"),
     ("quantity: resistance", "quantity: temperature", f"{OHM}.unit", "'Ω' is no unit of temperature", "°C"),
     ("unit: Ω", "unit: ohms", f"{OHM}.unit", "'ohms' is no unit of resistance", "Ω"),
+    (LISTEN, f"greeting: HELLO\n      {LISTEN}", TALK, "is never told or asked anything", "without `greeting`"),
     ("scale: 0.01 ", "scale: 0 ", f"{TALK}.scale", "a scale of 0", "one count"),
     ("scale: 0.01 ", "scale: ten ", f"{TALK}.scale", "'ten'", ""),
     ("delay: 10 ms", "delay: 2 min", f"{OHM}.delay", "2 min", "60 s"),

@@ -12,6 +12,8 @@ import pytest
 from rigproof.clock import WallClock
 from rigproof.errors import InstrumentError
 from rigproof.instruments import Connection, Settings
+from rigproof_scpi.command_map import MeterMap
+from rigproof_scpi.described_meter import DescribedMeter
 from rigproof_scpi.diagnosis import diagnose
 from rigproof_scpi.ohmmeter import Ohmmeter
 from rigproof_scpi.settings import VisaSettings
@@ -78,6 +80,33 @@ def test_the_driver_itself_gives_up_first() -> None:
         with pytest.raises(InstrumentError, match="VI_ERROR_TMO"):
             meter.look()
         assert "wrong terminator" in meter.diagnose()
+
+
+@pytest.mark.network
+def test_a_greeting_is_no_reply() -> None:
+    """It comes on every connection, and the question is asked behind it."""
+
+    def talk(line: socket.socket) -> None:
+        with line, contextlib.suppress(OSError):
+            line.sendall(b"METER 2.0 READY\r\n")
+            while data := line.recv(1000):
+                line.sendall({b"ID?\r\n": b"Test bay/T/7/1\r\n"}.get(data, b""))
+
+    words = {
+        "quantity": "temperature",
+        "unit": "°C",
+        "greeting": "METER * READY",
+        "identity": {"ask": "ID?", "reply": "{maker}/{model}/{serial number}/{firmware}"},
+        "read": {"ask": "T?", "reply": "{value}"},
+    }
+    with loopback(talk) as port:
+        meter = DescribedMeter(at(port), MeterMap.model_validate(words))
+        with pytest.raises(InstrumentError, match=r"its greeting: .* a reply ends with LF, and this one with CR LF"):
+            meter.look()
+        assert meter.diagnose().startswith("wrong terminator: 'Test bay/T/7/1' answers to CR LF and ends with CR LF")
+        meter = DescribedMeter(at(port), MeterMap.model_validate({**words, "terminator": "CR LF"}))
+        assert meter.look().serial_number == "7"
+        meter.close()
 
 
 @pytest.mark.network
