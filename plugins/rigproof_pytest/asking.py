@@ -24,7 +24,7 @@ class Asking(Kit):
         """Settings reach the instrument before its first reading, and no message of the table is left unsaid."""
         table = self.peer.instrument.table if type(self.peer.instrument) is Instrument else {}
         if not self.sends and not table:
-            asked = f"settings = {dict(self.settings)}" if self.settings else "its unit, range or average"
+            asked = f"the settings {', '.join(self.settings)}" if self.settings else "its unit, range or average"
             pytest.skip(f"sends is not stated: which messages does the manual have for {asked}?")
         with self.opened() as driver:
             if issubclass(self.driver, Reads | TestsInsulation):
