@@ -100,6 +100,12 @@ class Stopped(RigproofError):
     exit_code = ExitCode.VOID
 
 
+class Unanswered(RigproofError):
+    """A person whom a step asked did not answer; the run is over."""
+
+    exit_code = ExitCode.VOID
+
+
 class JournalError(RigproofError):
     """A journal cannot be read or does not hold together."""
 
