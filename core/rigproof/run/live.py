@@ -75,18 +75,20 @@ class LiveRig:
         self._last: dict[str, FloatArray] = {}
         self._entries: list[Entry] = []
         self._step = (0, "")
+        self._earlier: tuple[StepRecord, ...] = ()
 
     # -- what the runner does -------------------------------------------------------------------------------------
 
-    def begin_step(self, number: int, kind: str) -> None:
-        """From here on entries belong to this step."""
+    def begin_step(self, number: int, kind: str, earlier: Sequence[StepRecord] = ()) -> None:
+        """From here on entries belong to this step; `earlier` are its takings that were broken off."""
         self._entries = []
         self._step = (number, kind)
+        self._earlier = tuple(earlier)
         self._write("step", step=number, step_kind=kind, taken="begun")
 
     def record(self) -> StepRecord:
         """What the current step has written so far."""
-        return StepRecord(*self._step, tuple(self._entries))
+        return StepRecord(*self._step, tuple(self._entries), self._earlier)
 
     # -- what a step does -----------------------------------------------------------------------------------------
 

@@ -36,6 +36,8 @@ from .record import (
     Verdict,
 )
 
+SUSPENDED = "suspended"  # `how` of the end of a run that a step paused on purpose
+
 
 @dataclass(frozen=True)
 class StepResult:
@@ -126,7 +128,8 @@ def _judge(journal: Journal, registry: Registry) -> Verdict:
         journal=DocumentRecord(name="journal.jsonl", sha256=journal.sha256),
         started=head["utc"],
         ended=end["utc"] if end else "",
-        end=f"{end['how']}: {end['why']}" if end else "the journal has no end: the run was killed",
+        end=_told(end) if end else "the journal has no end: the run was killed",
+        not_before=end.get("not_before", "") if end else "",
         decision_rule=rule.rule,
         risk=rule.risk if rule.multiple is None else None,
         multiple=rule.multiple,
@@ -257,7 +260,7 @@ def _void(
     """Why the run cannot be judged; empty when it can."""
     if end is None:
         return ["the run was killed: its journal has no end"]
-    reasons = [] if end["how"] == "finished" else [f"{end['how']}: {end['why']}"]
+    reasons = [] if end["how"] == "finished" else [_told(end)]
     for name in rig.sources:
         left = [safe for safe in safe_ends if safe.source == name]
         if not left or not left[-1].confirmed:
@@ -270,6 +273,11 @@ def _void(
         if not head[how]:
             reasons += [f"{i.name} is a {how} instrument" for i in instruments if i.firmware == firmware]
     return reasons
+
+
+def _told(end: dict[str, Any]) -> str:
+    """How a run ended, in words: `suspended until …`, `stopped: by …`."""
+    return f"{end['how']}{' ' if end['how'] == SUSPENDED else ': '}{end['why']}"
 
 
 def _outcome(
