@@ -21,14 +21,15 @@ from rigproof.run.records import refuse_records, replay_reach
 from rigproof.run.simulated import find_simulator, on_twin, planted
 from rigproof.verdict.record import Verdict, to_bytes
 
-from .arguments import EXIT_CODES, json_option, rig_argument
-from .by_hand import answers_for
+from .arguments import EXIT_CODES, json_option, procedure_option, rig_argument
+from .by_hand import answered, answers_for
 from .screen import Screen, print_verdict
 from .simulated import bench_reach
 
 
 @click.command("run")
 @rig_argument
+@procedure_option
 @click.option("--simulated", is_flag=True, help="Put the simulated rig under the drivers.")
 @click.option("--bench", metavar="HOST:PORT", help="Use a bench served by `rigproof bench`; the port of its clock.")
 @click.option("--replayed", is_flag=True, help="Read every instrument from its record; the time jumps.")
@@ -47,6 +48,7 @@ from .simulated import bench_reach
 @json_option
 def command(
     rig: Path,
+    procedure: str,
     simulated: bool,
     bench: str | None,
     replayed: bool,
@@ -63,15 +65,20 @@ def command(
         raise UsageError("--simulated, --bench and --replayed: choose one of them")
     if flaws and not simulated:
         raise UsageError("--flaw: a defect can only be planted in a simulated rig; add --simulated")
-    if (simulated or replayed) and (person or answers):
+    if (simulated or replayed) and person:
         raise UsageError("--person, --answers: a simulated or replayed run asks nobody here; leave them out")
     if answers and person:
         raise UsageError("--person: the file of --answers names the person; leave --person out")
-    plan = make_plan(rig, load_registry())
+    plan = make_plan(rig, load_registry(), procedure)
+    if replayed and plan.asking_steps():
+        raise UsageError(f"--replayed: {', '.join(plan.asking_steps())}: a person is asked, and a record has none")
+    if answers and (replayed or (simulated and not plan.asking_steps())):
+        raise UsageError("--person, --answers: a simulated or replayed run asks nobody here; leave them out")
     if out is not None and str(out) in {"", "."}:
         raise UsageError("--out: name a folder of its own for the run")
     live = not (simulated or replayed)
-    by_hand = answers_for(plan.rig, person, answers, sys.stderr if as_json else sys.stdout) if live else None
+    asks = live or answers is not None
+    by_hand = answers_for(plan, person, answers, sys.stderr if as_json else sys.stdout) if asks else None
     progress: Progress = Silent() if quiet or as_json else Screen(bool(simulated or bench), replayed)
     folder, verdict = _accept(plan, rig, out, progress, simulated, bench, replayed, flaws, seed, by_hand)
     if as_json:
@@ -113,15 +120,17 @@ def _accept(
     if simulated:
         chosen = planted(flaws, find_simulator(rig_folder, plan.registry).flaws())
         with on_twin(plan, rig_folder, seed, chosen) as (reach, twin):
+            reach = answered(reach, by_hand)
             folder = _folder_for(plan, reach, out)
             return folder, run_and_judge(plan, reach, folder, progress, twin)
     if bench:
-        with bench_reach(bench, by_hand) as reach:
+        with bench_reach(bench) as reach:
+            reach = answered(reach, by_hand)
             folder = _folder_for(plan, reach, out)
             return folder, run_and_judge(plan, reach, folder, progress)
     from rigproof.clock import WallClock
 
-    here = Reach(clock=WallClock(), answers=by_hand)
+    here = answered(Reach(clock=WallClock()), by_hand)
     folder = _folder_for(plan, here, out)
     return folder, run_and_judge(plan, here, folder, progress)
 

@@ -87,6 +87,12 @@ def print_verdict(verdict: Verdict, folder: Path, whole: bool) -> None:
         click.echo(f"  {words.retries(retried)}: failed readings taken again, see the journal")
     for end in verdict.safe_end:
         click.echo(f"  {end.source} {'safe' if end.confirmed else 'NOT CONFIRMED SAFE'}: {end.text}")
+    for of, lines in words.works(verdict.installation):
+        click.echo(f"  {words.work(of, lines)}")
+    for text in words.deviations(verdict.installation):
+        click.echo(f"  DEVIATION {text}")
+    for text in verdict.signatures:
+        click.echo(f"  signed: {text}")
     for person in verdict.people:
         click.echo(f"  worked by hand: {person.name}, {person.how}")
     click.echo(f"  record: {folder}")
@@ -109,11 +115,11 @@ def table(checks: Sequence[Check]) -> str:
         rows.append((finding, _what(check), words.concise(check), words.expected(check) or words.interval(check)))
     widths = [max(len(row[i]) for row in rows) for i in range(3)]
     widths[1] = min(widths[1], WHAT)
-    lines, kind = [_row(rows[0], widths)], ""
+    lines, step = [_row(rows[0], widths)], 0
     for check, row in zip(checks, rows[1:], strict=True):
-        if check.step_kind != kind:
-            kind = check.step_kind
-            lines.append(f"{check.step} {kind}")
+        if check.step != step:
+            step = check.step
+            lines.append(f"{step} {check.step_kind}")
         lines.append(_row(row, widths))
     return "\n".join(lines)
 

@@ -32,7 +32,7 @@ class Scripted:
 
     def __init__(self, file: Path, screen: Callable[[str], None], clock: Clock | None = None) -> None:
         self._file = file
-        self._clock = clock or WallClock()
+        self.clock = clock or WallClock()  # by which `after` lets time pass
         self._screen = screen
         self._lines = _read(file)
         if not self._lines or self._lines[0][1:] != ("rigproof", "answers/1"):
@@ -68,10 +68,10 @@ class Scripted:
         return answer
 
     def _let_pass(self, seconds: float, check: Callable[[], None]) -> None:
-        end = self._clock.now() + seconds
-        while (left := end - self._clock.now()) > 1e-9:
+        end = self.clock.now() + seconds
+        while (left := end - self.clock.now()) > 1e-9:
             check()
-            self._clock.wait(min(LOOK_EVERY_S, left))
+            self.clock.wait(min(LOOK_EVERY_S, left))
 
     def tell(self, text: str) -> None:
         """A notice for whoever reads along."""

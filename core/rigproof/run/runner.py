@@ -7,13 +7,13 @@ from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from pathlib import Path
 
-from rigproof.errors import InstrumentError, JournalError, RecordLostError, Stopped, Tripped
+from rigproof.errors import InstrumentError, JournalError, RecordLostError, Stopped, Suspended, Tripped, Unanswered
 from rigproof.instruments import Driver
 from rigproof.journal import JournalWriter
 from rigproof.people import NOBODY, Person
 from rigproof.steps.as_found import as_found
 from rigproof.steps.base import Step
-from rigproof.verdict.judging import StepResult, judge_step
+from rigproof.verdict.judging import SUSPENDED, StepResult, judge_step
 from rigproof.verdict.record import InstrumentRecord, TwinRecord
 
 from .calibration import expect_in_date
@@ -41,30 +41,34 @@ def run(plan: Plan, reach: Reach, folder: Path, progress: Progress, twin: TwinRe
     path = folder / JOURNAL
     with StopSignals() as stop, JournalWriter(path, reach.clock) as journal:
         drivers: dict[str, Driver] = {}
-        how, why = "broken off", "the run ended without a word"
+        end = {"how": "broken off", "why": "the run ended without a word"}
         record_kept, confirmed = True, False
         try:
             _head(plan, reach, journal, twin)
-            interview = _interview(reach, journal, stop)
+            interview = _interview(plan, reach, journal, stop)
             retries = _open(plan, reach, drivers, journal, stop, progress, interview)
-            live = LiveRig(plan.rig, plan.procedure.decision, drivers, journal, reach.clock, stop, progress, retries)
+            live = LiveRig(
+                *(plan.rig, plan.procedure.decision, drivers, journal, reach.clock, stop, progress, retries),
+                person=interview or NOBODY,
+                time_is_free=reach.simulated,
+            )
             if interview:
                 interview.watch = live.watch
             _steps(plan, live, journal, progress)
-            how, why = "finished", "to the end of the procedure"
+            end = {"how": "finished", "why": "to the end of the procedure"}
         except (Exception, SystemExit) as ending:  # whatever a plugin does, the rig must be made safe
-            how, why = _ending(ending)
-            if how == "defect":
+            end = _ending(ending)
+            if end["how"] == "defect":
                 record_kept = _keep(journal, "defect", text=traceback.format_exc())
         finally:
             stop.begin_safe_end()
             confirmed = make_safe(plan.rig, drivers, reach.clock, journal, progress, "safe")
-            _say_goodbye(drivers, progress, how, why)
-            record_kept &= _keep(journal, "end", how=how, why=why, utc=reach.clock.utc().isoformat())
-        if how == NO_RECORD or not record_kept:
+            _say_goodbye(drivers, progress, end["how"], end["why"])
+            record_kept &= _keep(journal, "end", **end, utc=reach.clock.utc().isoformat())
+        if end["how"] == NO_RECORD or not record_kept:
             left = "the rig was made safe" if confirmed else "the rig is NOT CONFIRMED SAFE"
             journal.abandon()
-            raise RecordLostError(f"the run was ended, {left}: {why}")
+            raise RecordLostError(f"the run was ended, {left}: {end['why']}")
     return path
 
 
@@ -77,19 +81,23 @@ def _keep(journal: JournalWriter, kind: str, **fields: str | None) -> bool:
     return True
 
 
-def _ending(ending: BaseException) -> tuple[str, str]:
-    """How a run ended, in a word, and why."""
+def _ending(ending: BaseException) -> dict[str, str]:
+    """How a run ended, in a word, and why; of a suspended one also until when."""
+    until = {"not_before": ending.not_before.isoformat()} if isinstance(ending, Suspended) else {}
     words = (
         (Tripped, "tripped"),
         (Stopped, "stopped"),
+        (Suspended, SUSPENDED),
+        (Unanswered, "no answer"),
         (InstrumentError, "instrument lost"),
         (JournalError, "no record"),
     )
     for kind, word in words:
         if isinstance(ending, kind):
-            return word, str(ending)
+            return {"how": word, "why": str(ending), **until}
     where = traceback.extract_tb(ending.__traceback__)[-1]
-    return "defect", f"{type(ending).__name__}: {ending} ({Path(where.filename).name}:{where.lineno})"
+    told = f"{type(ending).__name__}: {ending} ({Path(where.filename).name}:{where.lineno})"
+    return {"how": "defect", "why": told}
 
 
 def _say_goodbye(drivers: Mapping[str, Driver], progress: Progress, how: str, why: str) -> None:
@@ -144,9 +152,9 @@ def _open(
     return Retries(plan.rig, drivers, opened, reach.clock, stop)
 
 
-def _interview(reach: Reach, journal: JournalWriter, stop: StopSignals) -> Interview | None:
-    """Who is asked where an instrument is read by hand; the record names them before the first question."""
-    if reach.answers is None:
+def _interview(plan: Plan, reach: Reach, journal: JournalWriter, stop: StopSignals) -> Interview | None:
+    """Who is asked by instruments and steps that need a person; the record names them before the first question."""
+    if reach.answers is None or not plan.asking():
         return None
     journal.write("person", name=reach.answers.name, how=reach.answers.how)
 
@@ -184,4 +192,5 @@ def _refusal(step: Step, results: Sequence[StepResult]) -> str:
     against = [result for result in results if result.finding not in step.admits or (step.loads and result.unread)]
     if not against:
         return ""
-    return f"no load before earlier steps are settled ({'; '.join(result.words(step.admits) for result in against)})"
+    what = "no load" if step.loads else "not"
+    return f"{what} before earlier steps are settled ({'; '.join(result.words(step.admits) for result in against)})"

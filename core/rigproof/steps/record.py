@@ -40,6 +40,7 @@ class StepRecord:
     step: int  # index in the procedure, from 1
     kind: str
     entries: tuple[Entry, ...]
+    earlier: tuple[StepRecord, ...] = ()  # takings that were broken off, or suspended by the step itself, oldest first
 
     def blocks(self, label: str) -> list[Block]:
         """All blocks with this label, in order."""

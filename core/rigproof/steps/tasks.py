@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from rigproof.quantities import Quantity
 
+WORK = "work"  # kind of the entries that tell of a person's work
 COMMON_PRACTICE = "common practice, no source"  # who says so where neither a document nor a sheet does
 
 
@@ -41,10 +42,12 @@ class Task:
     caution: str = ""
 
     def told(self) -> str:
-        """All of it in sentences, with who says so behind each figure."""
-        said = [f"{self.text} ({self.origin})."]
+        """All of it in sentences, with who says so behind each part, or once where all is by one."""
+        parts = [(self.text, self.origin)]
         if self.at_least is not None:
-            said.append(f"At least {self.at_least.text} ({self.at_least_origin}).")
+            parts.append((f"At least {self.at_least.text}", self.at_least_origin))
         if self.measured is not None:
-            said.append(f"{self.measured.of.capitalize()}: {self.measured.range} ({self.measured.origin}).")
-        return " ".join([*said, *([f"CAUTION: {self.caution}"] if self.caution else [])])
+            parts.append((f"{self.measured.of.capitalize()}: {self.measured.range}", self.measured.origin))
+        alike = len({origin for _, origin in parts}) == 1
+        said = [text if alike and text != parts[-1][0] else f"{text} ({origin})" for text, origin in parts]
+        return " ".join([*(f"{text}." for text in said), *([f"CAUTION: {self.caution}"] if self.caution else [])])

@@ -34,7 +34,10 @@ from .record import (
     StepSummary,
     TwinRecord,
     Verdict,
+    WorkRecord,
 )
+
+SUSPENDED = "suspended"  # `how` of the end of a run that a step paused on purpose
 
 
 @dataclass(frozen=True)
@@ -113,6 +116,9 @@ def _judge(journal: Journal, registry: Registry) -> Verdict:
     outcome, why = _outcome(_void(end, rig, safe_ends, instruments, head), steps, checks, not_shown)
     if outcome == "accept" and (overdue := _overdue(instruments, head["utc"])):
         outcome, why = "undecided", overdue
+    installation, signatures = _work(procedure, journal.entries)
+    if outcome == "accept":
+        why = [*why, *words.concessions(installation)]
     rule = procedure.decision
     return Verdict(
         verdict=outcome,
@@ -126,7 +132,8 @@ def _judge(journal: Journal, registry: Registry) -> Verdict:
         journal=DocumentRecord(name="journal.jsonl", sha256=journal.sha256),
         started=head["utc"],
         ended=end["utc"] if end else "",
-        end=f"{end['how']}: {end['why']}" if end else "the journal has no end: the run was killed",
+        end=_told(end) if end else "the journal has no end: the run was killed",
+        not_before=end.get("not_before", "") if end else "",
         decision_rule=rule.rule,
         risk=rule.risk if rule.multiple is None else None,
         multiple=rule.multiple,
@@ -145,6 +152,8 @@ def _judge(journal: Journal, registry: Registry) -> Verdict:
         shown=shown,
         not_shown=not_shown,
         safe_end=safe_ends,
+        installation=installation,
+        signatures=signatures,
         cautions=tuple(head["cautions"]),
     )
 
@@ -161,6 +170,13 @@ def _judge_steps(rig: Rig, procedure: Procedure, entries: Sequence[Entry]) -> tu
         checks += found
         found_rig = as_found(found_rig, record)
     return steps, checks
+
+
+def _work(procedure: Procedure, entries: Sequence[Entry]) -> tuple[tuple[WorkRecord, ...], tuple[str, ...]]:
+    """What people did and what they signed, in the order of the steps."""
+    taken = [(step, _record_of(step, number, entries)[0]) for number, step in enumerate(procedure.steps, 1)]
+    worked = tuple(line for step, record in taken for line in step.worked(record))
+    return worked, tuple(text for step, record in taken for text in step.signed(record))
 
 
 def _head(journal: Journal) -> dict[str, Any]:
@@ -257,7 +273,7 @@ def _void(
     """Why the run cannot be judged; empty when it can."""
     if end is None:
         return ["the run was killed: its journal has no end"]
-    reasons = [] if end["how"] == "finished" else [f"{end['how']}: {end['why']}"]
+    reasons = [] if end["how"] == "finished" else [_told(end)]
     for name in rig.sources:
         left = [safe for safe in safe_ends if safe.source == name]
         if not left or not left[-1].confirmed:
@@ -270,6 +286,11 @@ def _void(
         if not head[how]:
             reasons += [f"{i.name} is a {how} instrument" for i in instruments if i.firmware == firmware]
     return reasons
+
+
+def _told(end: dict[str, Any]) -> str:
+    """How a run ended, in words: `suspended until …`, `stopped: by …`."""
+    return f"{end['how']}{' ' if end['how'] == SUSPENDED else ': '}{end['why']}"
 
 
 def _outcome(

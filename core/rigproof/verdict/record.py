@@ -235,6 +235,9 @@ class Verdict(Record):
     started: str = Field(description="UTC, ISO 8601")
     ended: str = Field(description="UTC, ISO 8601; empty: the run was killed")
     end: str = Field(description="how the run ended, in words")
+    not_before: str = Field(
+        "", description="UTC, ISO 8601: when a suspended run may go on; empty: it was not suspended"
+    )
     decision_rule: str = Field(
         description="for tolerances that somebody set; each check names the rule it was judged by"
     )
