@@ -45,7 +45,7 @@ class Talk:
         text = f"{self.of}, {self.place}: {task.name}\n{task.told()}\n"
         if task.at_least is not None:
             self._ask("begin", f"{text}Enter starts the time.", otherwise="", sound="")
-            text = f"{task.name}: "
+            text = ""
         begun = live.clock.now()
         reason, short = self._done(text, begun)
         took, value, keep = self._since(begun), None, ""
@@ -69,7 +69,8 @@ class Talk:
     def _done(self, text: str, begun: float) -> tuple[str, str]:
         """Why it is refused, and why it took less than it must; "" where neither is so."""
         least = self.task.at_least
-        text, words = f"{text}Type {DONE}.", ("no",)
+        told = f"{text}Type {DONE}." if text else f"{self.task.name}: type {DONE}."
+        text, words = told, ("no",)
         while True:
             needs = least.value if least is not None else 0.0
             reply = understood(self._ask("done", text, sound="yes", takes_s=needs), *words)
@@ -101,20 +102,22 @@ class Talk:
         kind = measured.lowest.kind
         prompt = f"{measured.of}, with its unit ({measured.range} is right):"
         middle = show((measured.lowest.value + measured.highest.value) / 2, kind)
-        text, words, value = prompt, ("no",), None
+        text, value = prompt, None
+        wants: OfStep = "value"
+        words: tuple[str, ...] = ("no",)
         while True:
-            typed = self._ask("value", text, sound=middle)
+            typed = self._ask(wants, text, sound=middle)
             reply = understood(typed, *words)
             if reply is not None and reply[0] != "yes":
                 return (reply[1], value, "") if reply[0] == "no" else ("", value, reply[1])
             try:
                 value = parse(typed, kind).value
             except QuantityError as error:
-                text = f"{error}.\n{prompt}"
+                wants, text = "value", f"{error}.\n{prompt}"
                 continue
             if measured.holds(value):
                 return "", value, ""
-            words = ("no", "keep") if self.concessions else ("no",)
+            wants, words = "keep", ("no", "keep") if self.concessions else ("no",)
             keep = "`keep:` and why it stays so, or " if self.concessions else ""
             text = (
                 f"{measured.of}: {typed.strip()} is not between {measured.lowest.text} and {measured.highest.text} "

@@ -122,7 +122,7 @@ class Signature(base.Step):
         entry = _last(record)
         if entry is None or _why_not(entry, self.by == ANOTHER):
             return ()
-        return (f"{self.of}: {entry['name']}, {entry['utc'][:19]} UTC: {entry['statement']}",)
+        return (f"{self.of}: {entry['name']}, {entry['utc'][:19].replace('T', ' ')} UTC: {entry['statement']}",)
 
 
 def _last(record: StepRecord) -> dict[str, Any] | None:

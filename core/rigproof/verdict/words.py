@@ -37,7 +37,8 @@ def work(of: str, lines: Sequence[WorkRecord]) -> str:
     people = ", ".join(dict.fromkeys(line.person for line in lines))
     first, last = lines[0].ended[:16].replace("T", " "), lines[-1].ended[:16].replace("T", " ")
     count = f"{len(lines)} items" if len(lines) > 1 else "1 item"
-    return f"{of}: {count}, {people}, {first}{f' to {last}' if last != first else ''} UTC"
+    until = last.removeprefix(first[:11])  # the day once where it is the same
+    return f"{of}: {count}, {people}, {first}{f' to {until}' if last != first else ''} UTC"
 
 
 def works(lines: Sequence[WorkRecord]) -> list[tuple[str, list[WorkRecord]]]:
