@@ -42,12 +42,14 @@ class Talk:
     def take(self) -> bool:
         """Ask until it is done or refused; true where it is done."""
         task, live = self.task, self.live
-        text = f"{self.of}, {self.place}: {task.name}\n{task.told()}\n"
+        told = f"{self.of}, {self.place}: {task.name}\n{task.told()}\n"
+        reason, prompt = "", f"{told}Type {DONE}."
         if task.at_least is not None:
-            self._ask("begin", f"{text}Enter starts the time.", otherwise="", sound="")
-            text = ""
-        begun = live.clock.now()
-        reason, short = self._done(text, begun)
+            started = self._ask("begin", f"{told}Enter starts the time.", otherwise="", sound="")
+            reason, prompt = (understood(started, "no") or ("", ""))[1], f"{task.name}: type {DONE}."
+        begun, short = live.clock.now(), ""
+        if not reason:
+            reason, short = self._done(prompt, begun)
         took, value, keep = self._since(begun), None, ""
         if not reason and task.measured is not None:
             reason, value, keep = self._value(task.measured)
@@ -69,8 +71,7 @@ class Talk:
     def _done(self, text: str, begun: float) -> tuple[str, str]:
         """Why it is refused, and why it took less than it must; "" where neither is so."""
         least = self.task.at_least
-        told = f"{text}Type {DONE}." if text else f"{self.task.name}: type {DONE}."
-        text, words = told, ("no",)
+        words: tuple[str, ...] = ("no",)
         while True:
             needs = least.value if least is not None else 0.0
             reply = understood(self._ask("done", text, sound="yes", takes_s=needs), *words)
