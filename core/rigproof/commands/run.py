@@ -119,13 +119,13 @@ def _accept(
     refuse_records(plan.rig)
     if simulated:
         chosen = planted(flaws, find_simulator(rig_folder, plan.registry).flaws())
-        with on_twin(plan, rig_folder, seed, chosen) as (reach, twin):
-            reach = answered(reach, by_hand)
+        with on_twin(plan, rig_folder, seed, chosen) as (simulation, twin):
+            reach = answered(simulation, by_hand)
             folder = _folder_for(plan, reach, out)
             return folder, run_and_judge(plan, reach, folder, progress, twin)
     if bench:
-        with bench_reach(bench) as reach:
-            reach = answered(reach, by_hand)
+        with bench_reach(bench) as served:
+            reach = answered(served, by_hand)
             folder = _folder_for(plan, reach, out)
             return folder, run_and_judge(plan, reach, folder, progress)
     from rigproof.clock import WallClock

@@ -87,12 +87,8 @@ def print_verdict(verdict: Verdict, folder: Path, whole: bool) -> None:
         click.echo(f"  {words.retries(retried)}: failed readings taken again, see the journal")
     for end in verdict.safe_end:
         click.echo(f"  {end.source} {'safe' if end.confirmed else 'NOT CONFIRMED SAFE'}: {end.text}")
-    for of, lines in words.works(verdict.installation):
-        click.echo(f"  {words.work(of, lines)}")
-    for text in words.deviations(verdict.installation):
-        click.echo(f"  DEVIATION {text}")
-    for text in verdict.signatures:
-        click.echo(f"  signed: {text}")
+    for text in _work(verdict):
+        click.echo(f"  {text}")
     for person in verdict.people:
         click.echo(f"  worked by hand: {person.name}, {person.how}")
     click.echo(f"  record: {folder}")
@@ -100,6 +96,13 @@ def print_verdict(verdict: Verdict, folder: Path, whole: bool) -> None:
         click.echo(f"  {text}")
     marked = ", ".join(word for word in ("simulated", "replayed") if getattr(verdict, word))
     click.echo(f"\nverdict: {verdict.verdict}{f' ({marked})' if marked else ''}")
+
+
+def _work(verdict: Verdict) -> list[str]:
+    """What people did, what was not as asked, and what they signed."""
+    done = [words.work(of, lines) for of, lines in words.works(verdict.installation)]
+    against = [f"DEVIATION {text}" for text in words.deviations(verdict.installation)]
+    return [*done, *against, *(f"signed: {text}" for text in verdict.signatures)]
 
 
 def _marks(simulated: bool, replayed: bool) -> list[str]:

@@ -1,4 +1,4 @@
-"""Putting a task to a person: begin, done or refused, how long it took, what was measured; all of it into the record."""
+"""Putting a task to a person: begin, done or refused, how long it took, what was measured; all into the record."""
 
 from __future__ import annotations
 
@@ -125,7 +125,5 @@ class Talk:
                 f"({measured.origin}). Mend it and type the new value; or type {keep}`no:` and why it is not done."
             )
 
-    def _ask(
-        self, wants: OfStep, text: str, sound: str, otherwise: str | None = None, takes_s: float = 0.0
-    ) -> str:
+    def _ask(self, wants: OfStep, text: str, sound: str, otherwise: str | None = None, takes_s: float = 0.0) -> str:
         return self.live.ask(Question(self.of, wants, self.task.name, text, otherwise, sound=sound, takes_s=takes_s))

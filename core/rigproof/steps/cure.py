@@ -252,7 +252,8 @@ def _unwatched(blocks: Sequence[Block]) -> str:
     """The longest time between two readings, so that nobody takes the range for watched throughout."""
     moments = [datetime.fromisoformat(str(block.tags["utc"])) for block in blocks]
     longest = max((later - before for before, later in pairwise(moments)), default=timedelta())
-    return f"{len(blocks)} readings, the longest time between two of them {show(longest.total_seconds() / 60, 'number', 3)} min"
+    minutes = show(longest.total_seconds() / 60, "number", 3)
+    return f"{len(blocks)} readings, the longest time between two of them {minutes} min"
 
 
 def _temperature(rig: Rig, name: str, samples: FloatArray) -> Term:

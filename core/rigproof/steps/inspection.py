@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING, Annotated, ClassVar
 
 from pydantic import Field, model_validator
 
+from rigproof.documents.answers import YesNo
 from rigproof.documents.named import BY_NAME
 from rigproof.documents.rig import Rig
 from rigproof.documents.validation import wrong
-from rigproof.documents.answers import YesNo
 from rigproof.quantities import did_you_mean
 from rigproof.uncertainty import Rule
 from rigproof.verdict.record import Check, Finding, WorkRecord

@@ -108,11 +108,11 @@ def ready_made() -> Mapping[str, Mapping[str, Item]]:
 
 
 def task_of(item: Item, change: Change | None = None, written: str = "") -> Task:
-    """An item as a task; `written` says who wrote it where it has no source of its own.
+    """An item as a task; `written` says which document has it, and is empty for a ready-made one.
 
     A part that a change sets is the procedure's; the rest keeps the item's own origin.
     """
-    own = item.source or written or COMMON_PRACTICE
+    own = ": ".join(filter(None, (written, item.source))) or COMMON_PRACTICE
     new = change or Change()
     theirs = f"procedure: {new.source}" if new.source else "procedure"
     value = new.value or item.value

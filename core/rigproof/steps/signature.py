@@ -132,7 +132,9 @@ def _last(record: StepRecord) -> dict[str, Any] | None:
 def _why_not(entry: dict[str, Any], other: bool) -> str:
     if entry["refused"]:
         return f"{entry['name']} refused: {entry['refused']}"
-    return f"{entry['name']} did the work and signed for it" if other and _among(entry["name"], entry["workers"]) else ""
+    return (
+        f"{entry['name']} did the work and signed for it" if other and _among(entry["name"], entry["workers"]) else ""
+    )
 
 
 def _among(name: str, workers: Sequence[str]) -> bool:

@@ -25,9 +25,7 @@ def works(record: StepRecord) -> dict[str, dict[str, Any]]:
     return {entry["item"]: entry for entry in entries}
 
 
-def work_checks(
-    rule: Rule, record: StepRecord, of: str, tasks: Sequence[Task], concessions: bool
-) -> Iterator[Check]:
+def work_checks(rule: Rule, record: StepRecord, of: str, tasks: Sequence[Task], concessions: bool) -> Iterator[Check]:
     """How many are done, then each time and each value."""
     found = works(record)
     done = [task for task in tasks if task.name in found and found[task.name]["done"]]

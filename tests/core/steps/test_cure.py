@@ -14,7 +14,9 @@ from .guided import MORNING, Bench
 
 Planned = Callable[..., Plan]
 GLUE = "  - inspection: {of: glue, items: {look: {do: Look}}}\n"
-COAT = "  - inspection: {of: coating, items: {t: {do: x, value: {of: coating thickness, lowest: 0 mm, highest: 1 mm}}}}\n"
+COAT = (
+    "  - inspection: {of: coating, items: {t: {do: x, value: {of: coating thickness, lowest: 0 mm, highest: 1 mm}}}}\n"
+)
 TWO_HOURS = GLUE + "  - cure: {since: glue, at least: 2 h, source: sheet 3, patience: 3 h}\n"
 
 
@@ -25,7 +27,9 @@ def test_what_is_left_of_the_time_is_waited_for(planned: Planned) -> None:
     check = bench.checks(2)["time"]
     assert (check.finding, check.measured, check.tolerance.lower) == ("accept", 7200.0, 7200.0)
     assert check.tolerance.origin == "procedure: sheet 3"
-    assert "at least 2 h (procedure: sheet 3), until 2026-11-25 10:00 UTC; 90 min are left" in bench.person.asked[1].text
+    assert (
+        "at least 2 h (procedure: sheet 3), until 2026-11-25 10:00 UTC; 90 min are left" in bench.person.asked[1].text
+    )
 
 
 def test_nothing_is_asked_where_the_time_is_over(planned: Planned) -> None:

@@ -53,7 +53,7 @@ def test_a_minute_is_timed_by_the_clock_of_the_run(planned: Planned) -> None:
     checks = Bench(planned(PRESS), (100, ""), (60.0, "yes")).checks()  # what goes before the start does not count
     time = checks["time press"]
     assert (time.finding, time.measured, time.tolerance.lower) == ("accept", 60.0, 60.0)
-    assert time.tolerance.origin == "sheet 7"
+    assert time.tolerance.origin == "procedure: sheet 7"
 
 
 def test_too_short_is_asked_again_and_the_time_goes_on(planned: Planned) -> None:
@@ -71,7 +71,10 @@ def test_too_short_is_signed_for_with_a_reason(planned: Planned) -> None:
     assert check.note == "signed for: it had set"
     (line,) = step.worked(bench.live.record())
     assert line.deviations == ("42 s in place of at least 1 min: it had set",)
-    assert (line.person, line.took, line.at_least, line.at_least_origin) == ("A. Tester", 42.0, 60.0, "sheet 7")
+    assert (line.person, line.took, line.at_least, line.at_least_origin) == (
+        *("A. Tester", 42.0, 60.0),
+        "procedure: sheet 7",
+    )
 
 
 def test_where_no_concession_is_made_the_time_has_to_pass(planned: Planned) -> None:
