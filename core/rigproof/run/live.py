@@ -185,9 +185,10 @@ class LiveRig:
                     f"{source.channel} is {show(load, self.rig.part.load, 4)} where no load was expected (below "
                     f"{source.safe_below.text}); a zero is only taken without load",
                 )
-        for name in channels:
-            if np.isfinite(self._last[name]).all():
-                self._interlocks.zero(name, float(np.mean(self._last[name])))
+        zeros = {n: float(np.mean(self._last[n])) for n in channels if np.isfinite(self._last[n]).all()}
+        self._write("zero", readings=zeros)
+        for name, reading in zeros.items():
+            self._interlocks.zero(name, reading)
 
     def wait(self, seconds: float, text: str, label: str = "watch", extra: Sequence[str] = ()) -> None:
         """Let time pass; under load the watched channels (and `extra`) are read every second under `label`.

@@ -8,7 +8,7 @@ from math import floor, isfinite, log10
 from rigproof.quantities import kind_of, shown, unit
 from rigproof.quantities import show as show_digits
 
-from .record import Check, RetryRecord
+from .record import Check, ResumeRecord, RetryRecord, Verdict
 
 
 def rounded(value: float, u: float, kind: str) -> str:
@@ -30,6 +30,25 @@ def with_u(value: float, expanded: float, kind: str) -> str:
 def retries(record: RetryRecord) -> str:
     """`1 retry of the ohmmeter`."""
     return f"{record.count} {'retry' if record.count == 1 else 'retries'} of the {record.instrument}"
+
+
+def resumption(record: ResumeRecord) -> str:
+    """`resumed 2026-11-26 08:00:12 UTC after: stopped: …`, and how the rig had been left."""
+    said = f"resumed {record.utc[:19].replace('T', ' ')} UTC after: {record.after}"
+    if not record.left_safe:
+        said += "; nobody had confirmed the rig safe"
+    moved = ", ".join(f"{name} {show_digits(strain, 'strain', 3)}" for name, strain in record.zero_moved.items())
+    return f"{said}; at rest against the zero before: {moved}" if moved else said
+
+
+def resumptions(verdict: Verdict) -> list[str]:
+    """Each time the run was resumed, and the steps that were therefore begun again."""
+    again = [
+        f"step {step.step} {step.kind} was begun {step.takings} times, and the last one counts"
+        for step in verdict.steps
+        if step.takings > 1
+    ]
+    return [resumption(record) for record in verdict.resumed] + again
 
 
 def title(check: Check) -> str:
