@@ -83,14 +83,14 @@ def print_verdict(verdict: Verdict, folder: Path, whole: bool) -> None:
         click.echo(f"  … and {len(verdict.why) - 8} more in verdict.json")
     if verdict.no_calibration_stated:
         click.echo(f"  no calibration stated: {', '.join(verdict.no_calibration_stated)}")
+    for text in words.resumptions(verdict):
+        click.echo(f"  {text}")
     for retried in verdict.retries:
         click.echo(f"  {words.retries(retried)}: failed readings taken again, see the journal")
     for end in verdict.safe_end:
         click.echo(f"  {end.source} {'safe' if end.confirmed else 'NOT CONFIRMED SAFE'}: {end.text}")
     for text in _work(verdict):
         click.echo(f"  {text}")
-    for person in verdict.people:
-        click.echo(f"  worked by hand: {person.name}, {person.how}")
     click.echo(f"  record: {folder}")
     for text in _marks(verdict.simulated, verdict.replayed):
         click.echo(f"  {text}")
@@ -99,10 +99,11 @@ def print_verdict(verdict: Verdict, folder: Path, whole: bool) -> None:
 
 
 def _work(verdict: Verdict) -> list[str]:
-    """What people did, what was not as asked, and what they signed."""
+    """What people did, what was not as asked, what they signed, and who they were."""
     done = [words.work(of, lines) for of, lines in words.works(verdict.installation)]
     against = [f"DEVIATION {text}" for text in words.deviations(verdict.installation)]
-    return [*done, *against, *(f"signed: {text}" for text in verdict.signatures)]
+    signed = [f"signed: {text}" for text in verdict.signatures]
+    return [*done, *against, *signed, *(f"worked by hand: {person.name}, {person.how}" for person in verdict.people)]
 
 
 def _marks(simulated: bool, replayed: bool) -> list[str]:

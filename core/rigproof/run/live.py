@@ -62,12 +62,13 @@ class LiveRig:
         retries: Retries | None = None,
         person: Person = NOBODY,
         time_is_free: bool = False,
+        works: Sequence[dict[str, Any]] = (),
     ) -> None:
         self.rig = rig
         self.rule = rule
         self.clock = clock
         self.under_load = False
-        self.works: list[dict[str, Any]] = []  # what people did in this run so far, as steps noted it
+        self.works = list(works)  # what people did in this run so far, as steps noted it
         self._person = person
         self._time_is_free = time_is_free  # simulated: nobody's patience is at stake
         self._drivers = drivers
@@ -193,9 +194,10 @@ class LiveRig:
                     f"{source.channel} is {show(load, self.rig.part.load, 4)} where no load was expected (below "
                     f"{source.safe_below.text}); a zero is only taken without load",
                 )
-        for name in channels:
-            if np.isfinite(self._last[name]).all():
-                self._interlocks.zero(name, float(np.mean(self._last[name])))
+        zeros = {n: float(np.mean(self._last[n])) for n in channels if np.isfinite(self._last[n]).all()}
+        self._write("zero", readings=zeros)
+        for name, reading in zeros.items():
+            self._interlocks.zero(name, reading)
 
     def wait(self, seconds: float, text: str, label: str = "watch", extra: Sequence[str] = ()) -> None:
         """Let time pass; under load the watched channels (and `extra`) are read every second under `label`.

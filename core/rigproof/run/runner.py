@@ -13,8 +13,10 @@ from rigproof.journal import JournalWriter
 from rigproof.people import NOBODY, Person
 from rigproof.steps.as_found import as_found
 from rigproof.steps.base import Step
-from rigproof.verdict.judging import SUSPENDED, StepResult, judge_step
+from rigproof.steps.record import StepRecord
+from rigproof.verdict.judging import StepResult, judge_step
 from rigproof.verdict.record import InstrumentRecord, TwinRecord
+from rigproof.verdict.sessions import FINISHED, NEVER, SUSPENDED
 
 from .calibration import expect_in_date
 from .interview import Interview
@@ -22,6 +24,7 @@ from .live import LiveRig
 from .opening import Reach, open_all
 from .plan import Plan
 from .progress import Progress
+from .resuming import Earlier, rearm
 from .retries import Retries
 from .safe_end import make_safe
 from .signals import StopSignals
@@ -30,32 +33,33 @@ JOURNAL = "journal.jsonl"
 NO_RECORD = "no record"
 
 
-def run(plan: Plan, reach: Reach, folder: Path, progress: Progress, twin: TwinRecord | None = None) -> Path:
+def run(
+    plan: Plan,
+    reach: Reach,
+    folder: Path,
+    progress: Progress,
+    twin: TwinRecord | None = None,
+    earlier: Earlier | None = None,
+) -> Path:
     """Take the rig through the procedure; returns the journal, from which the verdict is judged.
+
+    With `earlier` the run goes on from there: steps that were taken whole are not taken again.
 
     A trip, a stop, a lost instrument or a defect is an ending like any other, told in the journal. Raises `UsageError`
     where the procedure refuses a calibration that has run out, `JournalError` when the record cannot be begun, and
     `RecordLostError` when it cannot be kept: the rig is safe then.
     """
     expect_in_date(plan.rig, plan.procedure, reach.clock.utc().date())
+    if earlier:
+        earlier.expect_due(reach.clock.utc())
     path = folder / JOURNAL
-    with StopSignals() as stop, JournalWriter(path, reach.clock) as journal:
+    with StopSignals() as stop, JournalWriter(path, reach.clock, resume=earlier is not None) as journal:
         drivers: dict[str, Driver] = {}
         end = {"how": "broken off", "why": "the run ended without a word"}
         record_kept, confirmed = True, False
         try:
-            _head(plan, reach, journal, twin)
-            interview = _interview(plan, reach, journal, stop)
-            retries = _open(plan, reach, drivers, journal, stop, progress, interview)
-            live = LiveRig(
-                *(plan.rig, plan.procedure.decision, drivers, journal, reach.clock, stop, progress, retries),
-                person=interview or NOBODY,
-                time_is_free=reach.simulated,
-            )
-            if interview:
-                interview.watch = live.watch
-            _steps(plan, live, journal, progress)
-            end = {"how": "finished", "why": "to the end of the procedure"}
+            _session(plan, reach, drivers, journal, stop, progress, twin, earlier)
+            end = {"how": FINISHED, "why": "to the end of the procedure"}
         except (Exception, SystemExit) as ending:  # whatever a plugin does, the rig must be made safe
             end = _ending(ending)
             if end["how"] == "defect":
@@ -70,6 +74,34 @@ def run(plan: Plan, reach: Reach, folder: Path, progress: Progress, twin: TwinRe
             journal.abandon()
             raise RecordLostError(f"the run was ended, {left}: {end['why']}")
     return path
+
+
+def _session(
+    plan: Plan,
+    reach: Reach,
+    drivers: dict[str, Driver],
+    journal: JournalWriter,
+    stop: StopSignals,
+    progress: Progress,
+    twin: TwinRecord | None,
+    earlier: Earlier | None,
+) -> None:
+    """From the first entry to the last step."""
+    if earlier:
+        earlier.begin(plan, reach.clock.utc(), journal, progress)
+    else:
+        _head(plan, reach, journal, twin)
+    interview = _interview(plan, reach, journal, stop)
+    retries = _open(plan, reach, drivers, journal, stop, progress, interview)
+    live = LiveRig(
+        *(plan.rig, plan.procedure.decision, drivers, journal, reach.clock, stop, progress, retries),
+        person=interview or NOBODY,
+        time_is_free=reach.simulated,
+        works=earlier.works if earlier else (),
+    )
+    if interview:
+        interview.watch = live.watch
+    _steps(plan, live, journal, progress, earlier)
 
 
 def _keep(journal: JournalWriter, kind: str, **fields: str | None) -> bool:
@@ -167,24 +199,40 @@ def _interview(plan: Plan, reach: Reach, journal: JournalWriter, stop: StopSigna
     return Interview(reach.answers, note, stop.check)
 
 
-def _steps(plan: Plan, live: LiveRig, journal: JournalWriter, progress: Progress) -> None:
+def _steps(
+    plan: Plan, live: LiveRig, journal: JournalWriter, progress: Progress, earlier: Earlier | None = None
+) -> None:
     results: list[StepResult] = []
     steps = plan.procedure.steps
+    armed = earlier is None
     for number, step in enumerate(steps, 1):
         progress.step(number, len(steps), step.kind)
+        before = earlier.takings(number, step.kind) if earlier else NEVER
+        if before.whole:
+            progress.say("taken whole before the run was resumed: judged from the record")
+            results.append(_judge(plan, live, progress, step, before.record))
+            continue
         if refusal := _refusal(step, results):
             progress.say(f"not taken: {refusal}")
             journal.write("step", step=number, step_kind=step.kind, taken="not taken", why=refusal)
             continue
         for text in step.remarks():
             progress.say(text)
-        live.begin_step(number, step.kind)
+        if earlier and step.loads and not armed:
+            rearm(live, earlier, journal, progress)
+            armed = True
+        live.begin_step(number, step.kind, before.broken_off)
         step.acquire(live)
         journal.write("step", step=number, step_kind=step.kind, taken="whole")
-        result = judge_step(step, plan.rig if step.by_packet else live.rig, live.rule, live.record())
-        progress.checks(result.checks)
-        results.append(result)
-        live.rig = as_found(live.rig, live.record())
+        results.append(_judge(plan, live, progress, step, live.record()))
+
+
+def _judge(plan: Plan, live: LiveRig, progress: Progress, step: Step, record: StepRecord) -> StepResult:
+    """What a step came to; what it found of the rig holds for the later ones."""
+    result = judge_step(step, plan.rig if step.by_packet else live.rig, live.rule, record)
+    progress.checks(result.checks)
+    live.rig = as_found(live.rig, record)
+    return result
 
 
 def _refusal(step: Step, results: Sequence[StepResult]) -> str:

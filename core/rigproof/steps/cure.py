@@ -147,7 +147,7 @@ class Cure(base.Step):
         known = [each for each in (self.thickness.value if self.thickness else None, measured) if each is not None]
         if not known:
             return None
-        seconds = DAY_S * max(known) / self.per_day.value
+        seconds = round(DAY_S * max(known) / self.per_day.value, 3)
         return Quantity(seconds, "time", f"{seconds / 3600:.4g} h")
 
     def remarks(self) -> Sequence[str]:

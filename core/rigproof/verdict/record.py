@@ -133,6 +133,7 @@ class StepSummary(Record):
     taken: Literal["whole", "broken off", "not taken"] = Field(description="how far the run went through it")
     why: str = Field("", description="where it was not taken whole")
     finding: Finding | None = Field(description="the worst of its checks; null: not taken")
+    takings: int = Field(1, description="how often it was begun; the last one counts, see `resumed` of the verdict")
     shows: tuple[str, ...] = Field(description="what the step can show")
     channels: tuple[str, ...] = Field(description="the strain channels it reaches")
 
@@ -219,6 +220,18 @@ class TwinRecord(Record):
     flaws: tuple[str, ...] = Field(description="the defects planted in it")
 
 
+class ResumeRecord(Record):
+    """A run that had been cut off or suspended was gone on with."""
+
+    utc: str = Field(description="when, ISO 8601")
+    after: str = Field(description="how the run had ended before, in words")
+    left_safe: bool = Field(description="every source had been confirmed safe then")
+    zero_moved: dict[str, float] = Field(
+        description="indicated strain by channel without load, against the last zero before the run ended, with what "
+        "warmth did in it; empty: not read, or there was none"
+    )
+
+
 class Verdict(Record):
     """The whole outcome of one run."""
 
@@ -238,6 +251,7 @@ class Verdict(Record):
     not_before: str = Field(
         "", description="UTC, ISO 8601: when a suspended run may go on; empty: it was not suspended"
     )
+    resumed: tuple[ResumeRecord, ...] = Field((), description="each time it was gone on with after an earlier ending")
     decision_rule: str = Field(
         description="for tolerances that somebody set; each check names the rule it was judged by"
     )

@@ -8,7 +8,7 @@ from math import floor, isfinite, log10
 from rigproof.quantities import kind_of, shown, unit
 from rigproof.quantities import show as show_digits
 
-from .record import Check, RetryRecord, WorkRecord
+from .record import Check, ResumeRecord, RetryRecord, Verdict, WorkRecord
 
 
 def rounded(value: float, u: float, kind: str) -> str:
@@ -81,6 +81,25 @@ def deviations(lines: Sequence[WorkRecord]) -> list[str]:
 def concessions(lines: Sequence[WorkRecord]) -> list[str]:
     """The same of an accepted run, where each stands by the word of a person."""
     return [f"by concession: {text}" for text in deviations(lines)]
+
+
+def resumption(record: ResumeRecord) -> str:
+    """`resumed 2026-11-26 08:00:12 UTC after: stopped: …`, and how the rig had been left."""
+    said = f"resumed {record.utc[:19].replace('T', ' ')} UTC after: {record.after}"
+    if not record.left_safe:
+        said += "; nobody had confirmed the rig safe"
+    moved = ", ".join(f"{name} {show_digits(strain, 'strain', 3)}" for name, strain in record.zero_moved.items())
+    return f"{said}; at rest against the zero before: {moved}" if moved else said
+
+
+def resumptions(verdict: Verdict) -> list[str]:
+    """Each time the run was resumed, and the steps that were therefore begun again."""
+    again = [
+        f"step {step.step} {step.kind} was begun {step.takings} times, and the last one counts"
+        for step in verdict.steps
+        if step.takings > 1
+    ]
+    return [resumption(record) for record in verdict.resumed] + again
 
 
 def title(check: Check) -> str:

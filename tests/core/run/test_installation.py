@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
+from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
@@ -12,7 +13,7 @@ from rigproof.__main__ import run
 from rigproof.clock import JumpingClock
 from rigproof.commands.scripted import Scripted
 from rigproof.documents import load_both
-from rigproof.errors import DocumentError, ExitCode
+from rigproof.errors import DocumentError, ExitCode, UsageError
 from rigproof.journal import read_journal
 from rigproof.plugins import Registry
 from rigproof.run.accepting import run_and_judge
@@ -20,6 +21,7 @@ from rigproof.run.opening import Reach
 from rigproof.run.plan import Plan, make_plan
 from rigproof.run.planned import planned as planned_record
 from rigproof.run.progress import Silent
+from rigproof.run.resuming import Earlier, take_up
 from rigproof.steps.tasks import COMMON_PRACTICE
 from rigproof.verdict.judging import judge
 from rigproof.verdict.record import Verdict, to_bytes
@@ -172,24 +174,74 @@ def test_after_a_refusal_no_work_goes_on(guided: Callable[[str], Path], tmp_path
     assert "position: the packet was empty" in verdict.why[0]
 
 
-def test_a_long_cure_suspends_a_real_run(guided: Callable[[str], Path], registry: Registry, tmp_path: Path) -> None:
+NIGHT = (
+    """\
+  - inspection: {of: coating, items: {dry: {do: Look}, film: {do: Measure, value: %s}, rim: {do: Look, at least: 5 s}}}
+  - cure: {since: coating, concessions: no}
+  - signature: {of: end, statement: It is hard, by: another person}
+"""
+    % "{of: coating thickness, lowest: 0.2 mm, highest: 0.5 mm}"
+)
+EVENING = """\
+coating done dry: yes
+coating done film: yes
+coating value film: 0.6 mm
+coating keep film: keep: one coat less would leave the edge bare
+after: 5 s
+coating done rim: yes
+weights empty: yes
+"""
+
+
+def test_a_long_cure_suspends_a_real_run_that_goes_on_the_next_day(
+    guided: Callable[[str], Path], registry: Registry, tmp_path: Path
+) -> None:
     """All of the beam's instruments are read by hand, so that a file and a clock make a real run of it."""
-    folder = guided("  - inspection: {of: coating}\n  - cure: {since: coating}\n")
-    done = [f"coating done {item}: yes" for item in ("dry", "coat", "thickness")]
-    lines = (
-        *PLATES.splitlines(),
-        *done,
-        "coating value thickness: 0.4 mm",
-        "coating done look: yes",
-        "weights empty: yes",
-    )
-    clock = JumpingClock()
-    script = Scripted(answers(folder, *lines), lambda _: None, clock)
-    verdict = run_and_judge(make_plan(folder, registry), Reach(clock=clock, answers=script), tmp_path, Silent())
-    assert verdict.verdict == "void"
-    assert verdict.not_before == "1970-01-02T00:00:00+00:00"  # the clock begins at 1970, and the coating needs 24 h
-    assert verdict.why == ("suspended until 1970-01-02 00:00:00 UTC: cure of coating",)
-    assert [line.item for line in verdict.installation] == ["dry", "coat", "thickness", "look"]
+    folder, out = guided(NIGHT), tmp_path / "out"
+    out.mkdir()
+    plan, clock = make_plan(folder, registry), JumpingClock(datetime(2026, 11, 25, 16, tzinfo=UTC))
+
+    def go_on(lines: str, earlier: Earlier | None = None) -> Verdict:
+        script = Scripted(answers(folder, *PLATES.splitlines(), *lines.splitlines()), lambda _: None, clock)
+        return run_and_judge(plan, Reach(clock=clock, answers=script), out, Silent(), earlier=earlier)
+
+    evening = go_on(EVENING)
+    assert (evening.verdict, evening.not_before) == ("void", "2026-11-27T04:00:05+00:00")  # 36 h for 0.6 mm
+    assert evening.why == ("suspended until 2026-11-27 04:00:05 UTC: cure of coating",)
+    assert [line.item for line in evening.installation] == ["dry", "film", "rim"]
+    with pytest.raises(UsageError, match="suspended until 2026-11-27 04:00:05 UTC"):
+        go_on("", _of(out, plan))
+    clock.wait(40 * 3600)
+    verdict = go_on("end name: A. Example\nend name: B. Example\nend sign: yes\nweights empty: yes\n", _of(out, plan))
+    assert [step.finding for step in verdict.steps] == ["accept", "accept", "accept"]
+    assert verdict.end == "finished: to the end of the procedure"
+    assert verdict.verdict == "undecided"  # for want of a load
+    cure = verdict.installation[-1]
+    assert (cure.of, cure.at_least, cure.took) == ("cure of coating", 36 * 3600, 40 * 3600)
+    (asked,) = (e.data for e in read_journal(out / "journal.jsonl").entries if e.data.get("answer") == "B. Example")
+    assert "A. Example did the work" in asked["question"]
+    first = next(e.data for e in read_journal(out / "journal.jsonl").entries if e.data.get("label") == "end name")
+    assert "Signed for so far: coating, film: one coat less would leave the edge bare." in first["question"]
+    assert to_bytes(judge(read_journal(out / "journal.jsonl"), registry)) == (out / "verdict.json").read_bytes()
+
+
+def _of(out: Path, plan: Plan) -> Earlier:
+    return take_up(out, plan, False, False)
+
+
+def test_an_inspection_that_was_cut_off_goes_on_where_it_was(
+    guided: Callable[[str], Path], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    folder, out = guided("  - inspection: {of: layout}\n" + CYCLES), tmp_path / "out"
+    command = ["run", str(folder), "--simulated", "--out", str(out), "--answers"]
+    half = answers(folder, "layout done packet: yes", "layout done lines: yes")
+    assert run([*command, str(half)]) == ExitCode.VOID
+    assert "no answer: layout: " in capsys.readouterr().out
+    rest = answers(folder, "layout done place: yes", "layout done clean again: yes")
+    assert run([*command, str(rest), "--resume"]) == ExitCode.ACCEPT
+    verdict = Verdict.model_validate_json((out / "verdict.json").read_bytes())
+    assert [line.item for line in verdict.installation] == ["packet", "lines", "place", "clean again"]
+    assert verdict.checks[0].measured == 4
 
 
 def test_a_cure_watches_its_temperature(
