@@ -17,6 +17,7 @@ from rigproof.errors import InstrumentError
 from rigproof.instruments import Driver, FloatArray, Loads
 from rigproof.journal import Entry
 from rigproof.models import BridgeModel, ReductionModel
+from rigproof.people import Question
 from rigproof.steps.checks import value_of
 from rigproof.steps.foresee import Assumed
 from rigproof.steps.terms import Term, bridge, predicted_strain
@@ -143,6 +144,23 @@ class PaperInstrument:
         """Nothing leaks on paper."""
 
 
+class PaperPerson:
+    """A `rigproof.people.Person` with whom all is well, and who takes no longer than the work must take."""
+
+    name = "somebody"
+
+    def __init__(self, clock: JumpingClock) -> None:
+        self._clock = clock
+
+    def ask(self, question: Question) -> str:
+        """What a step hopes for."""
+        self._clock.wait(question.takes_s)
+        return question.sound or ""
+
+    def tell(self, instrument: str, text: str) -> None:
+        """Nobody hears it."""
+
+
 class PaperRig(LiveRig):
     """A live rig over paper instruments. Interlocks are left out: the plan tells their distance by itself."""
 
@@ -150,7 +168,9 @@ class PaperRig(LiveRig):
         unlocked = replace(rig, interlocks={})
         clock = JumpingClock()
         self._bench = PaperBench(unlocked, clock)
-        super().__init__(unlocked, rule, {}, PaperJournal(clock), clock, StopSignals(), Silent())
+        super().__init__(
+            unlocked, rule, {}, PaperJournal(clock), clock, StopSignals(), Silent(), person=PaperPerson(clock)
+        )
 
     def assume(self, assumed: Assumed) -> None:
         """What the next step brings."""
