@@ -12,6 +12,7 @@ from typing import TypeVar
 import numpy as np
 
 from rigproof.clock import Clock
+from rigproof.documents.interlocks import LOOK_EVERY_S
 from rigproof.documents.rig import Rig
 from rigproof.errors import InstrumentError
 from rigproof.instruments import Driver, FloatArray, Loads, Reads, Shunts, TestsInsulation, able
@@ -29,7 +30,6 @@ from .signals import StopSignals
 
 T = TypeVar("T")
 
-LOOK_EVERY_S = 1.0  # how often the watched channels are read while the rig waits or moves under load
 AGREES_WITHIN = 0.25  # of the target: beyond this the source and the part's own channel do not measure one thing
 GRACE_S = 60.0  # a source may take this much longer than target and rate say
 
@@ -145,7 +145,7 @@ class LiveRig:
         if values:
             self._entries.append(self._journal.samples(began, interval_s, values, label=label, tags=dict(tags)))
         self._last |= values
-        self._interlocks.check(values, self.under_load)
+        self._interlocks.check(values, self.under_load, self._journal.elapsed_s(), began, interval_s)
 
     def _block(self, group: Group, count: int, interval_s: float) -> dict[str, FloatArray]:
         taken = count if group.most is None else min(count, group.most)  # what cannot be read is not made up

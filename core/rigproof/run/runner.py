@@ -43,6 +43,7 @@ def run(plan: Plan, reach: Reach, folder: Path, progress: Progress, twin: TwinRe
         drivers: dict[str, Driver] = {}
         how, why = "broken off", "the run ended without a word"
         record_kept, confirmed = True, False
+        trip: Tripped | None = None
         try:
             _head(plan, reach, journal, twin)
             interview = _interview(reach, journal, stop)
@@ -54,11 +55,14 @@ def run(plan: Plan, reach: Reach, folder: Path, progress: Progress, twin: TwinRe
             how, why = "finished", "to the end of the procedure"
         except (Exception, SystemExit) as ending:  # whatever a plugin does, the rig must be made safe
             how, why = _ending(ending)
+            trip = ending if isinstance(ending, Tripped) else None
             if how == "defect":
                 record_kept = _keep(journal, "defect", text=traceback.format_exc())
         finally:
             stop.begin_safe_end()
-            confirmed = make_safe(plan.rig, drivers, reach.clock, journal, progress, "safe")
+            confirmed = make_safe(plan.rig, drivers, reach.clock, journal, progress, "safe", trip)
+            if trip is not None and trip.took_s is not None:
+                why += f"; safe command {1000 * trip.took_s:.0f} ms after that reading was begun"
             _say_goodbye(drivers, progress, how, why)
             record_kept &= _keep(journal, "end", how=how, why=why, utc=reach.clock.utc().isoformat())
         if how == NO_RECORD or not record_kept:
