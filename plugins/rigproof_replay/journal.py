@@ -235,7 +235,11 @@ class ReplayJournalSource(JournalDriver, Loads):
         self._told(f"no {'shutting' if isolated else 'opening'} of the valve of {self.source}", entry)
 
     def go_safe(self) -> None:
-        """Nothing: a record cannot be vented; `is_safe` says how it went on."""
+        """Nothing moves; after a trip the time passes to the moment of the record at which its command was out."""
+        now = self.now()
+        trip = self.record.next_event(now, ("trip",))
+        if trip is not None and trip.data.get("read_s") is not None and trip.data["read_s"] <= now + SLACK_S:
+            self.until(trip.data["told_s"].get(self.source, now))
 
     def is_safe(self) -> bool:
         """What the recorded run found when it next made its source safe."""

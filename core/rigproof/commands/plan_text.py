@@ -205,12 +205,16 @@ def _tells(check: PlannedCheck) -> str:
 
 
 def _lock(lock: PlannedInterlock) -> Iterator[str]:
-    limits = [f"above {shown(lock.above)}"] if lock.above else []
-    limits += [f"below {shown(lock.below)}"] if lock.below else []
     if lock.highest is None or lock.lowest is None or lock.distance is None:
         said = "what it will read is not foreseen"
     else:
-        reads = shown(lock.highest) if lock.above else shown(lock.lowest)
-        said = f"foreseen {reads}, {shown(lock.distance, 2)} left"
+        reads = _foreseen(lock.highest if lock.above else lock.lowest)
+        left = span(lock.distance) if lock.distance.kind == "time" else shown(lock.distance, 2)
+        said = f"foreseen {reads}, {left} left"
         said += f": {lock.trips.upper()}" if lock.trips else ""
-    yield from _wrapped(f"{lock.name}: {lock.channel} {' or '.join(limits)}; {said}", "  ", "      ")
+    yield from _wrapped(f"{lock.name}: {lock.channel} {lock.limit}; {said}", "  ", "      ")
+
+
+def _foreseen(value: Value) -> str:
+    """A time as people say it, anything else with its U."""
+    return span(value) if value.kind == "time" else shown(value)

@@ -178,7 +178,9 @@ class Silence(Interlock):
         blind_s += tries.times * (instrument.timeout.value + tries.wait.value) if tries else 0.0
         if not issubclass(instrument.driver, Reads) or self.longest.value >= blind_s:
             return None
-        said = f"one reading of {instrument.name!r} may take {blind_s:g} s, and until then nobody sees that it is silent"
+        said = (
+            f"one reading of {instrument.name!r} may take {blind_s:g} s, and until then nobody sees that it is silent"
+        )
         what = "`timeout` or `retries`" if tries else "`timeout`"
         return "silent for longer than", said, f"shorten its {what}, or write {blind_s:g} s or more"
 
@@ -241,7 +243,9 @@ class ByKeys:
         if len(marked) > 1:
             one, other = list(marked.values())[:2]
             remedy = "write each as an interlock of its own"
-            raise wrong_key((other,), f"one interlock watches one thing, and has {one!r} and {other!r}", remedy, written)
+            raise wrong_key(
+                (other,), f"one interlock watches one thing, and has {one!r} and {other!r}", remedy, written
+            )
         known = dict.fromkeys(key for kind in KINDS for key in keys_at(kind, ()))
         kind = next(iter(marked), Limit)
         return checked(kind, written, info.context, extra=() if marked else tuple(known))

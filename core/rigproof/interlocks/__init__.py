@@ -72,8 +72,8 @@ def _lock(rig: Rig, lock: written.Interlock) -> Lock:
                 name, channel, about.difference, apart, _negative(apart), at_rest, against=lock.against
             )
         case written.Silence():
-            what = "silent" if lock.silent_for_longer_than else "unchanged"
-            return SilenceLock(name, channel, "time", lock.longest, None, what=what)
+            unchanged = lock.unchanged_for_longer_than is not None
+            return SilenceLock(name, channel, "time", lock.longest, None, unchanged=unchanged)
         case written.ShareOfYield():
             return _share_of_yield(rig, lock)
     raise TypeError(f"{type(lock).__name__}: no kind of interlock that is known here")

@@ -39,6 +39,10 @@ class DifferenceLock(Lock):
         """How far they are apart."""
         return f"{self.channel} and {self.against} apart by {show(abs(value), self.measures)}"
 
+    def foretold(self) -> str:
+        """Of the difference."""
+        return f"{self.channel} and {self.against} are foreseen to differ by"
+
     def for_test(self, rest: Mapping[str, AtRest]) -> tuple[Self, str]:
         """Less than they are apart now."""
         one, other = rest[self.channel], rest[self.against]

@@ -73,6 +73,11 @@ class Lock(ABC):
         """All that it needs to be read."""
         return (self.channel,)
 
+    @property
+    def looks_back_s(self) -> float:
+        """How far back in time it must have been shown readings to say anything."""
+        return 0.0
+
     @abstractmethod
     def figure(self, sight: Sight) -> tuple[float, float] | None:
         """Lowest and highest value of what is watched; None where these readings say nothing of it."""
@@ -88,6 +93,10 @@ class Lock(ABC):
     def said(self, value: float) -> str:
         """What was seen, for the message of a trip."""
         return f"{self.channel} at {show(value, self.measures)}"
+
+    def foretold(self) -> str:
+        """What is foreseen, before its value."""
+        return f"{self.channel} is foreseen at"
 
     def check(self, sight: Sight) -> None:
         """Raise `Tripped` where the figure is beyond a limit."""
@@ -122,4 +131,4 @@ def just_beyond(rest: AtRest, upper: bool) -> float:
 
 def limit_for_test(value: float, kind: str) -> Quantity:
     """A limit made for a test."""
-    return Quantity(value, kind, f"{show(value, kind)} (set for the test)")
+    return Quantity(value, kind, f"{show(value, kind, 4)} (set for the test)")

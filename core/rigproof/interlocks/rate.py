@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from typing import ClassVar, Self
 
+from rigproof.documents.interlocks import LOOK_EVERY_S
 from rigproof.quantities import Quantity, show
 
 from .lock import BY_LIMIT, BY_LOAD, AtRest, Lock, Sight, limit_for_test
@@ -25,6 +26,11 @@ class RateLock(Lock):
     over: Quantity = field(kw_only=True)
     _past: deque[tuple[float, float]] = field(default_factory=deque)  # time and mean, oldest first
     _rate: float | None = None
+
+    @property
+    def looks_back_s(self) -> float:
+        """The time it is taken over, and a reading more."""
+        return self.over.value + LOOK_EVERY_S
 
     def forget(self) -> None:
         """Begin anew."""
@@ -56,6 +62,10 @@ class RateLock(Lock):
         """The rate and its direction."""
         way = "rising" if value > 0 else "falling"
         return f"{self.channel} {way} by {show(abs(value), self.measures, 4)} over {self.over.text}"
+
+    def foretold(self) -> str:
+        """Of the rate."""
+        return f"{self.channel} is foreseen to change by"
 
     def for_test(self, rest: Mapping[str, AtRest]) -> tuple[Self, str]:
         """Half the rate that the small load makes, else a rate that even a channel at rest passes."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from typing import ClassVar, Literal, Self
+from typing import ClassVar, Self
 
 from rigproof.quantities import parse, show
 
@@ -24,7 +24,7 @@ class SilenceLock(Lock):
     kind: ClassVar[str] = "silence"
     needs_readings: ClassVar[bool] = False
 
-    what: Literal["silent", "unchanged"] = "silent"
+    unchanged: bool = False  # the same reading again is no reading
     deaf: bool = False  # for a test: no reading counts
     _last_s: float | None = None
     _last: Seen | None = None
@@ -45,17 +45,21 @@ class SilenceLock(Lock):
         return sight.now_s - self._last_s, sight.now_s - self._last_s
 
     def _counts(self, seen: Seen) -> bool:
-        if self.what == "silent" or self._last is None:
+        if not self.unchanged or self._last is None:
             return True
         return seen.lowest != seen.highest or seen.mean != self._last.mean
 
+    @property
+    def _what(self) -> str:
+        return "unchanged" if self.unchanged else "silent"
+
     def in_words(self) -> str:
         """The time."""
-        return f"{self.what} for longer than {self.above.text if self.above else ''} under load"
+        return f"{self._what} for longer than {self.above.text if self.above else ''} under load"
 
     def said(self, value: float) -> str:
         """The time so far."""
-        return f"{self.channel} {self.what} for {show(value, self.measures, 4)}"
+        return f"{self.channel} {self._what} for {show(value, self.measures, 4)}"
 
     def for_test(self, rest: Mapping[str, AtRest]) -> tuple[Self, str]:  # noqa: ARG002  whatever it reads
         """It takes no notice of its readings, and has little patience."""

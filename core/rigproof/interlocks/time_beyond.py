@@ -51,6 +51,10 @@ class TimeBeyondLock(Lock):
         """The time so far."""
         return f"{self.channel} {self.limit.in_words()} for {show(value, self.measures, 4)}"
 
+    def foretold(self) -> str:
+        """Of the time."""
+        return f"{self.channel} is foreseen {self.limit.in_words()} for"
+
     def for_test(self, rest: Mapping[str, AtRest]) -> tuple[Self, str]:
         """The same, with a limit that the test passes and a short time."""
         limit, how = self.limit.for_test(rest)

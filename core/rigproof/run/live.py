@@ -3,22 +3,24 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from math import inf, isfinite, isnan
-from typing import TypeVar
+from typing import Any, TypeVar
 
 import numpy as np
 
 from rigproof.clock import Clock
 from rigproof.documents.interlocks import LOOK_EVERY_S
 from rigproof.documents.rig import Rig
-from rigproof.errors import InstrumentError
+from rigproof.errors import InstrumentError, Tripped
 from rigproof.instruments import Driver, FloatArray, Loads, Reads, Shunts, TestsInsulation, able
+from rigproof.interlocks import Lock
 from rigproof.journal import BROKEN_OFF, Entry, Keeps
 from rigproof.quantities import show
 from rigproof.replaying import Replays
+from rigproof.steps.arming import SAFE_AFTER_TEST
 from rigproof.steps.record import StepRecord
 from rigproof.steps.strains import thermometers
 from rigproof.uncertainty import Rule
@@ -26,6 +28,7 @@ from rigproof.uncertainty import Rule
 from .interlocks import Interlocks
 from .progress import Progress
 from .retries import Retries
+from .safe_end import make_safe
 from .signals import StopSignals
 
 T = TypeVar("T")
@@ -42,6 +45,19 @@ class Group:
     names: list[str]
     inputs: list[int]
     most: int | None  # readings of an input that the driver can give
+
+
+@dataclass(frozen=True)
+class _TestNotes:
+    """The journal for what a provoked trip leads to: every entry names the interlock that was tested."""
+
+    elapsed_s: Callable[[], float]
+    keep: Callable[..., None]
+    interlock: str
+
+    def write(self, kind: str, /, **fields: Any) -> None:
+        """Keep an event of the test."""
+        self.keep(kind, **{"interlock": self.interlock, "provoked": True, **fields})
 
 
 class LiveRig:
@@ -260,6 +276,37 @@ class LiveRig:
             raise
         driver.shunt(about.input, False)
         self._command(driver, channel=channel, shunt=False)
+
+    @property
+    def locks(self) -> tuple[Lock, ...]:
+        """All interlocks, and the limit of each source."""
+        return self._interlocks.locks
+
+    def quantity(self, channel: str, raw: FloatArray) -> FloatArray | None:
+        """Readings as interlocks see them: in what the channel measures; None before a strain has its zero."""
+        return self._interlocks.quantity(channel, raw)
+
+    def provoke(self, lock: Lock, how: str, drive: Callable[[], None]) -> bool:
+        """Have `lock`, a copy made for a test, stand in for the interlock of its name while `drive` has it trip.
+
+        Whether it trips or not, every source is then made safe as at any end of a run; true when that is confirmed. A
+        trip of another interlock is none of the test and ends the run.
+        """
+        self._stop.check()
+        self._progress.say(f"{lock.name} provoked {how}: {lock.channel} {lock.in_words()}")
+        self._write("arming", interlock=lock.name, how=how, limit=lock.in_words())
+        trip = None
+        with self._interlocks.replaced(lock):
+            try:
+                drive()
+            except Tripped as found:
+                if found.interlock != lock.name:
+                    raise
+                trip = found
+            notes = _TestNotes(self._journal.elapsed_s, self._write, lock.name)
+            safe = make_safe(self.rig, self._drivers, self.clock, notes, self._progress, SAFE_AFTER_TEST, trip)
+        self.under_load = not safe
+        return safe
 
     def phase(self, what: str, **fields: int | str) -> None:
         """Note a turn in the step."""

@@ -46,12 +46,7 @@ def run(plan: Plan, reach: Reach, folder: Path, progress: Progress, twin: TwinRe
         trip: Tripped | None = None
         try:
             _head(plan, reach, journal, twin)
-            interview = _interview(reach, journal, stop)
-            retries = _open(plan, reach, drivers, journal, stop, progress, interview)
-            live = LiveRig(plan.rig, plan.procedure.decision, drivers, journal, reach.clock, stop, progress, retries)
-            if interview:
-                interview.watch = live.watch
-            _steps(plan, live, journal, progress)
+            _take(plan, reach, drivers, journal, stop, progress)
             how, why = "finished", "to the end of the procedure"
         except (Exception, SystemExit) as ending:  # whatever a plugin does, the rig must be made safe
             how, why = _ending(ending)
@@ -61,8 +56,7 @@ def run(plan: Plan, reach: Reach, folder: Path, progress: Progress, twin: TwinRe
         finally:
             stop.begin_safe_end()
             confirmed = make_safe(plan.rig, drivers, reach.clock, journal, progress, "safe", trip)
-            if trip is not None and trip.took_s is not None:
-                why += f"; safe command {1000 * trip.took_s:.0f} ms after that reading was begun"
+            why += _reaction(trip)
             _say_goodbye(drivers, progress, how, why)
             record_kept &= _keep(journal, "end", how=how, why=why, utc=reach.clock.utc().isoformat())
         if how == NO_RECORD or not record_kept:
@@ -70,6 +64,30 @@ def run(plan: Plan, reach: Reach, folder: Path, progress: Progress, twin: TwinRe
             journal.abandon()
             raise RecordLostError(f"the run was ended, {left}: {why}")
     return path
+
+
+def _take(
+    plan: Plan,
+    reach: Reach,
+    drivers: dict[str, Driver],
+    journal: JournalWriter,
+    stop: StopSignals,
+    progress: Progress,
+) -> None:
+    """Open every instrument and take every step."""
+    interview = _interview(reach, journal, stop)
+    retries = _open(plan, reach, drivers, journal, stop, progress, interview)
+    live = LiveRig(plan.rig, plan.procedure.decision, drivers, journal, reach.clock, stop, progress, retries)
+    if interview:
+        interview.watch = live.watch
+    _steps(plan, live, journal, progress)
+
+
+def _reaction(trip: Tripped | None) -> str:
+    """How fast the rig answered to a trip; "" where nothing tripped, or nobody could tell."""
+    if trip is None or trip.took_s is None:
+        return ""
+    return f"; safe command {1000 * trip.took_s:.0f} ms after that reading was begun"
 
 
 def _keep(journal: JournalWriter, kind: str, **fields: str | None) -> bool:

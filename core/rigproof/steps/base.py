@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 # What an acceptance of an installation has to show. A step kind names what it can see; a verdict lists what nobody
 # showed. The last ones are beyond the bundled steps: they stand here so that no verdict claims them in silence.
 RESPONSE_TO_LOAD = "response to load: bond, gauge factor, place and axis"
+ARMED = "interlocks: each trips when provoked, and the source obeys"  # where a step loads and a rig has interlocks
 ASPECTS = (
     "gauge resistance as on the packet",
     "insulation between gauge and part",
@@ -176,7 +177,7 @@ def source_problems(
     if to.kind != rig.part.load:
         return [("to", f"{to.text} is a {to.kind}", f"the part model `{rig.part.kind}` takes a {rig.part.load}")]
     about = rig.sources[source]
-    problems = _rate_problems(about.rate, rate)
+    problems = rate_problems(about.rate, rate)
     if rig.channels[about.channel].reduction is not None:
         what = f"its channel {about.channel!r} has a reduction, and a load is read as it is"
         problems.append(("source", what, "let the instrument give the load itself"))
@@ -201,7 +202,8 @@ def isolates(rig: Rig, source: str) -> bool:
     return not issubclass(about.driver, Loads) or about.driver.isolates(about.settings)
 
 
-def _rate_problems(fastest: Quantity, rate: Quantity | None) -> list[tuple[str, str, str]]:
+def rate_problems(fastest: Quantity, rate: Quantity | None) -> list[tuple[str, str, str]]:
+    """A rate that the source cannot make."""
     if rate is None or 0 < rate.value <= fastest.value:
         return []
     return [("rate", f"{rate.text} is not above 0 and at most the source's {fastest.text}", "write a lower rate")]
