@@ -220,11 +220,14 @@ class ReplayJournalSource(JournalDriver, Loads):
 
     def settled(self) -> bool:
         """True when no reading of the load lies between now and the moment at which it had arrived."""
-        if self._reached is None:
-            return False
         channel = self.record.rig.sources[self.source].channel
         block = self.record.next_block(self.now(), (channel,), 1, 0.0)
-        if block is not None and block.n < self._reached.n:
+        if block is not None and (self._reached is None or block.n < self._reached.n):
+            start_s = block.start((channel,))
+            if start_s - self.now() <= PATIENCE_S:
+                self.until(start_s)  # asking took its time then
+            return False
+        if self._reached is None:
             return False
         self.until(self._reached.t)
         return True

@@ -26,6 +26,7 @@ LEGEND = (
 )
 CANNOT = "CANNOT BE ACCEPTED as planned, not even on a sound rig"
 SCALED = ("length", "energy", "mass")  # what spans so many sizes that each is shown in the unit that fits it
+MOST_NAMED = 4  # subjects of one check in one row; beyond it only their count stands there
 CAPABLE = 100.0  # a capability beyond this says only: no doubt
 
 
@@ -146,7 +147,8 @@ def _step(step: PlannedStep) -> Iterator[str]:
         name = f"{check.name}, {count} times" if count > 1 else check.name
         rows.setdefault((name, _limits(check), _accepts(check), _tells(check)), []).append(check.subject)
     for (name, limits, accepts, tells), subjects in rows.items():
-        what = f"{name}: {', '.join(subjects)}"
+        several = f"{len(subjects)} of them" if len(subjects) > MOST_NAMED else ", ".join(subjects)
+        what = f"{name}: {several}"
         yield from _row(what, limits, accepts, tells)
 
 

@@ -25,7 +25,7 @@ from rigproof.documents.named import Named
 from rigproof.documents.validation import checked, consequence
 from rigproof.instruments import Driver, Excites, Loads, Reads, Settings, Shunts
 from rigproof.models import DocumentModel
-from rigproof.quantities import Quantity, WrittenError, kind_of, parse, quantity, show
+from rigproof.quantities import Quantity, WrittenError, kind_of, parse, quantity
 
 
 def _iso_date(written: object) -> object:

@@ -105,8 +105,8 @@ class Rate(Interlock):
         least = min(limits, key=lambda limit: limit.value)
         if least.value * self.over.value > 2 * step.value:
             return None
-        said = f"two steps of its resolution ({step.text}) within {self.over.text} pass {least.text}: it would trip by itself"
-        return "over", said, "take the rate over a longer time, or raise the limit"
+        said = f"two steps of its resolution ({step.text}) within {self.over.text} are more than {least.text}"
+        return "over", f"{said}: it would trip by itself", "take the rate over a longer time, or raise the limit"
 
 
 class Difference(Interlock):

@@ -263,7 +263,8 @@ def told(standing: Standing) -> str:
     high = lock.above is not None and lock.above.value - found.high - found.u_high < 0
     limit: Quantity | None = lock.above if high else lock.below
     value, expanded = (found.high, found.u_high) if high else (found.low, found.u_low)
+    bound = limit.text if limit else ""
     return (
         f"interlock {lock.name!r} {'would' if standing.trips == 'trips' else 'may'} trip on the way: "
-        f"{lock.foretold()} {words.with_u(value, expanded, lock.measures)}, and its limit is {limit.text if limit else ''}"
+        f"{lock.foretold()} {words.with_u(value, expanded, lock.measures)}, and its limit is {bound}"
     )

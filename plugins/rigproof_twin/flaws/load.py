@@ -149,7 +149,7 @@ TRAPPED_GAS = Planting(
 STUCK_VENT = Planting(
     Flaw(
         name="stuck-vent",
-        meaning="The vent of the pressure source sticks: told to stop and vent it says that it did, and nothing goes out.",
+        meaning="The vent of the pressure source sticks: told to vent it says that it did, and the pressure stays.",
         quantity="",
         size="",
         kind="",
