@@ -174,14 +174,11 @@ def test_after_a_refusal_no_work_goes_on(guided: Callable[[str], Path], tmp_path
     assert "position: the packet was empty" in verdict.why[0]
 
 
-NIGHT = (
-    """\
-  - inspection: {of: coating, items: {dry: {do: Look}, film: {do: Measure, value: %s}, rim: {do: Look, at least: 5 s}}}
+NIGHT = """\
+  - inspection: {of: coating, items: {dry: {do: Look}, film: {do: Read, value: FILM}, rim: {do: Look, at least: 5 s}}}
   - cure: {since: coating, concessions: no}
   - signature: {of: end, statement: It is hard, by: another person}
-"""
-    % "{of: coating thickness, lowest: 0.2 mm, highest: 0.5 mm}"
-)
+""".replace("FILM", "{of: coating thickness, lowest: 0.2 mm, highest: 0.5 mm}")
 EVENING = """\
 coating done dry: yes
 coating done film: yes
