@@ -24,7 +24,7 @@ from rigproof.run.rehearsal import Rehearsed
 from rigproof.run.simulated import TWIN, reach_of, simulation
 from rigproof.run.unused import unused
 
-from .arguments import json_option, rig_argument
+from .arguments import json_option, procedure_option, rig_argument
 from .plan_text import CANNOT
 from .simulated import bench_reach
 
@@ -36,14 +36,23 @@ LOOKED = (
 
 @click.command("check")
 @rig_argument
+@procedure_option
 @click.option("--connect", is_flag=True, help="Look at each instrument: who, how fast, how quiet; sets nothing.")
 @click.option("--only", multiple=True, metavar="NAME", help="With --connect: this instrument alone; repeatable.")
 @click.option("--simulated", is_flag=True, help="With --connect: the simulated instruments.")
 @click.option("--bench", metavar="HOST:PORT", help="With --connect: a served bench; the port of its clock.")
 @json_option
-def command(rig: Path, connect: bool, only: tuple[str, ...], simulated: bool, bench: str | None, as_json: bool) -> int:
+def command(
+    rig: Path,
+    procedure: str,
+    connect: bool,
+    only: tuple[str, ...],
+    simulated: bool,
+    bench: str | None,
+    as_json: bool,
+) -> int:
     """Read the two documents of RIG with all their faults at once, and go through every step on paper."""
-    plan = make_plan(rig, load_registry())
+    plan = make_plan(rig, load_registry(), procedure)
     _expect_known(plan, connect, only)
     records = read_records(plan.rig)
     rehearsed = plan.rehearse()
