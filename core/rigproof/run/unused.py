@@ -24,8 +24,8 @@ def unused(rig: Rig, rehearsed: Sequence[Rehearsed]) -> list[str]:
     if not left:
         return []
     return [
-        f"Nothing uses {', '.join(left)}: no step reads it, no interlock watches it and no source is measured by it. "
-        "Let a step of acceptance.yaml read it, or leave it out of rig.yaml."
+        f"Nothing uses {', '.join(left)}: no step of this procedure reads it, no interlock watches it and no source is "
+        "measured by it. Let a step read it, or leave it out of rig.yaml where no other procedure does either."
     ]
 
 

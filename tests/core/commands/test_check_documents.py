@@ -98,7 +98,7 @@ def test_a_channel_that_nothing_uses_is_told(changed: Changed, capsys: Capture) 
     """The spool's without its resistance step; what interlocks watch and what a source is measured by is used."""
     step = "  - resistance: {channels: [hoop, axial], change from packet: within 0.5 %}\n"
     found = said(changed("acceptance.yaml", (step, "")), capsys)
-    assert "Nothing uses hoop resistance, axial resistance: no step reads it, no interlock watches it" in found
+    assert "Nothing uses hoop resistance, axial resistance: no step of this procedure reads it, no interlock" in found
 
 
 def test_nothing_is_unused_where_a_step_cannot_be_rehearsed(
