@@ -13,7 +13,7 @@ from typing import Literal, Protocol
 
 from rigproof.errors import InstrumentError
 
-Wants = Literal["serial number", "value", "keep", "put on", "take off", "empty"]
+Wants = Literal["serial number", "value", "keep", "put on", "take off", "empty", "rotate"]
 
 
 @dataclass(frozen=True)

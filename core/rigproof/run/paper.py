@@ -139,6 +139,9 @@ class PaperInstrument:
         """Time has jumped."""
         return True
 
+    def rotate_to(self, _angle_rad: float) -> None:
+        """On paper one position is as good as another."""
+
     def isolate(self, _isolated: bool) -> None:
         """Nothing leaks on paper."""
 
