@@ -1,6 +1,7 @@
 """What a driver is, and what an instrument can do: the contract between steps and drivers.
 
-Steps ask for an ability (`Reads`, `Shunts`, `Excites`, `TestsInsulation`, `Loads`, `Rotates`), never for a driver by name.
+Steps ask for an ability (`Reads`, `Shunts`, `Excites`, `TestsInsulation`, `Loads`, `Rotates`), never for a driver by
+name.
 All values cross this border in base units: Pa (gauge pressure), °C, Ω, V/V (bridge output), V, N, m, s.
 Every method may raise `InstrumentError`; it never returns a number the instrument did not send.
 """

@@ -123,7 +123,7 @@ class Gauges(DocumentModel):
 
 
 class Body(DocumentModel):
-    """What the body of a healthy force cell and the way it is loaded do; each cell draws its own within these bounds."""
+    """What the body of a healthy force cell and the way it is loaded do; each draws its own within these bounds."""
 
     nonlinearity: Annotated[Quantity, quantity("ratio", at_least="0 %", at_most="5 %")] = parse("0 %", "ratio")
     hysteresis: Annotated[Quantity, quantity("ratio", at_least="0 %", at_most="5 %")] = parse("0 %", "ratio")

@@ -8,6 +8,7 @@ from rigproof.starts import Start
 from .balance import Balance
 from .base import Step
 from .cycles import Cycles
+from .force_series import ForceSeries
 from .insulation import Insulation
 from .proof import Proof
 from .resistance import Resistance
@@ -19,7 +20,7 @@ RIGPROOF_DOOR = 1
 @hookimpl
 def rigproof_step_kinds() -> list[type[Step]]:
     """The steps of an acceptance, in the order they are usually taken."""
-    return [Resistance, Insulation, Balance, Shunt, Cycles, Proof]
+    return [Resistance, Insulation, Balance, Shunt, Cycles, ForceSeries, Proof]
 
 
 @hookimpl

@@ -22,8 +22,9 @@ EARTH, SUPPLY, LOW, MIDDLE, PLUS, HIGH, MINUS, SIGNAL = range(8)
 class FullBridge:
     """`arms_ohm` of shape (times, 4); wires (Ω) of shape (times,) or floats; conductances (S) of leak and shunt.
 
-    `near_ohm` leads to the earthed corner, `far_ohm` to the fed one, `signal_ohm` to the corner of arms 1 and 2. The leak
-    spreads along the grid of arm 1. The shunt lies between the earthed excitation terminal and that signal terminal.
+    `near_ohm` leads to the earthed corner, `far_ohm` to the fed one, `signal_ohm` to the corner of arms 1 and 2. The
+    leak spreads along the grid of arm 1. The shunt lies between the earthed excitation terminal and that signal
+    terminal.
     `sensed`: two more wires, without current, tell the instrument the voltage between the corners.
     """
 
