@@ -36,8 +36,13 @@ def cell(model: PartModel, body: Body, streams: Streams) -> Cell:
     rated = field_of(model, "rated load")
     assert isinstance(rated, Quantity), "a force"
 
-    def drawn(name: str, most: float) -> tuple[float, ...]:
-        return tuple(streams.uniform(f"cell {name} {arm}", -most, most) for arm in range(1, ARMS + 1))
+    def drawn(name: str, most: float) -> list[float]:
+        return [streams.uniform(f"cell {name} {arm}", -most, most) for arm in range(1, ARMS + 1)]
+
+    unlike, spread = drawn("gauge", body.gauge_spread.value), body.gauge_spread.value
+    # The two along, whose unlikeness lets bending through, differ by half the spread at least: no two are quite alike.
+    unlike[0] = streams.uniform("cell pair", spread / 2, spread)
+    unlike[2] = -unlike[0]
 
     return Cell(
         rated_load_n=rated.value,
@@ -50,8 +55,8 @@ def cell(model: PartModel, body: Body, streams: Streams) -> Cell:
         hysteresis=streams.uniform("cell hysteresis", 0.0, body.hysteresis.value),
         eccentricity_m=streams.uniform("cell eccentricity", 0.0, body.eccentricity.value),
         towards_rad=streams.uniform("cell towards", 0.0, tau),
-        unlike=drawn("gauge", body.gauge_spread.value),
-        unlike_per_k=drawn("compensation", body.compensation_spread.value),
+        unlike=tuple(unlike),
+        unlike_per_k=tuple(drawn("compensation", body.compensation_spread.value)),
     )
 
 
