@@ -2,7 +2,7 @@
 
 Definitions in own words after ISO 376:2011, 7 and 8 (from memory). Deflection X is the output less that at the zero
 before its series. X1 and X2 are increasing series in one position, X3, X5, … increasing and X4, X6, … decreasing ones
-in the others, X_N the deflection at the top.
+in the others, X_N the deflection at the top, mean of the positions.
 
     reproducibility  b  = (largest - smallest of X1, X3, X5) / their mean      at one force
     repeatability    b' = (X2 - X1) / their mean
@@ -80,7 +80,7 @@ class Series:
         if where not in self._known:
             label = f"series {series} level {level} {direction}"
             zero = self.zeros[series, "before"]
-            self._known[where] = self._at_force(
+            self._known[where] = self.at_force(
                 self.levels[where], zero, label, f"zero of series {series}", self.force(level)
             )
         return self._known[where]
@@ -90,7 +90,7 @@ class Series:
         """What `deflection` has made: several figures look at the same level."""
         return {}
 
-    def _at_force(self, now: Block, zero: Block, label: str, zero_label: str, force: float) -> Term:
+    def at_force(self, now: Block, zero: Block, label: str, zero_label: str, force: float) -> Term:
         """Change of output from `zero` to `now`, moved to a change of `force` (N)."""
         slope = self.slope
 
@@ -197,11 +197,11 @@ def _reversibility(series: Series, level: int) -> tuple[Term, str]:
 def _zero(series: Series, number: int) -> tuple[Term, str]:
     before, after = series.zeros[number, "before"], series.zeros[number, "after"]
     label = f"zero after series {number}"
-    left = series._at_force(after, before, label, f"zero of series {number}", 0.0)
-    return combine(lambda zero, top: zero / top, left, series.deflection(number, series.top)), f"series {number}"
+    left = series.at_force(after, before, label, f"zero of series {number}", 0.0)
+    return combine(lambda zero, top: zero / top, left, series.mean(series.top)), f"series {number}"
 
 
 def _creep(series: Series, after: str) -> tuple[Term, str]:
     soon, late = series.creep[after, "soon"], series.creep[after, "late"]
-    crept = series._at_force(late, soon, f"creep after {after}", f"soon after {after}", 0.0)
-    return combine(lambda change, top: change / top, crept, series.deflection(1, series.top)), f"after {after}ing"
+    crept = series.at_force(late, soon, f"creep after {after}", f"soon after {after}", 0.0)
+    return combine(lambda change, top: change / top, crept, series.mean(series.top)), f"after {after}ing"
