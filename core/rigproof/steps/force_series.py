@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Annotated, ClassVar
 from pydantic import Field, field_validator, model_validator
 
 from rigproof.documents.rig import Rig
+from rigproof.documents.validation import wrong
 from rigproof.instruments import Rotates
 from rigproof.quantities import Quantity, Within, WrittenError, did_you_mean, quantity, within
 from rigproof.uncertainty import Rule
@@ -99,14 +100,11 @@ class ForceSeries(base.Step):
     @model_validator(mode="after")
     def _one_of_the_classes(self) -> ForceSeries:
         if self.wanted_class not in self.classes:
-            raise WrittenError(
-                f"wanted class {self.wanted_class!r} is none of {', '.join(self.classes)}", "name one of the classes"
-            )
+            what = f"{self.wanted_class!r} is none of the classes {', '.join(self.classes)}"
+            raise wrong(("wanted class",), what, "name one of them", self.wanted_class)
         if self.creep_until.value <= self.settle.value:
-            raise WrittenError(
-                f"creep until {self.creep_until.text} is not after the settle of {self.settle.text}",
-                "write the later of the two readings",
-            )
+            what = f"{self.creep_until.text} is not after the settle of {self.settle.text}"
+            raise wrong(("creep until",), what, "write the later of the two readings", self.creep_until.text)
         return self
 
     def problems(self, rig: Rig) -> Sequence[tuple[str, str, str]]:
