@@ -63,14 +63,15 @@ def cell(model: PartModel, body: Body, streams: Streams) -> Cell:
 def fit(built: Cell, gauge: Gauge) -> None:
     """Give the column the diameter with which its bridge has the true rated output, as its maker did.
 
-    By secants on the solved bridge: no ready formula. Centred, exercised, without creep.
+    By secants on the solved bridge: no ready formula. Centred, exercised, without creep, counted from the corners of
+    the bridge, so that no lead is in it.
     """
-    centred = replace(built, eccentricity_m=0.0)
+    centred, at_corners = replace(built, eccentricity_m=0.0), replace(gauge, sensed=True)
 
     def departure(strain: float) -> float:
         area = built.rated_load_n / (abs(strain) * built.elastic_modulus_pa)
         centred.diameter_m = 2.0 * sqrt(area / pi)
-        work = CellAtWork(centred, gauge)
+        work = CellAtWork(centred, at_corners)
         return work.output_at(built.rated_load_n) - work.output_at(0.0) - abs(built.rated_output)
 
     low, high = 5e-4, 1e-3
