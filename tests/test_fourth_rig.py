@@ -1,4 +1,4 @@
-"""A further rig is documents and nothing else: two that a user wrote after the pages, in a folder of their own."""
+"""A further rig is documents and nothing else: three that a user wrote after the pages, in folders of their own."""
 
 from __future__ import annotations
 
@@ -126,6 +126,24 @@ def folder(at: Path, rig: str, procedure: str) -> Path:
     for name, text in (("rig.yaml", rig), ("acceptance.yaml", procedure), ("twin.yaml", TWIN)):
         (made / name).write_text(text, "utf-8")
     return made
+
+
+def test_a_sphere_is_accepted(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """From `new rig`, whose pipe becomes a sphere by what `check` says: no ends, one place for gauges."""
+    assert run(["new", "rig", "ball", "--in", str(tmp_path)]) == 0
+    made = tmp_path / "ball"
+    text = (made / "rig.yaml").read_text("utf-8").replace("model: cylinder", "model: sphere")
+    (made / "rig.yaml").write_text(text, "utf-8")
+    assert run(["check", str(made)]) == 4
+    said = capsys.readouterr().err
+    assert "part.ends: unknown key 'ends'" in said
+    assert "gauges.hoop.at: 'hoop' is no place on a sphere" in said
+    for old, new in (("  ends: closed\n", ""), ("at: hoop", "at: surface"), ("at: axial", "at: surface")):
+        assert old in text
+        text = text.replace(old, new)
+    (made / "rig.yaml").write_text(text, "utf-8")
+    assert run(["check", str(made)]) == 0
+    assert run(["run", str(made), "--simulated", "--quiet", "--out", str(tmp_path / "out")]) == 0
 
 
 def test_a_force_cell_under_weights_is_accepted(tmp_path: Path) -> None:

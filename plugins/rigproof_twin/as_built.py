@@ -18,6 +18,7 @@ from rigproof_twin.physics.cantilever import CantileverBeam
 from rigproof_twin.physics.column import Column
 from rigproof_twin.physics.cylinder import Cylinder, Response
 from rigproof_twin.physics.gauge import BondedGauge, axial_and_transverse
+from rigproof_twin.physics.sphere import Sphere
 from rigproof_twin.physics.thermal import TemperatureCourse
 from rigproof_twin.physics.weights import DeadWeights
 
@@ -55,6 +56,36 @@ class Part:
         """What a gauge at `place` sees."""
         cylinder = self.build()
         return cylinder.response(place, cylinder.outer_m if self.gauges_outside else cylinder.inner_m)
+
+
+@dataclass
+class Ball:
+    """A sphere full of water."""
+
+    outside_diameter_m: float
+    wall_m: float
+    elastic_modulus_pa: float
+    poisson_ratio: float
+    expansion_per_k: float
+    yield_strength_pa: float
+    gauges_outside: bool
+
+    def build(self) -> Sphere:
+        """The physics of it."""
+        outer = self.outside_diameter_m / 2.0
+        return Sphere(
+            outer - self.wall_m,
+            outer,
+            self.elastic_modulus_pa,
+            self.poisson_ratio,
+            self.expansion_per_k,
+            self.yield_strength_pa,
+        )
+
+    def response(self, place: str) -> Response:  # noqa: ARG002  one place is like another
+        """What any gauge sees."""
+        sphere = self.build()
+        return sphere.response(sphere.outer_m if self.gauges_outside else sphere.inner_m)
 
 
 @dataclass
@@ -224,7 +255,7 @@ class Source:
 class AsBuilt:
     """The whole rig. `ohmmeters` and `insulation` say what is on an instrument's input: a gauge or a sensor by name."""
 
-    part: Part | Beam | Cell
+    part: Part | Ball | Beam | Cell
     gauges: dict[str, Gauge]
     course: TemperatureCourse
     source: Source

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Literal
 from rigproof.errors import UsageError
 from rigproof.models import PartModel, ReductionModel
 from rigproof.quantities import Uncertain
-from rigproof_twin.as_built import AsBuilt, Beam, BridgeInput, Cell, Gauge, Part, Sensor, Source
+from rigproof_twin.as_built import AsBuilt, Ball, Beam, BridgeInput, Cell, Gauge, Part, Sensor, Source
 from rigproof_twin.beam import beam, weights
 from rigproof_twin.document import READS, Twin
 from rigproof_twin.draw import Streams
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from rigproof.documents.rig import Channel, Instrument, Rig
 
 LEAST_OHM = 1e-3  # of a conductor that the document takes as having none
-KNOWN_PARTS = ("cylinder", "cantilever", "force cell")
+KNOWN_PARTS = ("cylinder", "sphere", "cantilever", "force cell")
 ENDS: tuple[Literal["closed", "open", "fixed"], ...] = ("closed", "open", "fixed")
 KNOWN_BRIDGES = ("quarter bridge",)
 
@@ -66,7 +66,7 @@ def _pressure_meter(rig: Rig, instrument: Instrument) -> bool:
     )
 
 
-def _part(rig: Rig, twin: Twin, streams: Streams) -> Part | Beam | Cell:
+def _part(rig: Rig, twin: Twin, streams: Streams) -> Part | Ball | Beam | Cell:
     model: PartModel = rig.part
     if model.kind not in KNOWN_PARTS:
         raise beyond(rig, ("part", "model"), f"the twin has no physics for a {model.kind}", KNOWN_PARTS)
@@ -78,16 +78,16 @@ def _part(rig: Rig, twin: Twin, streams: Streams) -> Part | Beam | Cell:
         raise beyond(rig, ("part", "filling"), f"the twin has no physics for {filling}", ("water",))
     material = field_of(model, "material")
     drawn = partial(streams.drawn, "part")
-    return Part(
+    shell = Ball(
         outside_diameter_m=drawn(model, "outside diameter"),
         wall_m=drawn(model, "wall"),
         elastic_modulus_pa=drawn(material, "elastic modulus"),
         poisson_ratio=drawn(material, "poisson ratio"),
         expansion_per_k=drawn(material, "expansion"),
         yield_strength_pa=drawn(material, "yield strength"),
-        ends=_ends(field_of(model, "ends")),
         gauges_outside=field_of(model, "gauge surface") == "outside",
     )
+    return shell if model.kind == "sphere" else Part(**vars(shell), ends=_ends(field_of(model, "ends")))
 
 
 def _pressed(rig: Rig) -> bool:

@@ -19,6 +19,7 @@ from rigproof_twin.physics.history import LoadHistory, Strained
 from rigproof_twin.physics.hydraulics import Hydraulics, Plumbing
 from rigproof_twin.physics.joint import BadJoint
 from rigproof_twin.physics.press import Press
+from rigproof_twin.physics.sphere import Sphere
 from rigproof_twin.physics.thermal import platinum_ohm
 from rigproof_twin.physics.water import compressibility_per_pa, pressure_per_kelvin, stiffness_left
 from rigproof_twin.ports import Ports
@@ -34,12 +35,12 @@ class RigWorld:
         part = built.part.build()
 
         def coupling_pa_per_k(temperature_c: float) -> float:
-            if not isinstance(part, Cylinder):
+            if not isinstance(part, Cylinder | Sphere):
                 return 0.0  # nothing is shut in
             return pressure_per_kelvin(temperature_c, part.expansion_per_k, part.growth_per_pa)
 
         def stiffness(pressure_pa: float) -> float:
-            if not built.source.gas_share or not isinstance(part, Cylinder):
+            if not built.source.gas_share or not isinstance(part, Cylinder | Sphere):
                 return 1.0
             filled = compressibility_per_pa(built.course.start_c) + part.growth_per_pa
             return stiffness_left(built.source.gas_share, pressure_pa, filled)
@@ -62,7 +63,7 @@ class RigWorld:
         self.weights = built.weights.build(clock)
         self.press = Press(clock, source.time_constant_s, source.overshoot, source.vent_time_s)
         self.force = self.press if built.pressed else self.weights
-        load = self.source if isinstance(part, Cylinder) else self.force
+        load = self.source if isinstance(part, Cylinder | Sphere) else self.force
         play_n = part.play_n if isinstance(part, Column) else 0.0
         self._history = LoadHistory(load, part.plastic_strain, BOND_TIME_S, play_n)
         self.cells = (
