@@ -37,7 +37,7 @@ def test_a_thin_one_is_p_r_over_2_t() -> None:
 
 
 def test_it_yields_in_the_middle_of_the_wall() -> None:
-    """Tangential less radial stress is 3/2 A b³/r³; half as much again leaves (1/ratio - 1) of half the yield strain."""
+    """Tangential less radial stress is 3/2 A b³/r³; half as much again leaves 9 halves of the yield strain."""
     a, b, r = THICK.inner_m, THICK.outer_m, 60e-3
     yields = 250e6 / (1.5 * a**3 / (b**3 - a**3) * b**3 / r**3)
     left = THICK.plastic_strain(np.array([0.999 * yields, 1.5 * yields]))
