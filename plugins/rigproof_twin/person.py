@@ -93,6 +93,9 @@ class SimulatedPerson:
     def answer(self, question: Question, check: Callable[[], None]) -> str:
         """What a person would type who does what is asked."""
         check()
+        if question.sound is not None:  # of a step: a careful person does what it says, and takes the time it needs
+            self._take(math.ceil(question.takes_s), check)
+            return question.sound
         if question.wants == "keep":
             return "keep: it shows so whenever I look" if question.otherwise is None else ""
         if question.wants == "serial number":
@@ -102,13 +105,16 @@ class SimulatedPerson:
             return self._read(question)
         if question.wants == "empty":
             return self._clear()
+        self._move(question)
+        self._take(ROTATING_S if question.wants == "rotate" else MOVING_S, check)
+        return question.item
+
+    def _move(self, question: Question) -> None:
+        """A weight, or the part."""
         if question.wants == "rotate":
             self._rotate(parse(question.item, "angle").value)
-            self._take(ROTATING_S, check)
-            return question.item
-        self._weights.move(question.item, question.wants == "put on")
-        self._take(MOVING_S, check)
-        return question.item
+        else:
+            self._weights.move(question.item, question.wants == "put on")
 
     def tell(self, text: str) -> None:
         """It is asked about it in a moment."""

@@ -73,11 +73,11 @@ class StrainRig(Simulator):
             if name in built.dies_at_s:
                 clock.at(built.dies_at_s[name], partial(setattr, made, "alive", False))
         simulated = SimulatedRig(world, registry.Bench(clock, instruments, stations))
-        if meters or any(instrument.driver.kind == ROTATES for instrument in rig.instruments.values()):
-            plates = {name: built.appearances[name].serial_number for name in meters}
-            simulated.answers = SimulatedPerson(
-                rig, simulated.clock, meters, world.weights, plates, _slip(built, streams), world.rotate_to
-            )
+        plates = {name: built.appearances[name].serial_number for name in meters}
+        simulated.answers = SimulatedPerson(
+            rig, simulated.clock, meters, world.weights, plates, _slip(built, streams), world.rotate_to
+        )
+        simulated.by_hand = bool(meters) or any(i.driver.kind == ROTATES for i in rig.instruments.values())
         return simulated
 
 
@@ -88,6 +88,7 @@ class SimulatedRig(Simulation):
         self.world = world
         self.bench = bench
         self.clock = SharedClock(bench) if bench.stations else bench.clock
+        self.by_hand = False  # instruments are read by hand
         self._token = registry.add(bench)
         self._server: Server | None = None
         self._stations: Server | None = None  # for drivers in this process
@@ -110,7 +111,7 @@ class SimulatedRig(Simulation):
 
         Raises `UsageError` where a person would be needed.
         """
-        if self.answers is not None:
+        if self.by_hand:
             raise UsageError(
                 "bench: instruments of this rig are worked by hand, and no wire leads to them; use --simulated"
             )
