@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import json
+import shutil
 from pathlib import Path
 
 import pytest
 
 from rigproof.__main__ import run
 
+ROOT = Path(__file__).parent.parent
 CELL = """\
 rigproof: rig/1
 name: Small force cell under dead weights
@@ -178,3 +180,17 @@ def test_settings_that_are_left_out_are_asked_for_where_they_belong(
     said = capsys.readouterr().err
     assert "instruments.bridge: the driver 'bridge amplifier' cannot do without settings" in said
     assert "write `settings: {excitation: …}` here" in said
+
+
+def test_a_press_that_turns_the_cell_itself_needs_no_person(tmp_path: Path) -> None:
+    """The bundled force cell without its turntable; an eccentric force is found, so that the cell was really turned."""
+    rig = (ROOT / "rigs" / "forcecell" / "rig.yaml").read_text("utf-8")
+    procedure = (ROOT / "rigs" / "forcecell" / "acceptance.yaml").read_text("utf-8")
+    turns = '      rotate: {send: "TURN {value}", ask: "ANGLE", reply: "{value} DEG"}\n'
+    by_hand = rig[rig.index("  turntable:") : rig.index("\nsources:")]
+    made = folder(tmp_path, rig.replace(by_hand, turns), procedure.replace("      rotated by: turntable\n", ""))
+    shutil.copy(ROOT / "rigs" / "forcecell" / "twin.yaml", made)
+    sound, flawed = ["run", str(made), "--simulated", "--quiet", "--out"], ["--flaw", "eccentric-load"]
+    assert run([*sound, str(tmp_path / "sound")]) == 0
+    assert json.loads((tmp_path / "sound" / "verdict.json").read_text("utf-8"))["people"] == []
+    assert run([*sound, str(tmp_path / "flawed"), *flawed]) == 1

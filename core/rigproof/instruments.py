@@ -230,6 +230,11 @@ class Loads(ABC):
 class Rotates(ABC):
     """The instrument turns the part about the axis of the load, or has it turned."""
 
+    @classmethod
+    def rotates(cls, settings: Settings) -> bool:  # noqa: ARG003  drivers use it
+        """Whether one with these `settings` can."""
+        return True
+
     @abstractmethod
     def rotate_to(self, angle_rad: float) -> None:
         """Turn the unloaded part to `angle_rad` from its first position; returns when it stands there."""

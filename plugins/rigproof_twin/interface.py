@@ -127,6 +127,12 @@ class World(Protocol):
     def force_n(self) -> float:
         """Force on the part."""
 
+    def rotate_to(self, angle_rad: float) -> None:
+        """Turn the part about the axis of the load, from now on."""
+
+    def rotated_rad(self) -> float:
+        """How the part stands."""
+
 
 @dataclass(frozen=True)
 class Deviation:

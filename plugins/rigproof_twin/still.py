@@ -86,6 +86,7 @@ class StillWorld:
     temperatures_c: dict[int, float] = field(default_factory=lambda: {1: 20.0})
     shunted: set[int] = field(default_factory=set)
     excitation_v: dict[int, float] = field(default_factory=dict)
+    turned_rad: float = 0.0
 
     def bridge_output(self, inputs: Sequence[int], times_s: FloatArray) -> FloatArray:
         """The constants, repeated for each time."""
@@ -119,3 +120,11 @@ class StillWorld:
     def force_n(self) -> float:
         """The target of the press while it is enabled, else 0."""
         return self.press.target_n if self.press.enabled else 0.0
+
+    def rotate_to(self, angle_rad: float) -> None:
+        """Note the angle."""
+        self.turned_rad = angle_rad
+
+    def rotated_rad(self) -> float:
+        """The angle noted."""
+        return self.turned_rad

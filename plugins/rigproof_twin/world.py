@@ -65,6 +65,7 @@ class RigWorld:
         self.force = self.press if built.pressed else self.weights
         load = self.source if isinstance(part, Cylinder | Sphere) else self.force
         play_n = part.play_n if isinstance(part, Column) else 0.0
+        self.rotated_rad = 0.0
         self._history = LoadHistory(load, part.plastic_strain, BOND_TIME_S, play_n)
         self.cells = (
             {name: CellAtWork(built.part, gauge) for name, gauge in built.gauges.items()}
@@ -98,6 +99,7 @@ class RigWorld:
 
     def rotate_to(self, angle_rad: float) -> None:
         """Turn the part to a position about the axis of the load, from now on."""
+        self.rotated_rad = angle_rad
         for cell in self.cells.values():
             cell.rotated_rad = angle_rad
 
@@ -192,6 +194,14 @@ class Terminals:
     def force_n(self) -> float:
         """Force on the part, now."""
         return float(self._world.force.on_part(np.array([self.clock.now()]))[0])
+
+    def rotate_to(self, angle_rad: float) -> None:
+        """Turn the one part."""
+        self._world.rotate_to(angle_rad)
+
+    def rotated_rad(self) -> float:
+        """How it stands."""
+        return self._world.rotated_rad
 
     def _relay(self, channel_input: int) -> _Relay:
         return self._relays.setdefault(channel_input, _Relay())

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated, ClassVar
 
 from pydantic import Field, field_validator, model_validator
 
-from rigproof.documents.rig import Rig
+from rigproof.documents.rig import Instrument, Rig
 from rigproof.documents.validation import wrong
 from rigproof.instruments import Rotates
 from rigproof.quantities import Quantity, Within, WrittenError, did_you_mean, quantity, within
@@ -118,7 +118,7 @@ class ForceSeries(base.Step):
         return found
 
     def _rotation_problems(self, rig: Rig) -> list[tuple[str, str, str]]:
-        rotates = [name for name, instrument in rig.instruments.items() if issubclass(instrument.driver, Rotates)]
+        rotates = [name for name, instrument in rig.instruments.items() if _rotates(instrument)]
         name = self._rotated_by(rig)
         if name in rotates:
             return []
@@ -248,3 +248,8 @@ class ForceSeries(base.Step):
             tried = [(Subject(name, series.name, "ratio", at), term.estimate()) for term, at in candidates]
             found.append(class_check(record, tried, self.classes, self.wanted_class, rule, origin))
         return found
+
+
+def _rotates(instrument: Instrument) -> bool:
+    driver: type = instrument.driver
+    return issubclass(driver, Rotates) and driver.rotates(instrument.settings)

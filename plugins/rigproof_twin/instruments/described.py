@@ -172,10 +172,20 @@ class DescribedSource(Described):
         for text in dict.fromkeys(state.ask.text for state, _ in states):  # several states may have one question
             asked = [(state, holds) for state, holds in states if state.ask.text == text]
             self.hears(asked[0][0].ask, partial(agreed, asked))
+        if words.rotate is not None:
+            self._hears_all(words.rotate.send, self._rotate)
+            self.hears(words.rotate.ask, self._rotated)
         if words.rate.ask is not None:
             self.hears(words.rate.ask, self._rate)
         if words.target.ask is not None:
             self.hears(words.target.ask, self._target)
+
+    def _rotate(self, **places: str) -> None:
+        if "value" in places:
+            self.world.rotate_to(math.radians(self.number(places["value"])))
+
+    def _rotated(self) -> str:
+        return fill(self.words.rotate.reply, value=self.sent(math.degrees(self.world.rotated_rad())))
 
     def _rate(self) -> str:
         source, press = self.world.source, self.world.press
