@@ -9,6 +9,7 @@ from pathlib import Path
 
 import click
 
+from rigproof.campaign.nightly import NIGHTLY, Expectation, faults_of_nightly, load_nightly
 from rigproof.clock import WallClock
 from rigproof.documents import fault_in, in_a_line
 from rigproof.errors import DocumentError, ExitCode, RigproofError
@@ -39,8 +40,8 @@ LOOKED = (
 @click.option("--bench", metavar="HOST:PORT", help="With --connect: a served bench; the port of its clock.")
 @json_option
 def command(rig: Path, connect: bool, simulated: bool, bench: str | None, as_json: bool) -> int:
-    """Read the two documents of RIG with all their faults at once, and go through every step on paper."""
-    plan = make_plan(rig, load_registry())
+    """Read the documents of RIG with all their faults at once, and go through every step on paper."""
+    plan, nightly = _documents(rig)
     records = read_records(plan.rig)
     rehearsed = plan.rehearse()
     count = sum(len(step.checks) for step in rehearsed)
@@ -59,6 +60,7 @@ def command(rig: Path, connect: bool, simulated: bool, bench: str | None, as_jso
                     "rig": plan.rig.name,
                     "steps": len(plan.procedure.steps),
                     "checks": count,
+                    "nightly": len(nightly),
                     "trouble": trouble,
                     "cannot_be_accepted": hopeless,
                     "cautions": cautions,
@@ -70,6 +72,8 @@ def command(rig: Path, connect: bool, simulated: bool, bench: str | None, as_jso
     else:
         click.echo(f"{plan.rig.name}: {len(plan.rig.channels)} channels, {len(plan.rig.instruments)} instruments")
         click.echo(f"{plan.procedure.name}: {len(plan.procedure.steps)} steps, {_counted(rehearsed)}")
+        if nightly:
+            click.echo(f"{NIGHTLY}: {len(nightly)} simulated acceptances, taken by `pytest {rig}`")
         if records:
             click.echo(f"{len(records)} instruments read a record, and each record holds")
         then = "a run will be refused" if plan.procedure.overdue == "refuse" else "a run cannot be accepted"
@@ -82,6 +86,15 @@ def command(rig: Path, connect: bool, simulated: bool, bench: str | None, as_jso
     if trouble:
         return ExitCode.WRONG_INPUT
     return ExitCode.VOID if any(not each.well for each in looks) else ExitCode.ACCEPT
+
+
+def _documents(rig: Path) -> tuple[Plan, list[Expectation]]:
+    """Plan and nightly regression, which a rig need not have; one error has the faults of all documents."""
+    try:
+        plan = make_plan(rig, load_registry())
+    except DocumentError as error:
+        raise DocumentError([*error.faults, *faults_of_nightly(rig)]) from None
+    return plan, load_nightly(rig, plan) if (rig / NIGHTLY).exists() else []
 
 
 def _obstacles(plan: Plan) -> list[str]:
