@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections import Counter
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import product
@@ -86,8 +87,7 @@ def _seeds(written: object) -> object:
 
 
 def _different(written: Sequence[Any]) -> Sequence[Any]:
-    said = [plain(each) for each in written]
-    twice = next((one for one in dict.fromkeys(said) if said.count(one) > 1), None)
+    twice = next((one for one, count in Counter(map(plain, written)).items() if count > 1), None)
     if twice is not None:
         raise WrittenError(f"{twice} stands here twice", "write each once")
     return written
