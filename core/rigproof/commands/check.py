@@ -41,7 +41,9 @@ LOOKED = (
 @json_option
 def command(rig: Path, connect: bool, simulated: bool, bench: str | None, as_json: bool) -> int:
     """Read the documents of RIG with all their faults at once, and go through every step on paper."""
-    plan, nightly = _documents(rig)
+    plan = _plan(rig)
+    lacking = [] if connect and simulated else _twin(plan, rig)  # which says it by itself
+    nightly = _nightly(plan, rig, simulable=not lacking)
     records = read_records(plan.rig)
     rehearsed = plan.rehearse()
     count = sum(len(step.checks) for step in rehearsed)
@@ -50,7 +52,7 @@ def command(rig: Path, connect: bool, simulated: bool, bench: str | None, as_jso
     late = overdue(plan.rig, max(days, default=WallClock().utc().date()))
     cautions = list(plan.of_rig())
     cautions += [] if simulated or bench else _obstacles(plan)
-    cautions += [] if connect and simulated else _twin(plan, rig)  # which says it by itself
+    cautions += lacking
     hopeless = tuple(hopeless_of(rehearsed))
     looks = _connect(plan, rig, simulated, bench) if connect else []
     if as_json:
@@ -73,7 +75,7 @@ def command(rig: Path, connect: bool, simulated: bool, bench: str | None, as_jso
         click.echo(f"{plan.rig.name}: {len(plan.rig.channels)} channels, {len(plan.rig.instruments)} instruments")
         click.echo(f"{plan.procedure.name}: {len(plan.procedure.steps)} steps, {_counted(rehearsed)}")
         if nightly:
-            click.echo(f"{NIGHTLY}: {len(nightly)} simulated acceptances, taken by `pytest {rig}`")
+            click.echo(f"{NIGHTLY}: {len(nightly)} acceptances, taken by `pytest {rig}`")
         if records:
             click.echo(f"{len(records)} instruments read a record, and each record holds")
         then = "a run will be refused" if plan.procedure.overdue == "refuse" else "a run cannot be accepted"
@@ -88,13 +90,21 @@ def command(rig: Path, connect: bool, simulated: bool, bench: str | None, as_jso
     return ExitCode.VOID if any(not each.well for each in looks) else ExitCode.ACCEPT
 
 
-def _documents(rig: Path) -> tuple[Plan, list[Expectation]]:
-    """Plan and nightly regression, which a rig need not have; one error has the faults of all documents."""
+def _plan(rig: Path) -> Plan:
+    """The plan; where there is none, one error has the faults of all documents."""
     try:
-        plan = make_plan(rig, load_registry())
+        return make_plan(rig, load_registry())
     except DocumentError as error:
         raise DocumentError([*error.faults, *faults_of_nightly(rig)]) from None
-    return plan, load_nightly(rig, plan) if (rig / NIGHTLY).exists() else []
+
+
+def _nightly(plan: Plan, rig: Path, simulable: bool) -> list[Expectation]:
+    """The nightly regression, which a rig need not have; where nothing can be simulated its form alone is looked at."""
+    if simulable and (rig / NIGHTLY).exists():
+        return load_nightly(rig, plan)
+    if faults := faults_of_nightly(rig):
+        raise DocumentError(faults)
+    return []
 
 
 def _obstacles(plan: Plan) -> list[str]:
@@ -122,7 +132,7 @@ def _counted(rehearsed: Sequence[Rehearsed]) -> str:
 def _twin(plan: Plan, folder: Path) -> list[str]:
     """Why the rig cannot be simulated; nothing where it can, or where no twin.yaml asks for it."""
     if not (folder / TWIN).exists():
-        return []
+        return [f"{NIGHTLY} cannot be taken: there is no {TWIN}."] if (folder / NIGHTLY).exists() else []
     try:
         simulation(plan.rig, folder, plan.registry, 0, ()).close()
     except DocumentError as error:

@@ -38,7 +38,7 @@ class NightlyContext:
     flaws: Mapping[str, Flaw]
     refuses: Callable[[str], str]  # why the rig cannot have a flaw, written `NAME` or `NAME=SIZE`; "" where it can
     steps: Sequence[str]  # the words of the procedure's steps, in order
-    checks: Sequence[MadeCheck]
+    checks: Sequence[MadeCheck]  # of steps that can be rehearsed to their end
 
     @staticmethod
     def of(info: ValidationInfo) -> NightlyContext | None:
@@ -124,7 +124,7 @@ def _step(word: str, info: ValidationInfo) -> str:
 
 
 def _made(made: Iterable[str], word: str, what: str) -> None:
-    """A step that cannot be rehearsed says nothing of its checks, and none is refused then."""
+    """A step that cannot be rehearsed to its end does not tell its checks, and none is refused then."""
     known = list(dict.fromkeys(made))
     if known and word not in known:
         raise WrittenError(f"{word!r} is no {what}", did_you_mean(word, known))
@@ -207,7 +207,7 @@ class NightlyDocument(DocumentModel):
         if (count := sum(len(t.sizes or [""]) * len(t.seeds or self.seeds) for t in self.trials)) > MOST:
             raise WrittenError(f"these are {count:,} acceptances, more than {MOST:,}", "take fewer seeds or sizes")
         seen: set[tuple[str, str, int]] = set()
-        twice = {}
+        twice: dict[tuple[str | int, ...], str] = {}
         for index, trial in enumerate(self.trials):
             here = set(product([trial.flaw], map(plain, trial.sizes or [""]), trial.seeds or self.seeds))
             if both := here & seen:

@@ -12,7 +12,8 @@ from rigproof.campaign.nightly import load_nightly
 from rigproof.documents import read_document
 from rigproof.documents.nightly import MOST, NightlyDocument
 from rigproof.errors import DocumentError, ExitCode, Fault
-from rigproof.run.plan import Plan
+from rigproof.plugins import Registry
+from rigproof.run.plan import Plan, make_plan
 
 HEAD = "rigproof: nightly/1\nseeds: [1, 2]\ntrials:\n"
 FOUND = "verdict: reject, checks: [{step: insulation, check: insulation, channel: hoop}]"
@@ -116,7 +117,26 @@ def test_check_reads_it_with_the_other_documents(bay: Path, capsys: pytest.Captu
 def test_check_counts_what_it_comes_to(bay: Path, capsys: pytest.CaptureFixture[str]) -> None:
     (bay / "nightly.yaml").write_text(f"{HEAD}  - {{verdict: accept}}\n", "utf-8")
     assert run(["check", str(bay)]) == ExitCode.ACCEPT
-    assert f"nightly.yaml: 2 simulated acceptances, taken by `pytest {bay}`\n" in capsys.readouterr().out
+    assert f"nightly.yaml: 2 acceptances, taken by `pytest {bay}`\n" in capsys.readouterr().out
     (bay / "nightly.yaml").unlink()
     assert run(["check", str(bay)]) == ExitCode.ACCEPT
     assert "nightly" not in capsys.readouterr().out
+
+
+def test_check_looks_at_its_form_where_nothing_can_be_simulated(bay: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (bay / "twin.yaml").unlink()
+    (bay / "nightly.yaml").write_text(f"{HEAD}  - {{flaw: of another twin, verdict: accept}}\n", "utf-8")
+    assert run(["check", str(bay)]) == ExitCode.ACCEPT
+    assert "nightly.yaml cannot be taken: there is no twin.yaml." in capsys.readouterr().out
+    (bay / "nightly.yaml").write_text(f"{HEAD}  - {{verdict: pass}}\n", "utf-8")
+    assert run(["check", str(bay)]) == ExitCode.WRONG_INPUT
+    assert "'pass' is none of accept" in capsys.readouterr().err
+
+
+def test_what_a_step_checks_is_not_asked_where_its_rise_would_be_stopped(bay: Path, registry: Registry) -> None:
+    procedure = bay / "acceptance.yaml"
+    text = procedure.read_text("utf-8").replace("stages: [50 %", "proportionality: within 0.01 %, stages: [50 %")
+    procedure.write_text(text, "utf-8")
+    check = "{step: proof, check: permanent set, channel: hoop}"
+    (bay / "nightly.yaml").write_text(f"{HEAD}  - {{verdict: reject, checks: [{check}]}}\n", "utf-8")
+    assert len(load_nightly(bay, make_plan(bay, registry))) == 2
