@@ -12,6 +12,7 @@ import click
 from rigproof.campaign.nightly import NIGHTLY, Expectation, faults_of_nightly, load_nightly
 from rigproof.clock import WallClock
 from rigproof.documents import fault_in, in_a_line
+from rigproof.documents.load import PROCEDURE_FILE
 from rigproof.errors import DocumentError, ExitCode, RigproofError
 from rigproof.plugins import load_registry
 from rigproof.run.calibration import overdue
@@ -23,7 +24,7 @@ from rigproof.run.records import read_records, replayed
 from rigproof.run.rehearsal import Rehearsed
 from rigproof.run.simulated import TWIN, reach_of, simulation
 
-from .arguments import json_option, rig_argument
+from .arguments import json_option, procedure_option, rig_argument
 from .plan_text import CANNOT
 from .simulated import bench_reach
 
@@ -35,15 +36,16 @@ LOOKED = (
 
 @click.command("check")
 @rig_argument
+@procedure_option
 @click.option("--connect", is_flag=True, help="Look at each instrument: who, how fast, how quiet; sets nothing.")
 @click.option("--simulated", is_flag=True, help="With --connect: the simulated instruments.")
 @click.option("--bench", metavar="HOST:PORT", help="With --connect: a served bench; the port of its clock.")
 @json_option
-def command(rig: Path, connect: bool, simulated: bool, bench: str | None, as_json: bool) -> int:
+def command(rig: Path, procedure: str, connect: bool, simulated: bool, bench: str | None, as_json: bool) -> int:
     """Read the documents of RIG with all their faults at once, and go through every step on paper."""
-    plan = _plan(rig)
+    plan = _plan(rig, procedure)
     lacking = [] if connect and simulated else _twin(plan, rig)  # which says it by itself
-    nightly = _nightly(plan, rig, simulable=not lacking)
+    nightly = _nightly(plan, rig, simulable=not lacking) if procedure == PROCEDURE_FILE else []
     records = read_records(plan.rig)
     rehearsed = plan.rehearse()
     count = sum(len(step.checks) for step in rehearsed)
@@ -90,10 +92,10 @@ def command(rig: Path, connect: bool, simulated: bool, bench: str | None, as_jso
     return ExitCode.VOID if any(not each.well for each in looks) else ExitCode.ACCEPT
 
 
-def _plan(rig: Path) -> Plan:
+def _plan(rig: Path, procedure: str) -> Plan:
     """The plan; where there is none, one error has the faults of all documents."""
     try:
-        return make_plan(rig, load_registry())
+        return make_plan(rig, load_registry(), procedure)
     except DocumentError as error:
         raise DocumentError([*error.faults, *faults_of_nightly(rig)]) from None
 
