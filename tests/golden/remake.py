@@ -13,6 +13,7 @@ import math
 import os
 import tempfile
 from collections.abc import Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -31,13 +32,25 @@ GOLDEN = Path(__file__).parent
 ROOT = GOLDEN.parent.parent
 PRESENT = GOLDEN / FORMAT.removeprefix("rigproof: ").replace("/", "-")  # journal-1
 
-CASES: dict[str, tuple[str, int, Sequence[str]]] = {  # name: rig, seed, flaws
-    "spool-accept": ("rigs/spool", 1, ()),
-    "spool-undecided": ("rigs/spool", 6, ()),
-    "spool-reject": ("rigs/spool", 1, ("thin-wall=15 %",)),
-    "spool-void": ("rigs/spool", 1, ("turned-sign",)),
-    "beam-by-hand": ("rigs/beam", 1, ()),
-    "branch-accept": ("rigs/branch", 1, ()),
+
+@dataclass(frozen=True)
+class Case:
+    """A simulated run worth keeping."""
+
+    rig: str
+    seed: int = 1
+    flaws: tuple[str, ...] = ()
+    procedure: str = "acceptance.yaml"
+
+
+CASES = {
+    "spool-accept": Case("rigs/spool"),
+    "spool-undecided": Case("rigs/spool", seed=6),
+    "spool-reject": Case("rigs/spool", flaws=("thin-wall=15 %",)),
+    "spool-void": Case("rigs/spool", flaws=("turned-sign",)),
+    "beam-by-hand": Case("rigs/beam"),
+    "beam-installation": Case("rigs/beam", procedure="installation.yaml"),
+    "branch-accept": Case("rigs/branch"),
 }
 
 # Numbers are the same to a ten-millionth of themselves, or of the check's standard uncertainty where they are nearly
@@ -84,11 +97,11 @@ def in_words(found: Sequence[Difference]) -> list[str]:
 
 
 def run(name: str, registry: Registry) -> None:
-    """Take a case through its acceptance and keep the journal; its folder says who must judge it."""
-    rig, seed, written = CASES[name]
-    plan = make_plan(Path(rig), registry)
-    flaws = planted(written, find_simulator(Path(rig), registry).flaws())
-    with tempfile.TemporaryDirectory() as place, on_twin(plan, Path(rig), seed, flaws) as (reach, twin):
+    """Take a case through its acceptance and keep the journal."""
+    case, rig = CASES[name], Path(CASES[name].rig)
+    plan = make_plan(rig, registry, case.procedure)
+    flaws = planted(case.flaws, find_simulator(rig, registry).flaws())
+    with tempfile.TemporaryDirectory() as place, on_twin(plan, rig, case.seed, flaws) as (reach, twin):
         run_and_judge(plan, reach, Path(place), Silent(), twin)
         _keep(PRESENT / name / "journal.jsonl.gz", (Path(place) / "journal.jsonl").read_bytes())
 

@@ -41,7 +41,7 @@ def altered(verdict: Verdict, name: str, **update: object) -> Verdict:
 def test_a_change_is_seen_and_said() -> None:
     old = kept(PRESENT / "spool-accept")
     check = next(each for each in old.checks if each.name == "sensitivity")
-    where, line = "5 cycles: sensitivity of hoop (0 to 25 bar)", check.budget[0]
+    where, line = f"{check.step} cycles: sensitivity of hoop (0 to 25 bar)", check.budget[0]
 
     def said(**update: object) -> list[str]:
         return in_words(changes(old, altered(old, "sensitivity", **update)))

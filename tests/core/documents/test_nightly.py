@@ -58,16 +58,16 @@ def faults(bay: Path, plan: Plan, text: str) -> tuple[Fault, ...]:
             "insultion", "'insultion' is no step of the procedure", "did you mean 'insulation'?",
         ),
         (
-            "{verdict: reject, checks: [{step: 7, check: insulation, channel: hoop}]}",
-            "7", "'7' is no step of the procedure", "its number from 1 to 6",
+            "{verdict: reject, checks: [{step: 8, check: insulation, channel: hoop}]}",
+            "8", "'8' is no step of the procedure", "its number from 1 to 7",
         ),
         (
             "{verdict: reject, checks: [{step: cycles, check: insulation, channel: hoop}]}",
             "insulation", "'insulation' is no check of cycles", "zero return",
         ),
         (
-            "{verdict: reject, checks: [{step: 5, check: zero return, channel: pressure}]}",
-            "pressure", "'pressure' is no channel or source of which 5 checks zero return", "known here: hoop, axial",
+            "{verdict: reject, checks: [{step: 6, check: zero return, channel: pressure}]}",
+            "pressure", "'pressure' is no channel or source of which 6 checks zero return", "known here: hoop, axial",
         ),
     ],
 )  # fmt: skip
