@@ -123,26 +123,26 @@ def _step(word: str, info: ValidationInfo) -> str:
     return word
 
 
-def _made(made: Iterable[str], word: str, what: str) -> None:
-    """A step that cannot be rehearsed to its end does not tell its checks, and none is refused then."""
-    known = list(dict.fromkeys(made))
-    if known and word not in known:
-        raise WrittenError(f"{word!r} is no {what}", did_you_mean(word, known))
-
-
 def _check(name: str, info: ValidationInfo) -> str:
     context, step = NightlyContext.of(info), info.data.get("step")
     if context is not None and step is not None:
-        _made((each.name for each in context.of_step(step)), name, f"check of {step}")
+        _known(name, (each.name for each in context.of_step(step)), f"{step} makes no check {name!r}")
     return name
 
 
 def _channel(subject: str, info: ValidationInfo) -> str:
     context, step, name = NightlyContext.of(info), info.data.get("step"), info.data.get("check")
     if context is not None and step is not None and name is not None:
-        checks = [each for each in context.of_step(step) if each.name == name]
-        _made((each.subject for each in checks), subject, f"channel or source of which {step} checks {name}")
+        checks = (each.subject for each in context.of_step(step) if each.name == name)
+        _known(subject, checks, f"{step} checks {name} of no {subject!r}")
     return subject
+
+
+def _known(word: str, made: Iterable[str], message: str) -> None:
+    """A step that cannot be rehearsed to its end does not tell its checks, and none is refused then."""
+    known = list(dict.fromkeys(made))
+    if known and word not in known:
+        raise WrittenError(message, did_you_mean(word, known))
 
 
 class ExpectedCheck(DocumentModel):
@@ -153,7 +153,7 @@ class ExpectedCheck(DocumentModel):
     check: Annotated[str, Field(min_length=1), AfterValidator(_check)]
     """What is checked, such as `zero return`."""
     channel: Annotated[str, Field(min_length=1), AfterValidator(_channel)]
-    """Of what: a channel or a source of the rig."""
+    """Of what: a channel, a source or an interlock of the rig, as in the verdict."""
 
 
 _KNOWN_BY = {"accept": (), "reject": ("checks",), "undecided": ("checks", "why"), "void": ("why",)}  # by verdict

@@ -63,11 +63,11 @@ def faults(bay: Path, plan: Plan, text: str) -> tuple[Fault, ...]:
         ),
         (
             "{verdict: reject, checks: [{step: cycles, check: insulation, channel: hoop}]}",
-            "insulation", "'insulation' is no check of cycles", "zero return",
+            "insulation", "cycles makes no check 'insulation'", "zero return",
         ),
         (
             "{verdict: reject, checks: [{step: 6, check: zero return, channel: pressure}]}",
-            "pressure", "'pressure' is no channel or source of which 6 checks zero return", "known here: hoop, axial",
+            "pressure", "6 checks zero return of no 'pressure'", "known here: hoop, axial",
         ),
     ],
 )  # fmt: skip

@@ -173,5 +173,5 @@ def test_a_nightly_yaml_of_somebody_else_is_left_alone(project: pytest.Pytester)
 
 
 def test_plain_pytest_here_does_not_take_the_bundled_rigs(pytestconfig: pytest.Config) -> None:
-    """The README's command must stay quick: 286 acceptances are for the night."""
+    """The README's command must stay quick: hundreds of acceptances are for the night."""
     assert pytestconfig.getini("testpaths") == ["tests"]
