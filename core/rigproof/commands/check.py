@@ -9,8 +9,10 @@ from pathlib import Path
 
 import click
 
+from rigproof.campaign.nightly import NIGHTLY, Expectation, faults_of_nightly, load_nightly
 from rigproof.clock import WallClock
 from rigproof.documents import fault_in, in_a_line
+from rigproof.documents.load import PROCEDURE_FILE
 from rigproof.errors import DocumentError, ExitCode, RigproofError, UsageError
 from rigproof.plugins import load_registry
 from rigproof.quantities import did_you_mean
@@ -51,19 +53,20 @@ def command(
     bench: str | None,
     as_json: bool,
 ) -> int:
-    """Read the two documents of RIG with all their faults at once, and go through every step on paper."""
-    plan = make_plan(rig, load_registry(), procedure)
+    """Read the documents of RIG with all their faults at once, and go through every step on paper."""
+    plan = _plan(rig, procedure)
     _expect_known(plan, connect, only)
+    lacking = [] if connect and simulated else _twin(plan, rig)  # which says it by itself
+    nightly = _nightly(plan, rig, simulable=not lacking) if procedure == PROCEDURE_FILE else []
     records = read_records(plan.rig)
     rehearsed = plan.rehearse()
     count = sum(len(step.checks) for step in rehearsed)
     trouble = [f"step {step.number} {step.step.kind} {step.trouble}" for step in rehearsed if step.trouble]
     days = [record.began.date() for record in records.values() if record.began]
     today = WallClock().utc().date()
-    late = overdue(plan.rig, max(days, default=today))
-    cautions = [*plan.of_rig(), *unused(plan.rig, rehearsed), *([] if days else due_soon(plan.rig, today))]
-    cautions += [] if simulated or bench else _obstacles(plan)
-    cautions += [] if connect and simulated else _twin(plan, rig)  # which says it by itself
+    late, soon = overdue(plan.rig, max(days, default=today)), [] if days else due_soon(plan.rig, today)
+    obstacles = [] if simulated or bench else _obstacles(plan)
+    cautions = [*plan.of_rig(), *unused(plan.rig, rehearsed), *soon, *obstacles, *lacking]
     hopeless = tuple(hopeless_of(rehearsed))
     looks = _connect(plan, rig, only, simulated, bench) if connect else []
     if as_json:
@@ -73,6 +76,7 @@ def command(
                     "rig": plan.rig.name,
                     "steps": len(plan.procedure.steps),
                     "checks": count,
+                    "nightly": len(nightly),
                     "trouble": trouble,
                     "cannot_be_accepted": hopeless,
                     "cautions": cautions,
@@ -84,6 +88,8 @@ def command(
     else:
         click.echo(f"{plan.rig.name}: {len(plan.rig.channels)} channels, {len(plan.rig.instruments)} instruments")
         click.echo(f"{plan.procedure.name}: {len(plan.procedure.steps)} steps, {_counted(rehearsed)}")
+        if nightly:
+            click.echo(f"{NIGHTLY}: {len(nightly)} acceptances, taken by `pytest {rig}`")
         if records:
             click.echo(f"{len(records)} instruments read a record, and each record holds")
         then = "a run will be refused" if plan.procedure.overdue == "refuse" else "a run cannot be accepted"
@@ -106,6 +112,23 @@ def _expect_known(plan: Plan, connect: bool, only: Sequence[str]) -> None:
             raise UsageError(f"--only {name}: {plan.rig.file} names no instrument {name!r}; {near}")
     if only and not connect:
         raise UsageError("--only says which instruments --connect opens; write --connect, too, or leave it out")
+
+
+def _plan(rig: Path, procedure: str) -> Plan:
+    """The plan; where there is none, one error has the faults of all documents."""
+    try:
+        return make_plan(rig, load_registry(), procedure)
+    except DocumentError as error:
+        raise DocumentError([*error.faults, *faults_of_nightly(rig)]) from None
+
+
+def _nightly(plan: Plan, rig: Path, simulable: bool) -> list[Expectation]:
+    """The nightly regression, which a rig need not have; where nothing can be simulated its form alone is looked at."""
+    if simulable and (rig / NIGHTLY).exists():
+        return load_nightly(rig, plan)
+    if faults := faults_of_nightly(rig):
+        raise DocumentError(faults)
+    return []
 
 
 def _obstacles(plan: Plan) -> list[str]:
@@ -133,7 +156,7 @@ def _counted(rehearsed: Sequence[Rehearsed]) -> str:
 def _twin(plan: Plan, folder: Path) -> list[str]:
     """Why the rig cannot be simulated; nothing where it can, or where no twin.yaml asks for it."""
     if not (folder / TWIN).exists():
-        return []
+        return [f"{NIGHTLY} cannot be taken: there is no {TWIN}."] if (folder / NIGHTLY).exists() else []
     try:
         simulation(plan.rig, folder, plan.registry, 0, ()).close()
     except DocumentError as error:
