@@ -91,9 +91,9 @@ def command(
     if as_json:
         click.echo(to_bytes(verdict).decode("utf-8"), nl=False)
     else:
-        print_verdict(verdict, folder, whole=not quiet)
-        if not (replayed or verdict.end.startswith(FINISHED)):
-            click.echo(f"to go on: {chosen.going_on(folder, person, answers)}")
+        unfinished = not (replayed or verdict.end.startswith(FINISHED))
+        notes = [f"to go on: {chosen.going_on(folder, person, answers)}"] if unfinished else []
+        print_verdict(verdict, folder, not quiet, notes)
     return EXIT_CODES[verdict.verdict]
 
 

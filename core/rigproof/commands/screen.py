@@ -65,8 +65,8 @@ class Screen:
         click.echo(text)
 
 
-def print_verdict(verdict: Verdict, folder: Path, whole: bool) -> None:
-    """The table of checks, what was not shown, and the verdict last."""
+def print_verdict(verdict: Verdict, folder: Path, whole: bool, notes: Sequence[str] = ()) -> None:
+    """The table of checks, what was not shown, `notes` on what to do, and the verdict last."""
     if whole:
         click.echo("")
         click.echo(table(verdict.checks))
@@ -92,7 +92,7 @@ def print_verdict(verdict: Verdict, folder: Path, whole: bool) -> None:
     for person in verdict.people:
         click.echo(f"  worked by hand: {person.name}, {person.how}")
     click.echo(f"  record: {folder}")
-    for text in _marks(verdict.simulated, verdict.replayed):
+    for text in (*_marks(verdict.simulated, verdict.replayed), *notes):
         click.echo(f"  {text}")
     marked = ", ".join(word for word in ("simulated", "replayed") if getattr(verdict, word))
     click.echo(f"\nverdict: {verdict.verdict}{f' ({marked})' if marked else ''}")
