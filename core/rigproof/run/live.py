@@ -15,7 +15,7 @@ from rigproof.clock import Clock
 from rigproof.documents.rig import Rig
 from rigproof.errors import InstrumentError
 from rigproof.instruments import Driver, FloatArray, Loads, Reads, Shunts, TestsInsulation, able
-from rigproof.journal import BROKEN_OFF, Entry, Keeps
+from rigproof.journal import BROKEN_OFF, Keeps
 from rigproof.quantities import show
 from rigproof.replaying import Replays
 from rigproof.steps.record import StepRecord
@@ -73,7 +73,7 @@ class LiveRig:
         self._watched_at_s = -inf  # when `watch` last looked
         self._plans: dict[tuple[str, ...], list[Group]] = {}  # by channels to be read
         self._last: dict[str, FloatArray] = {}
-        self._entries: list[Entry] = []
+        self._place = 0  # in the journal, where the step began
         self._step = (0, "")
         self._earlier: tuple[StepRecord, ...] = ()
 
@@ -81,14 +81,14 @@ class LiveRig:
 
     def begin_step(self, number: int, kind: str, earlier: Sequence[StepRecord] = ()) -> None:
         """From here on entries belong to this step; `earlier` are its takings that were broken off."""
-        self._entries = []
+        self._place = self._journal.place()
         self._step = (number, kind)
         self._earlier = tuple(earlier)
         self._write("step", step=number, step_kind=kind, taken="begun")
 
     def record(self) -> StepRecord:
         """What the current step has written so far."""
-        return StepRecord(*self._step, tuple(self._entries), self._earlier)
+        return StepRecord(*self._step, tuple(self._journal.since(self._place)), self._earlier)
 
     # -- what a step does -----------------------------------------------------------------------------------------
 
@@ -145,7 +145,7 @@ class LiveRig:
     ) -> None:
         """Into the journal, and past the interlocks."""
         if values:
-            self._entries.append(self._journal.samples(began, interval_s, values, label=label, tags=dict(tags)))
+            self._journal.samples(began, interval_s, values, label=label, tags=dict(tags))
         self._last |= values
         self._interlocks.check(values, self.under_load)
 
@@ -280,7 +280,7 @@ class LiveRig:
     # -- inside ---------------------------------------------------------------------------------------------------
 
     def _write(self, kind: str, **fields: object) -> None:
-        self._entries.append(self._journal.write(kind, **fields))
+        self._journal.write(kind, **fields)
 
     def _load(self, channel: str, reading: float) -> float:
         return float(self.rig.channels[channel].correction.added_to(reading))
