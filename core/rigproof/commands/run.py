@@ -92,7 +92,8 @@ def command(
         click.echo(to_bytes(verdict).decode("utf-8"), nl=False)
     else:
         unfinished = not (replayed or verdict.end.startswith(FINISHED))
-        notes = [f"to go on: {chosen.going_on(folder, person, answers)}"] if unfinished else []
+        when = ", once the cause of the trip is found and mended" if verdict.end.startswith("tripped") else ""
+        notes = [f"to go on{when}: {chosen.going_on(folder, person, answers)}"] if unfinished else []
         print_verdict(verdict, folder, not quiet, notes)
     return EXIT_CODES[verdict.verdict]
 
@@ -120,7 +121,8 @@ class Chosen:
         words += ["--simulated"] if self.simulated else []
         for option, value in (("--bench", self.bench), ("--person", person), ("--answers", answers)):
             words += [option, str(value)] if value else []
-        return shlex.join(words)
+        still = " (a file with the answers still to come)" if answers else ""
+        return shlex.join(words) + still
 
     @contextmanager
     def reached(self, plan: Plan, earlier: Earlier | None) -> Iterator[tuple[Reach, TwinRecord | None]]:
