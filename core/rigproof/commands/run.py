@@ -14,6 +14,7 @@ from pathlib import Path
 import click
 
 from rigproof.clock import WallClock
+from rigproof.documents.load import PROCEDURE_FILE
 from rigproof.errors import UsageError
 from rigproof.people import Answers
 from rigproof.plugins import load_registry
@@ -29,14 +30,15 @@ from rigproof.run.simulated import find_simulator, on_twin, planted
 from rigproof.verdict.record import TwinRecord, Verdict, to_bytes
 from rigproof.verdict.sessions import FINISHED
 
-from .arguments import EXIT_CODES, json_option, rig_argument
-from .by_hand import answers_for
+from .arguments import EXIT_CODES, json_option, procedure_option, rig_argument
+from .by_hand import answered, answers_for
 from .screen import Screen, print_verdict
 from .simulated import bench_reach
 
 
 @click.command("run")
 @rig_argument
+@procedure_option
 @click.option("--simulated", is_flag=True, help="Put the simulated rig under the drivers.")
 @click.option("--bench", metavar="HOST:PORT", help="Use a bench served by `rigproof bench`; the port of its clock.")
 @click.option("--replayed", is_flag=True, help="Read every instrument from its record; the time jumps.")
@@ -54,6 +56,7 @@ from .simulated import bench_reach
 @json_option
 def command(
     rig: Path,
+    procedure: str,
     simulated: bool,
     bench: str | None,
     replayed: bool,
@@ -71,7 +74,7 @@ def command(
         raise UsageError("--simulated, --bench and --replayed: choose one of them")
     if flaws and not simulated:
         raise UsageError("--flaw: a defect can only be planted in a simulated rig; add --simulated")
-    if (simulated or replayed) and (person or answers):
+    if (simulated or replayed) and person:
         raise UsageError("--person, --answers: a simulated or replayed run asks nobody here; leave them out")
     if answers and person:
         raise UsageError("--person: the file of --answers names the person; leave --person out")
@@ -80,21 +83,23 @@ def command(
             "--resume: give --out with the folder of the run, no --seed and no --flaw (the record has them), and no "
             "--replayed (a record can be replayed again)"
         )
-    plan = make_plan(rig, load_registry())
+    plan = make_plan(rig, load_registry(), procedure)
+    if replayed and plan.asking_steps():
+        raise UsageError(f"--replayed: {', '.join(plan.asking_steps())}: a person is asked, and a record has none")
+    if answers and (replayed or (simulated and not plan.asking_steps())):
+        raise UsageError("--person, --answers: a simulated or replayed run asks nobody here; leave them out")
     if out is not None and str(out) in {"", "."}:
         raise UsageError("--out: name a folder of its own for the run")
     live = not (simulated or replayed)
-    by_hand = answers_for(plan.rig, person, answers, sys.stderr if as_json else sys.stdout) if live else None
+    asks = live or answers is not None
+    by_hand = answers_for(plan, person, answers, sys.stderr if as_json else sys.stdout) if asks else None
     progress: Progress = Silent() if quiet or as_json else Screen(bool(simulated or bench), replayed)
-    chosen = Chosen(rig, simulated, bench, replayed, flaws, seed or 0, by_hand)
+    chosen = Chosen(rig, procedure, simulated, bench, replayed, flaws, seed or 0, by_hand)
     folder, verdict = _accept(plan, chosen, out, resume, progress)
     if as_json:
         click.echo(to_bytes(verdict).decode("utf-8"), nl=False)
     else:
-        unfinished = not (replayed or verdict.end.startswith(FINISHED))
-        when = ", once the cause of the trip is found and mended" if verdict.end.startswith("tripped") else ""
-        notes = [f"to go on{when}: {chosen.going_on(folder, person, answers)}"] if unfinished else []
-        print_verdict(verdict, folder, not quiet, notes)
+        print_verdict(verdict, folder, not quiet, chosen.notes(verdict, folder, person, answers))
     return EXIT_CODES[verdict.verdict]
 
 
@@ -103,6 +108,7 @@ class Chosen:
     """Which rig the run is taken on, and how it is reached."""
 
     folder: Path
+    procedure: str
     simulated: bool
     bench: str | None
     replayed: bool
@@ -115,9 +121,17 @@ class Chosen:
         """Those that nobody else may run on meanwhile, beside the record's: a real rig can be loaded by one only."""
         return () if self.simulated or self.bench or self.replayed else (self.folder,)
 
+    def notes(self, verdict: Verdict, record: Path, person: str | None, answers: Path | None) -> list[str]:
+        """What a person may do with a run that did not come to its end."""
+        if self.replayed or verdict.end.startswith(FINISHED):
+            return []
+        when = ", once the cause of the trip is found and mended" if verdict.end.startswith("tripped") else ""
+        return [f"to go on{when}: {self.going_on(record, person, answers)}"]
+
     def going_on(self, record: Path, person: str | None, answers: Path | None) -> str:
         """The command that goes on with the run."""
         words = ["rigproof", "run", str(self.folder), "--out", str(record), "--resume"]
+        words += ["--procedure", self.procedure] if self.procedure != PROCEDURE_FILE else []
         words += ["--simulated"] if self.simulated else []
         for option, value in (("--bench", self.bench), ("--person", person), ("--answers", answers)):
             words += [option, str(value)] if value else []
@@ -137,12 +151,12 @@ class Chosen:
             known = find_simulator(self.folder, plan.registry).flaws()
             behind_s = earlier.behind_s if earlier else 0.0
             with on_twin(plan, self.folder, seed, planted(flaws, known), behind_s) as (reach, twin):
-                yield reach, twin
+                yield answered(reach, self.by_hand), twin
         elif self.bench:
-            with bench_reach(self.bench, self.by_hand) as reach:
-                yield reach, None
+            with bench_reach(self.bench) as reach:
+                yield answered(reach, self.by_hand), None
         else:
-            yield Reach(clock=WallClock(), answers=self.by_hand), None
+            yield answered(Reach(clock=WallClock()), self.by_hand), None
 
 
 def _folder(out: Path | None) -> Path:

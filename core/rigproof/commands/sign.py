@@ -7,9 +7,9 @@ from pathlib import Path
 import click
 
 from rigproof.errors import UsageError
+from rigproof.people import checked_name
 from rigproof.signing import sign
 
-from .terminal import checked_name
 from .verify import verify_folder
 
 

@@ -14,13 +14,15 @@ import numpy as np
 from rigproof.documents.rig import Rig
 from rigproof.errors import JournalError, Tripped, UsageError
 from rigproof.instruments import Reads
+from rigproof.interlocks import locks_of
 from rigproof.journal import RESUMED, Entry, JournalWriter, read_journal
 from rigproof.models import BridgeModel
 from rigproof.quantities import show
+from rigproof.steps.tasks import WORK
 from rigproof.verdict.record import TwinRecord
 from rigproof.verdict.sessions import FINISHED, SUSPENDED, Takings, ending, last_session, takings, told
 
-from .interlocks import Interlocks, locks_of
+from .interlocks import Interlocks
 from .live import LiveRig
 from .plan import Plan
 from .progress import Progress
@@ -70,6 +72,11 @@ class Earlier:
     def zeros(self) -> dict[str, float]:
         """The last zero of each channel from which interlocks counted, raw."""
         return {name: raw for e in self.entries if e.kind == "zero" for name, raw in e.data["readings"].items()}
+
+    @property
+    def works(self) -> list[dict[str, Any]]:
+        """What people did, as steps noted it."""
+        return [entry.data for entry in self.entries if entry.kind == WORK]
 
     def takings(self, number: int, kind: str) -> Takings:
         """What a step wrote."""

@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from pathlib import Path
 
-from rigproof.errors import InstrumentError, JournalError, RecordLostError, Stopped, Suspended, Tripped
+from rigproof.errors import InstrumentError, JournalError, RecordLostError, Stopped, Suspended, Tripped, Unanswered
 from rigproof.instruments import Driver
 from rigproof.journal import JournalWriter
 from rigproof.people import NOBODY, Person
@@ -57,16 +57,19 @@ def run(
         drivers: dict[str, Driver] = {}
         end = {"how": "broken off", "why": "the run ended without a word"}
         record_kept, confirmed = True, False
+        trip: Tripped | None = None
         try:
             _session(plan, reach, drivers, journal, stop, progress, twin, earlier)
             end = {"how": FINISHED, "why": "to the end of the procedure"}
         except (Exception, SystemExit) as ending:  # whatever a plugin does, the rig must be made safe
             end = _ending(ending)
+            trip = ending if isinstance(ending, Tripped) else None
             if end["how"] == "defect":
                 record_kept = _keep(journal, "defect", text=traceback.format_exc())
         finally:
             stop.begin_safe_end()
-            confirmed = make_safe(plan.rig, drivers, reach.clock, journal, progress, "safe")
+            confirmed = make_safe(plan.rig, drivers, reach.clock, journal, progress, "safe", trip)
+            end["why"] += _reaction(trip)
             _say_goodbye(drivers, progress, end["how"], end["why"])
             record_kept &= _keep(journal, "end", **end, utc=reach.clock.utc().isoformat())
         if end["how"] == NO_RECORD or not record_kept:
@@ -93,12 +96,24 @@ def _session(
         earlier.begin(plan, reach.clock.utc(), journal, progress)
     else:
         _head(plan, reach, journal, twin)
-    interview = _interview(reach, journal, stop)
+    interview = _interview(plan, reach, journal, stop)
     retries = _open(plan, reach, drivers, journal, stop, progress, interview)
-    live = LiveRig(plan.rig, plan.procedure.decision, drivers, journal, reach.clock, stop, progress, retries)
+    live = LiveRig(
+        *(plan.rig, plan.procedure.decision, drivers, journal, reach.clock, stop, progress, retries),
+        person=interview or NOBODY,
+        time_is_free=reach.simulated,
+        works=earlier.works if earlier else (),
+    )
     if interview:
         interview.watch = live.watch
     _steps(plan, live, journal, progress, earlier)
+
+
+def _reaction(trip: Tripped | None) -> str:
+    """How fast the rig answered to a trip; "" where nothing tripped, or nobody could tell."""
+    if trip is None or trip.took_s is None:
+        return ""
+    return f"; safe command {1000 * trip.took_s:.0f} ms after that reading was begun"
 
 
 def _keep(journal: JournalWriter, kind: str, **fields: str | None) -> bool:
@@ -117,6 +132,7 @@ def _ending(ending: BaseException) -> dict[str, str]:
         (Tripped, "tripped"),
         (Stopped, "stopped"),
         (Suspended, SUSPENDED),
+        (Unanswered, "no answer"),
         (InstrumentError, "instrument lost"),
         (JournalError, "no record"),
     )
@@ -180,9 +196,9 @@ def _open(
     return Retries(plan.rig, drivers, opened, reach.clock, stop)
 
 
-def _interview(reach: Reach, journal: JournalWriter, stop: StopSignals) -> Interview | None:
-    """Who is asked where an instrument is read by hand; the record names them before the first question."""
-    if reach.answers is None:
+def _interview(plan: Plan, reach: Reach, journal: JournalWriter, stop: StopSignals) -> Interview | None:
+    """Who is asked by instruments and steps that need a person; the record names them before the first question."""
+    if reach.answers is None or not plan.asking():
         return None
     journal.write("person", name=reach.answers.name, how=reach.answers.how)
 
@@ -200,11 +216,11 @@ def _steps(
 ) -> None:
     results: list[StepResult] = []
     steps = plan.procedure.steps
-    armed = earlier is None
+    zeroed = earlier is None
     for number, step in enumerate(steps, 1):
         progress.step(number, len(steps), step.kind)
         before = earlier.takings(number, step.kind) if earlier else NEVER
-        if before.whole:
+        if before.whole and not (step.per_session and _loads_again(steps[number:], number + 1, earlier)):
             progress.say("taken whole before the run was resumed: judged from the record")
             results.append(_judge(plan, live, progress, step, before.record))
             continue
@@ -214,13 +230,19 @@ def _steps(
             continue
         for text in step.remarks():
             progress.say(text)
-        if earlier and step.loads and not armed:
+        if earlier and (step.loads or step.per_session) and not zeroed:
             rearm(live, earlier, journal, progress)
-            armed = True
+            zeroed = True
         live.begin_step(number, step.kind, before.broken_off)
         step.acquire(live)
         journal.write("step", step=number, step_kind=step.kind, taken="whole")
         results.append(_judge(plan, live, progress, step, live.record()))
+
+
+def _loads_again(steps: Sequence[Step], first: int, earlier: Earlier | None) -> bool:
+    """Whether one of `steps`, which count from `first`, still has to load the part."""
+    numbered = enumerate(steps, first)
+    return any(step.loads and not (earlier and earlier.takings(n, step.kind).whole) for n, step in numbered)
 
 
 def _judge(plan: Plan, live: LiveRig, progress: Progress, step: Step, record: StepRecord) -> StepResult:
@@ -236,4 +258,5 @@ def _refusal(step: Step, results: Sequence[StepResult]) -> str:
     against = [result for result in results if result.finding not in step.admits or (step.loads and result.unread)]
     if not against:
         return ""
-    return f"no load before earlier steps are settled ({'; '.join(result.words(step.admits) for result in against)})"
+    what = "no load" if step.loads else "not"
+    return f"{what} before earlier steps are settled ({'; '.join(result.words(step.admits) for result in against)})"

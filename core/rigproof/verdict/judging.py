@@ -14,8 +14,9 @@ from rigproof.journal import RESUMED, Entry, Journal
 from rigproof.plugins import Registry
 from rigproof.replaying import REPLAYED_FIRMWARE
 from rigproof.simulation import SIMULATED_FIRMWARE
+from rigproof.steps.arming import wants_arming
 from rigproof.steps.as_found import as_found
-from rigproof.steps.base import ALL_STRAIN, ASPECTS, RESPONSE_TO_LOAD, Step, strain_channels
+from rigproof.steps.base import ALL_STRAIN, ARMED, ASPECTS, RESPONSE_TO_LOAD, Step, strain_channels
 from rigproof.steps.record import StepRecord
 from rigproof.steps.stale import stale
 from rigproof.uncertainty import Rule
@@ -34,6 +35,7 @@ from .record import (
     StepSummary,
     TwinRecord,
     Verdict,
+    WorkRecord,
 )
 from .sessions import FINISHED, ending, last_session, resumptions, takings, told, uneven_dates
 
@@ -107,7 +109,8 @@ def _judge(journal: Journal, registry: Registry) -> Verdict:
     procedure = load_procedure(text=head["procedure"]["text"], name=head["procedure"]["file"], registry=registry)
     fit(rig, procedure)
     steps, checks = _judge_steps(rig, procedure, journal.entries)
-    shown, not_shown = _shown(steps, rig)
+    due = (*ASPECTS, ARMED) if wants_arming(rig, procedure) else ASPECTS
+    shown, not_shown = _shown(steps, rig, due)
     last = last_session(journal.entries)
     end, resumed = ending(last), resumptions(journal.entries)
     instruments = tuple(dict.fromkeys(InstrumentRecord(**e.data) for e in journal.entries if e.kind == "instrument"))
@@ -116,6 +119,9 @@ def _judge(journal: Journal, registry: Registry) -> Verdict:
     days = [head["utc"], *(each.utc for each in resumed)]
     if outcome == "accept" and (overdue := _overdue(instruments, days)):
         outcome, why = "undecided", overdue
+    installation, signatures = _work(procedure, journal.entries)
+    if outcome == "accept":
+        why = [*why, *words.concessions(installation)]
     rule = procedure.decision
     return Verdict(
         verdict=outcome,
@@ -151,6 +157,8 @@ def _judge(journal: Journal, registry: Registry) -> Verdict:
         shown=shown,
         not_shown=not_shown,
         safe_end=safe_ends,
+        installation=installation,
+        signatures=signatures,
         cautions=tuple(head["cautions"]),
     )
 
@@ -167,6 +175,13 @@ def _judge_steps(rig: Rig, procedure: Procedure, entries: Sequence[Entry]) -> tu
         checks += found
         found_rig = as_found(found_rig, taken.record)
     return steps, checks
+
+
+def _work(procedure: Procedure, entries: Sequence[Entry]) -> tuple[tuple[WorkRecord, ...], tuple[str, ...]]:
+    """What people did and what they signed, in the order of the steps."""
+    taken = [(step, takings(number, step.kind, entries).record) for number, step in enumerate(procedure.steps, 1)]
+    worked = tuple(line for step, record in taken for line in step.worked(record))
+    return worked, tuple(text for step, record in taken for text in step.signed(record))
 
 
 def _head(journal: Journal) -> dict[str, Any]:
@@ -226,7 +241,7 @@ def worst(findings: Iterable[Finding]) -> Finding:
     return "reject" if "reject" in found else "undecided" if "undecided" in found else "accept"
 
 
-def _shown(steps: Sequence[StepSummary], rig: Rig) -> tuple[tuple[str, ...], tuple[str, ...]]:
+def _shown(steps: Sequence[StepSummary], rig: Rig, due: Sequence[str]) -> tuple[tuple[str, ...], tuple[str, ...]]:
     """What accepted steps showed for every strain channel of the rig, and what nobody showed, or not for all."""
     all_channels = strain_channels(rig, (ALL_STRAIN,))
     reached: dict[str, set[str]] = {}
@@ -235,7 +250,7 @@ def _shown(steps: Sequence[StepSummary], rig: Rig) -> tuple[tuple[str, ...], tup
             for aspect in step.shows:
                 reached.setdefault(aspect, set()).update(step.channels)
     shown, not_shown = [], []
-    for aspect in dict.fromkeys((*ASPECTS, *reached)):
+    for aspect in dict.fromkeys((*due, *reached)):
         lacking = [name for name in all_channels if name not in reached.get(aspect, ())]
         if aspect in reached and not lacking:
             shown.append(aspect)
