@@ -153,7 +153,7 @@ class Arming(base.Step):
                 checks.append(missing(record, about, "not provoked: the step ended before it"))
                 continue
             trip = trips.get(lock.name)
-            note = trip["text"] if trip else f"did not trip: see that {lock.channel} is alive, its sign and its input"
+            note = "" if trip else f"did not trip: see that {lock.channel} is alive, its sign and its input"
             checks.append(_exact(record, about, float(trip is not None), Tolerance(1.0, None), rule, note))
             if trip is not None and trip["took_s"] is not None:
                 within = Tolerance(None, self.command_within.value)
