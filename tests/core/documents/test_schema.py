@@ -10,6 +10,7 @@ import pytest
 from pydantic import BaseModel
 
 from rigproof.documents import schema
+from rigproof.documents.interlocks import KINDS
 from rigproof.documents.procedure import DecisionRule, ProcedureDocument
 from rigproof.documents.rig import (
     Accuracy,
@@ -17,7 +18,6 @@ from rigproof.documents.rig import (
     Channel,
     Gauge,
     Instrument,
-    Interlock,
     RigDocument,
     Source,
     WrittenIdentity,
@@ -92,7 +92,7 @@ def test_an_unknown_kind(kinds: Registry) -> None:
         schema("rigg", kinds)
 
 
-DOCUMENTS = (RigDocument, Gauge, Channel, Accuracy, Instrument, WrittenIdentity, Calibration, Source, Interlock,
+DOCUMENTS: tuple[type[BaseModel], ...] = (RigDocument, Gauge, Channel, Accuracy, Instrument, WrittenIdentity, Calibration, Source, *KINDS,
              ProcedureDocument, DecisionRule)  # fmt: skip
 
 
