@@ -92,8 +92,8 @@ def test_an_unknown_kind(kinds: Registry) -> None:
         schema("rigg", kinds)
 
 
-DOCUMENTS: tuple[type[BaseModel], ...] = (RigDocument, Gauge, Channel, Accuracy, Instrument, WrittenIdentity, Calibration, Source, *KINDS,
-             ProcedureDocument, DecisionRule)  # fmt: skip
+WRITTEN: list[type[BaseModel]] = [Gauge, Channel, Accuracy, Instrument, WrittenIdentity, Calibration, Source, *KINDS]
+DOCUMENTS: list[type[BaseModel]] = [RigDocument, *WRITTEN, ProcedureDocument, DecisionRule]
 
 
 def test_every_key_says_what_it_means(registry: Registry) -> None:
