@@ -201,6 +201,20 @@ def test_a_load_without_the_test_is_a_caution(planned: Planned, spool: Plan, reg
     assert arming_cautions(bare, load_procedure(text=text, registry=registry)) == []
 
 
+def test_weights_are_not_started(registry: Registry) -> None:
+    """No weight is so light; the caution says what can be done."""
+    folder = Path(__file__).parents[3] / "rigs" / "beam"
+    rig = load_rig(folder / "rig.yaml", registry)
+    (said,) = arming_cautions(rig, load_procedure(folder / "acceptance.yaml", registry))
+    assert "- arming: {source: weights, to: 0 kN}" in said
+    text = "rigproof: procedure/1\nname: x\nsteps:\n  - arming: {source: weights, to: 0 kN}\n"
+    plan = Plan(rig, load_procedure(text=text, registry=registry), registry)
+    (step,) = plan.rehearse()
+    assert "the source is not started" in step.step.remarks()[0]
+    assert (step.trouble, {found.acceptable for found in step.checks}) == ("", {True})
+    assert any("that it obeys is not shown" in found.check.note for found in step.checks)
+
+
 def test_on_paper_a_sound_rig_passes_it(planned: Planned) -> None:
     (step,) = planned(ARMING).rehearse()
     assert step.trouble == ""
