@@ -140,6 +140,8 @@ def _step(step: PlannedStep) -> Iterator[str]:
     yield from _wrapped(", ".join(head), "  ", "      ")
     for text in step.remarks:
         yield from _wrapped(text, "      ", "      ")
+    for number, task in enumerate(step.tasks, 1):
+        yield from _wrapped(f"{number} {task.name}: {task.told}", "      ", "        ")
     if step.trouble:
         yield from _wrapped(step.trouble, "      ! ", "        ")
     rows: dict[tuple[str, ...], list[str]] = {}

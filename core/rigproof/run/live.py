@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
+from datetime import datetime
 from math import inf, isfinite, isnan
 from typing import Any, TypeVar
 
@@ -14,15 +15,17 @@ import numpy as np
 from rigproof.clock import Clock
 from rigproof.documents.interlocks import LOOK_EVERY_S
 from rigproof.documents.rig import Rig
-from rigproof.errors import InstrumentError, Tripped
+from rigproof.errors import InstrumentError, Suspended, Tripped, Unanswered
 from rigproof.instruments import Driver, FloatArray, Loads, Reads, Shunts, TestsInsulation, able
 from rigproof.interlocks import Lock
 from rigproof.journal import BROKEN_OFF, Entry, Keeps
+from rigproof.people import NOBODY, Person, Question
 from rigproof.quantities import show
 from rigproof.replaying import Replays
 from rigproof.steps.arming import SAFE_AFTER_TEST
 from rigproof.steps.record import StepRecord
 from rigproof.steps.strains import thermometers
+from rigproof.steps.tasks import WORK
 from rigproof.uncertainty import Rule
 
 from .interlocks import Interlocks
@@ -73,11 +76,17 @@ class LiveRig:
         stop: StopSignals,
         progress: Progress,
         retries: Retries | None = None,
+        person: Person = NOBODY,
+        time_is_free: bool = False,
+        works: Sequence[dict[str, Any]] = (),
     ) -> None:
         self.rig = rig
         self.rule = rule
         self.clock = clock
         self.under_load = False
+        self.works = list(works)  # what people did in this run so far, as steps noted it
+        self._person = person
+        self._time_is_free = time_is_free  # simulated: nobody's patience is at stake
         self._drivers = drivers
         self._journal = journal
         self._stop = stop
@@ -91,18 +100,20 @@ class LiveRig:
         self._last: dict[str, FloatArray] = {}
         self._entries: list[Entry] = []
         self._step = (0, "")
+        self._earlier: tuple[StepRecord, ...] = ()
 
     # -- what the runner does -------------------------------------------------------------------------------------
 
-    def begin_step(self, number: int, kind: str) -> None:
-        """From here on entries belong to this step."""
+    def begin_step(self, number: int, kind: str, earlier: Sequence[StepRecord] = ()) -> None:
+        """From here on entries belong to this step; `earlier` are its takings that were broken off."""
         self._entries = []
         self._step = (number, kind)
+        self._earlier = tuple(earlier)
         self._write("step", step=number, step_kind=kind, taken="begun")
 
     def record(self) -> StepRecord:
         """What the current step has written so far."""
-        return StepRecord(*self._step, tuple(self._entries))
+        return StepRecord(*self._step, tuple(self._entries), self._earlier)
 
     # -- what a step does -----------------------------------------------------------------------------------------
 
@@ -199,9 +210,10 @@ class LiveRig:
                     f"{source.channel} is {show(load, self.rig.part.load, 4)} where no load was expected (below "
                     f"{source.safe_below.text}); a zero is only taken without load",
                 )
-        for name in channels:
-            if np.isfinite(self._last[name]).all():
-                self._interlocks.zero(name, float(np.mean(self._last[name])))
+        zeros = {n: float(np.mean(self._last[n])) for n in channels if np.isfinite(self._last[n]).all()}
+        self._write("zero", readings=zeros)
+        for name, reading in zeros.items():
+            self._interlocks.zero(name, reading)
 
     def wait(self, seconds: float, text: str, label: str = "watch", extra: Sequence[str] = ()) -> None:
         """Let time pass; under load the watched channels (and `extra`) are read every second under `label`.
@@ -312,6 +324,41 @@ class LiveRig:
         """Note a turn in the step."""
         self._progress.say(f"{what}: {fields.get('why', '')}".removesuffix(": "))
         self._write("phase", what=what, **fields)
+
+    @property
+    def person(self) -> str:
+        """The name of the person who is asked."""
+        return self._person.name
+
+    def ask(self, question: Question) -> str:
+        """What the person answers. Raises `Unanswered` where none can be had."""
+        self._stop.check()
+        try:
+            return self._person.ask(question)
+        except InstrumentError as error:
+            raise Unanswered(str(error)) from None
+
+    def note(self, kind: str, **fields: object) -> None:
+        """Note what a person did or signed, with who and when; `work` stands in `works` for the later steps."""
+        self._write(kind, **fields, person=self.person, utc=self.clock.utc().isoformat())
+        if kind == WORK:
+            self.works.append(self._entries[-1].data)
+
+    def rest_until(self, until: datetime, patience_s: float, why: str, pass_time: Callable[[float], None]) -> None:
+        """Let time pass up to a date by `pass_time`, which is given how many seconds are left.
+
+        Raises `Suspended` where that takes longer than `patience_s`; a simulated run waits.
+        """
+        left = (until - self.clock.utc()).total_seconds()
+        if left > patience_s and not self._time_is_free:
+            raise Suspended(why, until)
+        self._progress.say(f"{why}: until {until:%Y-%m-%d %H:%M:%S} UTC")
+        while (left := (until - self.clock.utc()).total_seconds()) > 0:
+            pass_time(max(left, 1e-3))
+
+    def read_by_hand(self, channel: str) -> bool:
+        """Whether a person reads the channel, who cannot be asked every now and then."""
+        return channel not in self._unattended
 
     def watch(self) -> None:
         """Under load, look once a second at what needs no person: called while one is being asked."""

@@ -17,6 +17,7 @@ from rigproof.instruments import Driver, FloatArray, Loads
 from rigproof.interlocks import Lock
 from rigproof.journal import Entry
 from rigproof.models import BridgeModel, ReductionModel
+from rigproof.people import Question
 from rigproof.steps.arming import SAFE_AFTER_TEST
 from rigproof.steps.checks import value_of
 from rigproof.steps.foresee import Assumed
@@ -145,13 +146,30 @@ class PaperInstrument:
         """Nothing leaks on paper."""
 
 
+class PaperPerson:
+    """A `rigproof.people.Person` with whom all is well, and who takes no longer than the work must take."""
+
+    name = "somebody"
+
+    def __init__(self, clock: JumpingClock) -> None:
+        self._clock = clock
+
+    def ask(self, question: Question) -> str:
+        """What a step hopes for."""
+        self._clock.wait(question.takes_s)
+        return question.sound or ""
+
+    def tell(self, instrument: str, text: str) -> None:
+        """Nobody hears it."""
+
+
 class PaperRig(LiveRig):
     """A live rig over paper instruments. Interlocks watch nothing: the plan tells their distance by itself."""
 
     def __init__(self, rig: Rig, rule: Rule) -> None:
         clock = JumpingClock()
         self._bench = PaperBench(rig, clock)
-        super().__init__(rig, rule, {}, PaperJournal(clock), clock, StopSignals(), Silent())
+        super().__init__(rig, rule, {}, PaperJournal(clock), clock, StopSignals(), Silent(), person=PaperPerson(clock))
         self._interlocks = Interlocks(rig, watches=False)
         self._watched = [source.channel for source in rig.sources.values()]
 

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Iterator
 from rigproof.models import Fact
 from rigproof.quantities import Quantity, kind_of
 from rigproof.steps.foresee import Foreseen
+from rigproof.steps.tasks import Task
 from rigproof.uncertainty import Estimate, Rule
 
 from .foresight import Standing, bridges, installation, standings, strain_at
@@ -17,6 +18,7 @@ from .plan_record import (
     PlannedGauge,
     PlannedInterlock,
     PlannedStep,
+    PlannedTask,
     PlanRecord,
     PredictedStrain,
     Value,
@@ -86,7 +88,25 @@ def _step(plan: Plan, step: Rehearsed) -> PlannedStep:
         shut_in=value_in("time", step.shut_in_s) if step.shut_in_s else None,
         remarks=tuple(step.step.remarks()),
         trouble=step.trouble,
+        tasks=tuple(_task(task) for task in step.step.tasks()),
         checks=tuple(_check(found) for found in step.checks),
+    )
+
+
+def _task(task: Task) -> PlannedTask:
+    measured = task.measured
+    return PlannedTask(
+        name=task.name,
+        text=task.text,
+        origin=task.origin,
+        at_least=_limit(task.at_least),
+        at_least_origin=task.at_least_origin,
+        measured=measured.of if measured else "",
+        lowest=_limit(measured.lowest) if measured else None,
+        highest=_limit(measured.highest) if measured else None,
+        range_origin=measured.origin if measured else "",
+        caution=task.caution,
+        told=task.told(),
     )
 
 

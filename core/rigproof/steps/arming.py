@@ -44,6 +44,7 @@ class Arming(base.Step):
     """
 
     kind: ClassVar[str] = "arming"
+    per_session: ClassVar[bool] = True
     shows: ClassVar[tuple[str, ...]] = (base.ARMED,)
 
     source: str

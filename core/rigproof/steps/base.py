@@ -13,6 +13,7 @@ from rigproof.models import DocumentModel
 from rigproof.quantities import Quantity, Within, did_you_mean, quantity, show
 from rigproof.steps.checks import Stated
 from rigproof.steps.foresee import Assumed, Foreseen, foreseen
+from rigproof.steps.tasks import Task
 from rigproof.verdict.record import Finding
 
 if TYPE_CHECKING:
@@ -20,7 +21,7 @@ if TYPE_CHECKING:
     from rigproof.run.live import LiveRig
     from rigproof.steps.record import StepRecord
     from rigproof.uncertainty import Rule
-    from rigproof.verdict.record import Check
+    from rigproof.verdict.record import Check, WorkRecord
 
 # What an acceptance of an installation has to show. A step kind names what it can see; a verdict lists what nobody
 # showed. The last ones are beyond the bundled steps: they stand here so that no verdict claims them in silence.
@@ -72,16 +73,22 @@ class Step(DocumentModel, ABC):
 
     kind: ClassVar[str]  # the key in acceptance.yaml
     loads: ClassVar[bool] = False  # true: puts load on the part, so earlier rejects forbid it
+    asks_a_person: ClassVar[bool] = False  # true: it cannot be taken where nobody answers, see `rigproof.people`
     by_packet: ClassVar[bool] = False  # true: judged against the documents alone, not the rig as the run found it
     admits: ClassVar[tuple[Finding, ...]] = (
         "accept",
         "undecided",
         "reject",
     )  # findings of earlier checks it may follow
+    per_session: ClassVar[bool] = False  # true: what it shows ends with the session, so it is taken anew before a load
     shows: ClassVar[tuple[str, ...]] = ()  # of ASPECTS, or words of its own
 
     def problems(self, rig: Rig) -> Sequence[tuple[str, str, str]]:  # noqa: ARG002  subclasses use it
         """What in the parameters does not fit the rig: (key as written, what is wrong, remedy)."""
+        return ()
+
+    def follows(self, earlier: Sequence[Step]) -> Sequence[tuple[str, str, str]]:  # noqa: ARG002  subclasses use it
+        """What in the parameters does not fit the steps before it, as `problems`."""
         return ()
 
     def assumes(self) -> Assumed:
@@ -104,6 +111,18 @@ class Step(DocumentModel, ABC):
 
     def remarks(self) -> Sequence[str]:
         """What it does that its parameters do not say at first sight, in whole sentences for plan and screen."""
+        return ()
+
+    def tasks(self) -> Sequence[Task]:
+        """What it has a person do or see to, in order."""
+        return ()
+
+    def worked(self, record: StepRecord) -> Sequence[WorkRecord]:  # noqa: ARG002  subclasses use it
+        """What a person did of it, from the record alone."""
+        return ()
+
+    def signed(self, record: StepRecord) -> Sequence[str]:  # noqa: ARG002  subclasses use it
+        """Who signed what in it, from the record alone."""
         return ()
 
     def origin(self, field: str) -> str:

@@ -63,9 +63,8 @@ def test_every_check_of_a_run_was_foreseen_with_its_uncertainty(
         assert min(on_paper) < 0.02, check.name
     for name in ("drift", "zero return", "hysteresis", "repeatability", "linearity", "permanent set"):
         (check,) = [c for c in verdict.checks if (c.name, c.subject) == (name, "hoop")]
-        assert check.u == pytest.approx(foreseen[name, "hoop"][0].check.u, rel=0.2), (
-            name
-        )  # by the level at which it is worst
+        # by the level at which it is worst
+        assert check.u == pytest.approx(foreseen[name, "hoop"][0].check.u, rel=0.2), name
 
 
 def test_loads_rates_and_times_are_those_of_the_documents(planned: Planned) -> None:
