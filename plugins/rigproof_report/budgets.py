@@ -8,7 +8,7 @@ from rigproof.verdict.record import BudgetLine, Check
 
 WIDTH = 220.0
 MOST_LINES = 8  # of a table; what is left out is the smallest
-MOST_NAMED = 3  # in a bar
+MOST_NAMED, LEAST_NAMED = 3, 0.01  # in a bar
 LOOKS = ("dark", "hatched", "grey")  # of its parts, told apart without colour
 
 
@@ -40,13 +40,18 @@ def budget(check: Check) -> Budget | None:
     if not lines:
         return None
     parts, left = [], 0.0
-    for line, look in zip(lines[:MOST_NAMED], LOOKS, strict=False):
+    worth_it = [line for line in lines[:MOST_NAMED] if line.share >= LEAST_NAMED] or lines[:1]
+    for line, look in zip(worth_it, LOOKS, strict=False):
         width = round(WIDTH * min(line.share, 1.0), 1)
         parts.append(Part(line.input, line.share, round(left, 1), width, look))
         left += width
     others = len(lines) - len(parts)
-    named = [f"{part.input} {100 * part.share:.0f} %" for part in parts]
+    named = [f"{part.input} {_percent(part.share)}" for part in parts]
     if others:
-        named.append(f"{others} more {100 * max(0.0, 1 - sum(p.share for p in parts)):.0f} %")
+        named.append(f"{others} more {_percent(1 - sum(part.share for part in parts))}")
     rest = sum(line.share for line in lines[MOST_LINES:])
     return Budget(check, tuple(parts), tuple(lines[:MOST_LINES]), rest, "; ".join(named))
+
+
+def _percent(share: float) -> str:
+    return f"{100 * share:.0f} %" if share >= 0.005 else "below 1 %"

@@ -32,7 +32,7 @@ class Line:
     pieces: tuple[str, ...]
     filled: str = ""
     hollow: str = ""
-    quiet: bool = False  # what a curve is held against
+    label: Place | None = None  # where its name stands beside it
 
 
 @dataclass(frozen=True)
@@ -57,7 +57,7 @@ class Drawing:
     lines: tuple[Line, ...]
     notes: tuple[Note, ...] = ()
     stands: tuple[Place, ...] = ()
-    shut: tuple[Place, ...] = ()
+    shut: tuple[Note, ...] = ()
     band: Place | None = None  # upper and lower edge of a tolerance
     height: float = HEIGHT
 
@@ -105,6 +105,15 @@ def notes(spans: Sequence[Span], x: Scale, per_s: float) -> tuple[Note, ...]:
         place = x.inside(span.start_s * per_s), x.inside(span.end_s * per_s)
         found.append(Note(place, fitted(span.text, place[1] - place[0] - 4)))
     return tuple(found)
+
+
+def apart(places: Sequence[Place]) -> list[Place]:
+    """Places for names, moved down until none covers one above it."""
+    order = sorted(range(len(places)), key=lambda i: places[i][1])
+    moved = list(places)
+    for above, here in pairwise(order):
+        moved[here] = moved[here][0], max(moved[here][1], moved[above][1] + 11.0)
+    return moved
 
 
 def fitted(text: str, room: float) -> str:

@@ -90,10 +90,14 @@ def shut_in(part: StepPart) -> Iterator[Span]:
         if entry.data["isolate"] and shut is None:
             shut = entry
         elif not entry.data["isolate"] and shut is not None:
-            yield Span(shut.t, entry.t, "hold, shut in")
+            yield _held(shut.t, entry.t)
             shut = None
     if shut is not None:
-        yield Span(shut.t, part.end_s, "hold, shut in")
+        yield _held(shut.t, part.end_s)
+
+
+def _held(start_s: float, end_s: float) -> Span:
+    return Span(start_s, end_s, f"shut in, {(end_s - start_s) / 60:.1f} min")
 
 
 def _isolations(entries: Iterable[Entry]) -> Iterator[Entry]:

@@ -11,7 +11,7 @@ from rigproof.documents import Rig
 from rigproof.instruments import FloatArray
 from rigproof.quantities import fitting, shown
 
-from .drawing import DASHES, WIDE, Drawing, Figure, Line, Note, Place, across, notes, pieces, upward
+from .drawing import DASHES, LETTER, WIDE, Drawing, Figure, Line, Note, Place, across, apart, notes, pieces, upward
 from .events import Span, StepPart, shut_in, stages, stands
 from .readings import Series, as_quantity, thinned
 from .scales import Scale, around
@@ -28,7 +28,7 @@ class _Marked:
     named: Sequence[Span]
     notes: tuple[Note, ...]
     stands: tuple[Place, ...] = ()
-    shut: tuple[Place, ...] = ()
+    shut: tuple[Note, ...] = ()
     held: Sequence[Span] = ()
 
 
@@ -51,14 +51,14 @@ def step_figures(rig: Rig, found: Mapping[str, Series], parts: Sequence[StepPart
             continue
         x = across(part.start_s * PER_S, part.end_s * PER_S, WIDE)
         named, held = stages(part), list(shut_in(part))
-        marks = _Marked(x, named, notes(named, x, PER_S), _places(stands(part), x), _places(held, x), held)
+        marks = _Marked(x, named, notes(named, x, PER_S), _places(stands(part), x), notes(held, x, PER_S), held)
         inside = {name: _cut(one, part.start_s, part.end_s) for name, one in found.items()}
         drawings = tuple(_drawings(rig, inside, marks, _zeros(part)))
         if drawings:
             yield Figure(f"Step {part.step} {part.kind}: load and answer over time", drawings)
 
 
-def _places(spans: Iterator[Span] | Sequence[Span], x: Scale) -> tuple[Place, ...]:
+def _places(spans: Iterator[Span], x: Scale) -> tuple[Place, ...]:
     return tuple((x.inside(span.start_s * PER_S), x.inside(span.end_s * PER_S)) for span in spans)
 
 
@@ -101,9 +101,10 @@ def _drawing(
     unit = fitting(max(float(np.abs(values).max()) for _, _, values, _ in kept), kind)
     drawn = [(name, t, np.asarray(shown(values, kind, unit)), missing) for name, t, values, missing in kept]
     y = upward(*around(min(float(v.min()) for _, _, v, _ in drawn), max(float(v.max()) for _, _, v, _ in drawn)))
+    labels = apart([_label(marks.x, y, name, t, values) for name, t, values, _ in drawn])
     lines = tuple(
-        Line(name, dash, pieces(marks.x, y, t, values, missing))
-        for (name, t, values, missing), dash in zip(drawn, DASHES, strict=False)
+        Line(name, dash, pieces(marks.x, y, t, values, missing), label=label if len(drawn) > 1 else None)
+        for (name, t, values, missing), dash, label in zip(drawn, DASHES, labels, strict=False)
     )
     names = ", ".join(name for name, _, _, _ in drawn)
     return Drawing(
@@ -119,6 +120,13 @@ def _drawing(
         stands=marks.stands,
         shut=marks.shut,
     )
+
+
+def _label(x: Scale, y: Scale, name: str, t: FloatArray, values: FloatArray) -> Place:
+    """Beside the largest value of a curve, inside the drawing."""
+    most = int(np.abs(values).argmax())
+    beside = min(x.at(float(t[most])) + 4, x.end - LETTER * len(name) - 2)
+    return beside, min(y.at(float(values[most])) + 11, y.start - 4)
 
 
 def _about(drawn: Sequence[tuple[str, FloatArray, FloatArray, FloatArray]], unit: str, marks: _Marked) -> str:
