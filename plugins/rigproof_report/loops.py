@@ -147,18 +147,14 @@ def _figure(rig: Rig, part: StepPart, name: str, found: Sequence[Point], limit: 
     return Figure(f"Step {part.step} {part.kind}, {name}: strain over load", tuple(drawings), note)
 
 
-def _loop(
-    name: str, x: Scale, xs: FloatArray, ys: FloatArray, rising: FloatArray, units: tuple[str, str]
-) -> Drawing:
+def _loop(name: str, x: Scale, xs: FloatArray, ys: FloatArray, rising: FloatArray, units: tuple[str, str]) -> Drawing:
     y = upward(*around(float(ys.min()), float(ys.max())))
     line = Line(name, "", (points(x, y, xs, ys),), *_shapes(x, y, xs, ys, rising))
     about = (
         f"{len(xs)} points between {xs.min():.4g} and {xs.max():.4g} {units[0]}; "
         f"strain {ys.min():.4g} to {ys.max():.4g} {units[1]}."
     )
-    return Drawing(
-        f"{name} over load", about, HALF, units[0], f"{name}, {units[1]}", x.marks(4), y.marks(4), (line,)
-    )
+    return Drawing(f"{name} over load", about, HALF, units[0], f"{name}, {units[1]}", x.marks(4), y.marks(4), (line,))
 
 
 def _shapes(x: Scale, y: Scale, xs: FloatArray, ys: FloatArray, rising: FloatArray) -> tuple[str, str]:

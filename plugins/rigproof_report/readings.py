@@ -59,9 +59,7 @@ def as_quantity(rig: Rig, name: str, raw: FloatArray, zero: float) -> FloatArray
     return np.asarray(channel.reduction.reduce(read, from_zero, *nominal), dtype=np.float64)
 
 
-def thinned(
-    t: FloatArray, values: FloatArray, low: float, high: float
-) -> tuple[FloatArray, FloatArray, FloatArray]:
+def thinned(t: FloatArray, values: FloatArray, low: float, high: float) -> tuple[FloatArray, FloatArray, FloatArray]:
     """At most two points a column of the drawing from `low` to `high`: least and largest, so that no peak is lost.
 
     Missing readings are left out; the third array counts how many were missing before each point.

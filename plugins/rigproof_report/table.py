@@ -5,8 +5,8 @@ the file as `utf-8-sig`, or takes verdict.json, which holds the same and more. S
 the RFC whatever the country: a spreadsheet set to a decimal comma must be told on opening. Text that begins as a
 formula does (=, +, -, @, tab, carriage return) gets an apostrophe in front, so that no name in a rig is ever run.
 
-Numbers stand in the unit of their row, always the same for a kind of quantity, with fifteen digits: empty where there is none, `inf` for infinite degrees of
-freedom.
+Numbers stand in the unit of their row, always the same for a kind of quantity, with fifteen digits: empty where there
+is none, `inf` for infinite degrees of freedom.
 """
 
 from __future__ import annotations

@@ -80,9 +80,7 @@ def _zeros(part: StepPart) -> dict[str, float]:
     return found
 
 
-def _drawings(
-    rig: Rig, found: Mapping[str, Series], marks: _Marked, zeros: Mapping[str, float]
-) -> Iterator[Drawing]:
+def _drawings(rig: Rig, found: Mapping[str, Series], marks: _Marked, zeros: Mapping[str, float]) -> Iterator[Drawing]:
     """Load first, then strain, then temperature, so many lines to a drawing as can be told apart."""
     for kind in (rig.part.load, "strain", "temperature"):
         names = [n for n in found if n in rig.channels and rig.channels[n].measures == kind]
@@ -91,9 +89,7 @@ def _drawings(
             yield _drawing(rig, kind, group[n : n + MOST_LINES], marks, zeros)
 
 
-def _drawing(
-    rig: Rig, kind: str, group: Sequence[Series], marks: _Marked, zeros: Mapping[str, float]
-) -> Drawing:
+def _drawing(rig: Rig, kind: str, group: Sequence[Series], marks: _Marked, zeros: Mapping[str, float]) -> Drawing:
     kept = []
     for one in group:
         t, raw, missing = thinned(one.t_s * PER_S, one.values, marks.x.low, marks.x.high)

@@ -14,9 +14,7 @@ if TYPE_CHECKING:
 
 
 def line(name: str, share: float) -> BudgetLine:
-    return BudgetLine(
-        input=name, value=1.0, u=0.1, unit="1", dof=None, sensitivity=1.0, contribution=0.1, share=share
-    )
+    return BudgetLine(input=name, value=1.0, u=0.1, unit="1", dof=None, sensitivity=1.0, contribution=0.1, share=share)
 
 
 def test_the_largest_come_first_and_the_rest_is_counted(check: MakeCheck) -> None:

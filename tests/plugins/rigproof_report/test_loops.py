@@ -46,7 +46,7 @@ def test_what_is_left_of_the_line_is_the_linearity_of_the_check(beam: tuple[Verd
 
 
 def test_the_slope_is_that_of_a_cantilever(beam: tuple[Verdict, Rig, list[StepPart]]) -> None:
-    """ε/F = 6 L / (E b h²), bending of a beam fixed at one end (textbook, from memory); the twin draws sizes of its own."""
+    """ε/F = 6 L / (E b h²), bending of a beam fixed at one end (textbook, from memory)."""
     _, rig, parts = beam
     points = loop_points(rig, next(part for part in parts if part.moves), "load", "bottom")
     left = residual(points)
@@ -58,7 +58,9 @@ def test_the_slope_is_that_of_a_cantilever(beam: tuple[Verdict, Rig, list[StepPa
 def test_the_tolerance_of_linearity_is_the_band(beam: tuple[Verdict, Rig, list[StepPart]]) -> None:
     verdict, rig, parts = beam
     figures = list(loop_figures(rig, parts, verdict.checks))
-    assert [figure.caption for figure in figures] == [f"Step 4 cycles, {n}: strain over load" for n in ("top", "bottom")]
+    assert [figure.caption for figure in figures] == [
+        f"Step 4 cycles, {n}: strain over load" for n in ("top", "bottom")
+    ]
     _, rest = figures[0].drawings
     assert "tolerance of linearity -1 to 1 %" in rest.about
     assert rest.band is not None
@@ -79,7 +81,12 @@ def step_of_blocks(*blocks: tuple[str, float, float]) -> StepPart:
 
 def test_a_step_of_an_unknown_kind_has_its_loop_too(spool: Plan) -> None:
     part = step_of_blocks(
-        ("before", 0.0, 1e-6), ("watch", 9e5, 9.0), ("a", 5e5, 6e-6), ("a", 10e5, 11e-6), ("b", 5e5, 7e-6), ("c", 0, 1e-6)
+        ("before", 0.0, 1e-6),
+        ("watch", 9e5, 9.0),
+        ("a", 5e5, 6e-6),
+        ("a", 10e5, 11e-6),
+        ("b", 5e5, 7e-6),
+        ("c", 0, 1e-6),
     )
     points = loop_points(spool.rig, part, "pressure", "hoop")
     assert [(p.load, p.rises) for p in points] == [(0.0, True), (5e5, True), (10e5, True), (5e5, False), (0.0, False)]
