@@ -21,6 +21,7 @@ from .scales import Scale, around
 
 ON_THE_WAY = ("watch", "hold", "no load", BROKEN_OFF)  # labels of readings that are no point of a loop
 STANDS = 0.02  # of the top load: less is no move
+LEAST_SHOWN = 0.1  # % of the top: noise does not fill a drawing that has no tolerance
 
 
 @dataclass(frozen=True)
@@ -143,7 +144,7 @@ def _figure(rig: Rig, part: StepPart, name: str, found: Sequence[Point], limit: 
     if left is not None:
         drawings.append(_rest(name, x, np.asarray(shown(left.loads, kind, in_unit)), left, limit, kind, in_unit))
         per = float(shown(left.slope, "strain", of_strain)) * float(shown(1.0, kind, in_unit)) ** -1
-        note = f"{per:.4g} {of_strain} per {in_unit} from zero to top, at nominal inputs, thermal output left in."
+        note = f"{per:.4g} {of_strain} per {in_unit} from zero to top, thermal output left in. {drawings[1].about}"
     return Figure(f"Step {part.step} {part.kind}, {name}: strain over load", tuple(drawings), note)
 
 
@@ -169,7 +170,7 @@ def _rest(
 ) -> Drawing:
     percent = 100 * left.shares
     edges = [100 * e for e in (limit.lower, limit.upper) if e is not None] if limit else []
-    most = max([float(np.abs(percent).max()), *(abs(e) for e in edges), 1e-3])
+    most = max([float(np.abs(percent).max()), *(abs(e) for e in edges), LEAST_SHOWN])
     y = upward(-1.15 * most, 1.15 * most)
     mean_x, mean_y = np.asarray(shown(left.mean_loads, kind, in_unit)), 100 * left.mean_shares
     lines = [Line("single readings", "", (), *_shapes(x, y, xs, percent, left.rising))]
