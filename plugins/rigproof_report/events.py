@@ -7,10 +7,10 @@ of step that nobody thought of here is marked as well.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import groupby
 
-from rigproof.journal import Entry
+from rigproof.journal import RESUMED, Entry
 
 
 @dataclass(frozen=True)
@@ -29,6 +29,7 @@ class StepPart:
     step: int
     kind: str
     entries: tuple[Entry, ...]
+    counts: bool = True  # false: it was cut off, and begun again when the run was resumed
 
     @property
     def start_s(self) -> float:
@@ -49,12 +50,15 @@ class StepPart:
 def step_parts(entries: Sequence[Entry]) -> list[StepPart]:
     """Every step that was begun, in order; a step that was begun twice is there twice."""
     begun = [i for i, e in enumerate(entries) if e.kind == "step" and e.data.get("taken") == "begun"]
-    found = []
+    found: list[StepPart] = []
     for first, following in zip(begun, [*begun[1:], len(entries)], strict=True):
         span = entries[first:following]
         about = span[0].data
-        last = next((i for i, e in enumerate(span) if e.kind == "step" and i > 0), len(span) - 1)
-        found.append(StepPart(about["step"], about["step_kind"], tuple(span[: last + 1])))
+        last = next((i for i, e in enumerate(span) if i > 0 and e.kind in ("step", RESUMED)), len(span))
+        whole = last < len(span) and span[last].kind == "step"
+        part = StepPart(about["step"], about["step_kind"], tuple(span[: last + whole]))
+        found = [replace(one, counts=one.counts and one.step != part.step) for one in found]
+        found.append(part)
     return found
 
 

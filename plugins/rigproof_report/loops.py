@@ -53,7 +53,7 @@ def loop_figures(rig: Rig, parts: Sequence[StepPart], checks: Sequence[Check]) -
     """One figure for each step and strain channel with readings at several loads."""
     load = next((name for name, channel in rig.channels.items() if channel.measures == rig.part.load), None)
     limits = {(c.step, c.subject): c.tolerance for c in checks if c.name == "linearity"}
-    for part in parts if load is not None else ():
+    for part in (part for part in parts if part.counts):
         for name, channel in rig.channels.items():
             if channel.measures == "strain" and load is not None:
                 found = loop_points(rig, part, load, name)

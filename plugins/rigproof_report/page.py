@@ -47,7 +47,7 @@ class Page(ReportWriter):
         html = _template().render(
             verdict=verdict,
             record=record,
-            meaning=MEANINGS[verdict.verdict],
+            meaning=_meaning(verdict),
             steps=_steps(verdict),
             words=words,
             bar=bars.bar,
@@ -61,6 +61,12 @@ class Page(ReportWriter):
             show=_in_words,
         )
         (folder / self.filename).write_text(html, encoding="utf-8", errors="backslashreplace")
+
+
+def _meaning(verdict: Verdict) -> str:
+    """What the verdict means; an accepted one may rest on the word of a person."""
+    conceded = verdict.verdict == "accept" and words.deviations(verdict.installation)
+    return MEANINGS[verdict.verdict] + (", or stands by a concession" if conceded else "")
 
 
 def _figures(verdict: Verdict, record: RunRecord) -> list[Figure]:

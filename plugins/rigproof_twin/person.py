@@ -88,6 +88,9 @@ class SimulatedPerson:
     def answer(self, question: Question, check: Callable[[], None]) -> str:
         """What a person would type who does what is asked."""
         check()
+        if question.sound is not None:  # of a step: a careful person does what it says, and takes the time it needs
+            self._take(math.ceil(question.takes_s), check)
+            return question.sound
         if question.wants == "keep":
             return "keep: it shows so whenever I look" if question.otherwise is None else ""
         if question.wants == "serial number":

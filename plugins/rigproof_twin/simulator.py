@@ -70,11 +70,9 @@ class StrainRig(Simulator):
             if name in built.dies_at_s:
                 clock.at(built.dies_at_s[name], partial(setattr, made, "alive", False))
         simulated = SimulatedRig(world, registry.Bench(clock, instruments, stations))
-        if meters:
-            plates = {name: built.appearances[name].serial_number for name in meters}
-            simulated.answers = SimulatedPerson(
-                rig, simulated.clock, meters, world.weights, plates, _slip(built, streams)
-            )
+        plates = {name: built.appearances[name].serial_number for name in meters}
+        simulated.answers = SimulatedPerson(rig, simulated.clock, meters, world.weights, plates, _slip(built, streams))
+        simulated.by_hand = bool(meters)
         return simulated
 
 
@@ -85,6 +83,7 @@ class SimulatedRig(Simulation):
         self.world = world
         self.bench = bench
         self.clock = SharedClock(bench) if bench.stations else bench.clock
+        self.by_hand = False  # instruments are read by hand
         self._token = registry.add(bench)
         self._server: Server | None = None
         self._stations: Server | None = None  # for drivers in this process
@@ -107,7 +106,7 @@ class SimulatedRig(Simulation):
 
         Raises `UsageError` where a person would be needed.
         """
-        if self.answers is not None:
+        if self.by_hand:
             raise UsageError(
                 "bench: instruments of this rig are read by hand, and no wire leads to them; use --simulated"
             )

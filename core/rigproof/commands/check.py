@@ -22,7 +22,7 @@ from rigproof.run.records import read_records, replayed
 from rigproof.run.rehearsal import Rehearsed
 from rigproof.run.simulated import TWIN, reach_of, simulation
 
-from .arguments import json_option, rig_argument
+from .arguments import json_option, procedure_option, rig_argument
 from .plan_text import CANNOT
 from .simulated import bench_reach
 
@@ -34,13 +34,14 @@ LOOKED = (
 
 @click.command("check")
 @rig_argument
+@procedure_option
 @click.option("--connect", is_flag=True, help="Look at each instrument: who, how fast, how quiet; sets nothing.")
 @click.option("--simulated", is_flag=True, help="With --connect: the simulated instruments.")
 @click.option("--bench", metavar="HOST:PORT", help="With --connect: a served bench; the port of its clock.")
 @json_option
-def command(rig: Path, connect: bool, simulated: bool, bench: str | None, as_json: bool) -> int:
+def command(rig: Path, procedure: str, connect: bool, simulated: bool, bench: str | None, as_json: bool) -> int:
     """Read the two documents of RIG with all their faults at once, and go through every step on paper."""
-    plan = make_plan(rig, load_registry())
+    plan = make_plan(rig, load_registry(), procedure)
     records = read_records(plan.rig)
     rehearsed = plan.rehearse()
     count = sum(len(step.checks) for step in rehearsed)

@@ -83,17 +83,27 @@ def print_verdict(verdict: Verdict, folder: Path, whole: bool) -> None:
         click.echo(f"  … and {len(verdict.why) - 8} more in verdict.json")
     if verdict.no_calibration_stated:
         click.echo(f"  no calibration stated: {', '.join(verdict.no_calibration_stated)}")
+    for text in words.resumptions(verdict):
+        click.echo(f"  {text}")
     for retried in verdict.retries:
         click.echo(f"  {words.retries(retried)}: failed readings taken again, see the journal")
     for end in verdict.safe_end:
         click.echo(f"  {end.source} {'safe' if end.confirmed else 'NOT CONFIRMED SAFE'}: {end.text}")
-    for person in verdict.people:
-        click.echo(f"  worked by hand: {person.name}, {person.how}")
+    for text in _work(verdict):
+        click.echo(f"  {text}")
     click.echo(f"  record: {folder}")
     for text in _marks(verdict.simulated, verdict.replayed):
         click.echo(f"  {text}")
     marked = ", ".join(word for word in ("simulated", "replayed") if getattr(verdict, word))
     click.echo(f"\nverdict: {verdict.verdict}{f' ({marked})' if marked else ''}")
+
+
+def _work(verdict: Verdict) -> list[str]:
+    """What people did, what was not as asked, what they signed, and who they were."""
+    done = [words.work(of, lines) for of, lines in words.works(verdict.installation)]
+    against = [f"DEVIATION {text}" for text in words.deviations(verdict.installation)]
+    signed = [f"signed: {text}" for text in verdict.signatures]
+    return [*done, *against, *signed, *(f"worked by hand: {person.name}, {person.how}" for person in verdict.people)]
 
 
 def _marks(simulated: bool, replayed: bool) -> list[str]:
@@ -109,11 +119,11 @@ def table(checks: Sequence[Check]) -> str:
         rows.append((finding, _what(check), words.concise(check), words.expected(check) or words.interval(check)))
     widths = [max(len(row[i]) for row in rows) for i in range(3)]
     widths[1] = min(widths[1], WHAT)
-    lines, kind = [_row(rows[0], widths)], ""
+    lines, step = [_row(rows[0], widths)], 0
     for check, row in zip(checks, rows[1:], strict=True):
-        if check.step_kind != kind:
-            kind = check.step_kind
-            lines.append(f"{check.step} {kind}")
+        if check.step != step:
+            step = check.step
+            lines.append(f"{step} {check.step_kind}")
         lines.append(_row(row, widths))
     return "\n".join(lines)
 

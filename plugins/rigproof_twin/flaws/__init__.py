@@ -43,6 +43,7 @@ FLAWS: dict[str, Planting] = {
         transmitter.HIGH_PRESSURE_READING,
         transmitter.TRANSMITTER_OFFSET,
         transmitter.UNIT_SLIP,
+        transmitter.FROZEN_TRANSMITTER,
         load.THIN_WALL,
         load.WRONG_MATERIAL,
         load.YIELDING,
@@ -50,6 +51,7 @@ FLAWS: dict[str, Planting] = {
         load.OVERSHOOT,
         load.UNDERSHOOT,
         load.LOADED_ZERO,
+        load.STUCK_VENT,
         load.TRAPPED_GAS,
         reading.MISREAD,
     )

@@ -44,6 +44,10 @@ def _trap(built: AsBuilt, share: float) -> None:
     pump(built, "trapped-gas").gas_share = share
 
 
+def _stick(built: AsBuilt, _size: float) -> None:
+    pump(built, "stuck-vent").vent_time_s = inf
+
+
 def _cast(built: AsBuilt, elastic_modulus_pa: float) -> None:
     built.part.elastic_modulus_pa = elastic_modulus_pa
     built.part.poisson_ratio = IRON_POISSON_RATIO
@@ -140,4 +144,15 @@ TRAPPED_GAS = Planting(
     ),
     _trap,
     highest=0.5,
+)
+
+STUCK_VENT = Planting(
+    Flaw(
+        name="stuck-vent",
+        meaning="The vent of the pressure source sticks: told to vent it says that it did, and the pressure stays.",
+        quantity="",
+        size="",
+        kind="",
+    ),
+    _stick,
 )

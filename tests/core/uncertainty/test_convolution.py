@@ -218,6 +218,25 @@ def test_a_law_is_as_wide_as_its_u_and_the_same_every_time() -> None:
     assert law.between(50.0, INF) == 0.0
 
 
+def test_a_stretch_beside_the_middle() -> None:
+    """Even on -1..1: half the width of a stretch; with a normal beside it by scipy's quadrature."""
+    law = law_of(box("a", 1.0))
+    assert law.between(0.25, 0.75) == approx(0.25, abs=1e-3)
+    assert law.between(-0.9, -0.3) == approx(0.3, abs=1e-3)
+    assert law.between(0.9, 0.3) == 0.0  # an empty stretch
+    law = law_of(box("a", 1.0), Input("b", 0.0, 0.5))
+    assert law.between(0.3, 0.9) == approx(exact_tail(0.3, 1.0, 0.5, INF) - exact_tail(0.9, 1.0, 0.5, INF), abs=1e-5)
+
+
+@pytest.mark.parametrize("risk", [0.01, 0.05, 0.2])
+def test_a_tolerance_too_narrow_for_any_value(risk: float) -> None:
+    """The band is the half width of the least tolerance whose middle could still be accepted."""
+    law = law_of(*MIXED)
+    band, other = law.acceptance_bands(risk, law.u)
+    assert band == other
+    assert 1 - law.between(-band, band) == approx(risk, abs=1e-9)
+
+
 shapes = st.sampled_from(["rectangular", "triangular", "normal"])
 
 

@@ -49,6 +49,8 @@ TOUCHES = {
     "coarse-range": {"bridge resolution"},
     "frozen-readings": {"bridge freezes at s"},
     "transmitter-offset": {"transmitter input 1 offset"},
+    "frozen-transmitter": {"transmitter freezes at s"},
+    "stuck-vent": {"source vent time s"},
     "unit-slip": {"transmitter input 1 gain error"},
     "wrong-material": {"part elastic modulus pa", "part poisson ratio", "part expansion per k"},
     "undershoot": {"source shortfall"},
