@@ -42,7 +42,6 @@ class Residual:
 
     loads: FloatArray
     rising: FloatArray
-    falling: FloatArray
     shares: FloatArray
     slope: float
     mean_loads: FloatArray
@@ -129,7 +128,7 @@ def residual(found: Sequence[Point]) -> Residual | None:
     of_level = [np.array([p.level == level and p.rises for p in found]) for level in levels]
     means = [(float(loads[them].mean()), float(shares[them].mean())) for them in of_level]
     mean_loads, mean_shares = np.array(means, dtype=np.float64).reshape(-1, 2).T
-    return Residual(loads, rising, ~rising, shares, strain / load, mean_loads, mean_shares)
+    return Residual(loads, rising, shares, strain / load, mean_loads, mean_shares)
 
 
 def _figure(rig: Rig, part: StepPart, name: str, found: Sequence[Point], limit: ToleranceRecord | None) -> Figure:

@@ -48,7 +48,11 @@ def test_a_run_cut_off_in_a_hold() -> None:
 def test_a_step_begun_again_is_there_twice() -> None:
     resumed = Entry(9, 5.0, "resumed", {"utc": ""})
     parts = step_parts([*entries(upto=4), resumed, *entries()])
-    assert [(part.step, part.counts, part.end_s) for part in parts] == [(1, False, 6.0), (1, True, 92.0), (2, True, 99.0)]
+    assert [(part.step, part.counts, part.end_s) for part in parts] == [
+        (1, False, 6.0),
+        (1, True, 92.0),
+        (2, True, 99.0),
+    ]
 
 
 def test_a_name_is_shortened_to_its_room() -> None:

@@ -132,10 +132,10 @@ def test_the_verdict_comes_first_and_everything_is_there(run: tuple[Verdict, Pat
 
 def test_readings_are_drawn(run: tuple[Verdict, Path]) -> None:
     html = page(*run)
-    for caption in ("The whole run, with its steps", "Step 5 cycles: load and answer over time"):
-        assert f"<h3>{caption}</h3>" in html
+    for caption in ("The whole run, with its steps", r"Step \d cycles: load and answer over time"):
+        assert re.search(f"<h3>{caption}</h3>", html)
     for name in ("hoop", "axial"):
-        assert f"Step 5 cycles, {name}: strain over load" in html
+        assert re.search(rf"Step \d cycles, {name}: strain over load", html)
         assert f"{name}: what is left of the straight line through zero and top<" in html
     assert re.search(r"hoop: -?[\d.]+ to [\d.]+ µε; axial: .* µε; exercise 1 of 1 from [\d.]+ min; cycle 1 of 3", html)
     assert ">cycle 2 of 3</text>" in html
