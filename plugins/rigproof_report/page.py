@@ -12,7 +12,7 @@ from rigproof.verdict import words
 from rigproof.verdict.record import Check, Verdict
 
 from . import bars, budgets
-from .again import proof_commands, run_commands
+from .again import proof_commands, run_commands, why_not
 from .drawing import Figure
 from .events import step_parts
 from .loops import loop_figures
@@ -56,7 +56,8 @@ class Page(ReportWriter):
             budgets=[found for check in verdict.checks if (found := budgets.budget(check))],
             budget_width=budgets.WIDTH,
             proof=proof_commands(name),
-            again=run_commands(verdict, record.head, name),
+            again=() if record.doubt else run_commands(verdict, record.head, name),
+            why_not=why_not(verdict),
             number=count(1).__next__,
             show=_in_words,
         )

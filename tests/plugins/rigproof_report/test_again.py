@@ -12,13 +12,15 @@ import pytest
 from rigproof.__main__ import run
 from rigproof.errors import ExitCode
 from rigproof.run.plan import Plan
-from rigproof.verdict.record import Verdict
-from rigproof_report.again import proof_commands, run_commands
+from rigproof.verdict.record import ResumeRecord, Verdict
+from rigproof_report.again import proof_commands, run_commands, why_not
 from rigproof_report.record import read_record
 
 if TYPE_CHECKING:
     from .conftest import MakeVerdict
 
+HEAD = {"rig": {"file": "rigs/spool/rig.yaml"}, "procedure": {"file": "rigs/spool/acceptance.yaml"}}
+RESUMED = ResumeRecord(utc="2026-11-26T08:00:00+00:00", after="killed", left_safe=True, zero_moved={})
 ROOT = Path(__file__).parents[3]
 
 
@@ -47,9 +49,20 @@ def test_the_same_run_comes_again(
 
 
 def test_a_live_run_and_one_on_a_bench_cannot_come_again(verdict: MakeVerdict) -> None:
-    head = {"rig": {"file": "rigs/spool/rig.yaml"}}
-    assert run_commands(verdict(twin=None, simulated=False), head, "d") == ()
-    assert run_commands(verdict(twin=None, simulated=True), head, "d") == ()
-    assert run_commands(verdict(twin=None, simulated=False, replayed=True), head, "d")[0] == (
-        "rigproof run rigs/spool --replayed --out run-again"
+    for changed, why in [
+        ({"simulated": False}, "it was a live one"),
+        ({"simulated": True}, "its simulated bench stood in another process"),
+        ({"simulated": False, "replayed": True, "resumed": (RESUMED,)}, "it was cut off or suspended, and resumed"),
+    ]:
+        assert run_commands(verdict(twin=None, **changed), HEAD, "d") == ()
+        assert why_not(verdict(twin=None, **changed)) == why
+
+
+def test_a_replayed_run_and_one_with_another_procedure(verdict: MakeVerdict) -> None:
+    replayed = verdict(twin=None, simulated=False, replayed=True)
+    assert why_not(replayed) == ""
+    assert run_commands(replayed, HEAD, "d")[0] == "rigproof run rigs/spool --replayed --out run-again"
+    other = HEAD | {"procedure": {"file": "rigs/spool/installation.yaml"}}
+    assert run_commands(replayed, other, "d")[0] == (
+        "rigproof run rigs/spool --procedure installation.yaml --replayed --out run-again"
     )
