@@ -9,7 +9,6 @@ from typing import Any
 
 from rigproof.verdict.record import Verdict
 
-
 PROCEDURE = "acceptance.yaml"  # what `rigproof run` takes where none is named
 
 
