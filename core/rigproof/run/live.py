@@ -16,7 +16,7 @@ from rigproof.clock import Clock
 from rigproof.documents.interlocks import LOOK_EVERY_S
 from rigproof.documents.rig import Rig
 from rigproof.errors import InstrumentError, Suspended, Tripped, Unanswered
-from rigproof.instruments import Driver, FloatArray, Loads, Reads, Shunts, TestsInsulation, able
+from rigproof.instruments import Driver, FloatArray, Loads, Reads, Rotates, Shunts, TestsInsulation, able
 from rigproof.interlocks import Lock
 from rigproof.journal import BROKEN_OFF, Entry, Keeps
 from rigproof.people import NOBODY, Person, Question
@@ -270,6 +270,16 @@ class LiveRig:
         self._progress.say(f"{source} {'shut off from' if isolated else 'connected to'} the part")
         self._command(driver, source=source, isolate=isolated)
         driver.isolate(isolated)
+
+    def rotate(self, instrument: str, angle_rad: float) -> None:
+        """Have an instrument turn the part to an angle from its first position; `InstrumentError` under load."""
+        self._stop.check()
+        driver = self._able(instrument, Rotates, "rotate the part")
+        if self.under_load:
+            raise InstrumentError(instrument, "the part is under load; it is rotated without load alone")
+        self._progress.say(f"{instrument}: rotate the part to {show(angle_rad, 'angle', 4)}")
+        self._command(driver, instrument=instrument, rotate_rad=angle_rad)
+        driver.rotate_to(angle_rad)
 
     @contextmanager
     def shunt(self, channel: str) -> Iterator[None]:
