@@ -16,14 +16,14 @@ from rigproof.run.accepting import run_and_judge
 from rigproof.run.calibration import expect_in_date
 from rigproof.run.opening import Reach
 from rigproof.run.plan import Plan, make_plan
-from rigproof.run.progress import Progress, Silent
+from rigproof.run.progress import Progress
 from rigproof.run.records import refuse_records, replay_reach
 from rigproof.run.simulated import find_simulator, on_twin, planted
-from rigproof.verdict.record import Verdict, to_bytes
+from rigproof.verdict.record import Verdict
 
-from .arguments import EXIT_CODES, json_option, rig_argument
+from .arguments import EXIT_CODES, rig_argument
 from .by_hand import answers_for
-from .screen import Screen, print_verdict
+from .listening import beside, listening
 from .simulated import bench_reach
 
 
@@ -43,8 +43,8 @@ from .simulated import bench_reach
     type=click.Path(path_type=Path),
     help="File with the answers of that person, where there is no terminal.",
 )
-@click.option("--quiet", is_flag=True, help="Nothing but the verdict.")
-@json_option
+@click.option("--quiet", is_flag=True, help="Nothing but cautions, alarms and the verdict.")
+@click.option("--json", "as_json", is_flag=True, help="For a machine: an event a line (`rigproof schema event`).")
 def command(
     rig: Path,
     simulated: bool,
@@ -72,12 +72,10 @@ def command(
         raise UsageError("--out: name a folder of its own for the run")
     live = not (simulated or replayed)
     by_hand = answers_for(plan.rig, person, answers, sys.stderr if as_json else sys.stdout) if live else None
-    progress: Progress = Silent() if quiet or as_json else Screen(bool(simulated or bench), replayed)
-    folder, verdict = _accept(plan, rig, out, progress, simulated, bench, replayed, flaws, seed, by_hand)
-    if as_json:
-        click.echo(to_bytes(verdict).decode("utf-8"), nl=False)
-    else:
-        print_verdict(verdict, folder, whole=not quiet)
+    with listening(quiet, as_json) as listener:
+        asked = beside(listener, by_hand)
+        folder, verdict = _accept(plan, rig, out, listener, simulated, bench, replayed, flaws, seed, asked)
+        listener.verdict(verdict, folder)
     return EXIT_CODES[verdict.verdict]
 
 

@@ -18,6 +18,7 @@ def run_and_judge(
     plan: Plan, reach: Reach, folder: Path, progress: Progress, twin: TwinRecord | None = None
 ) -> Verdict:
     """The journal, then the verdict from the journal, written beside it."""
+    progress.begun(plan, reach, folder)
     journal = run(plan, reach, folder, progress, twin)
     verdict = judge(read_journal(journal), plan.registry)
     (folder / "verdict.json").write_bytes(to_bytes(verdict))

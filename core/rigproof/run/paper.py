@@ -23,7 +23,7 @@ from rigproof.steps.terms import Term, bridge, predicted_strain
 from rigproof.uncertainty import Rule
 
 from .live import LiveRig
-from .progress import Silent
+from .progress import Progress, Silent
 from .signals import StopSignals
 
 T = TypeVar("T")
@@ -146,11 +146,11 @@ class PaperInstrument:
 class PaperRig(LiveRig):
     """A live rig over paper instruments. Interlocks are left out: the plan tells their distance by itself."""
 
-    def __init__(self, rig: Rig, rule: Rule) -> None:
+    def __init__(self, rig: Rig, rule: Rule, progress: Progress | None = None) -> None:
         unlocked = replace(rig, interlocks={})
         clock = JumpingClock()
         self._bench = PaperBench(unlocked, clock)
-        super().__init__(unlocked, rule, {}, PaperJournal(clock), clock, StopSignals(), Silent())
+        super().__init__(unlocked, rule, {}, PaperJournal(clock), clock, StopSignals(), progress or Silent())
 
     def assume(self, assumed: Assumed) -> None:
         """What the next step brings."""
@@ -158,6 +158,7 @@ class PaperRig(LiveRig):
 
     def wait(self, seconds: float, text: str, label: str = "watch", extra: Sequence[str] = ()) -> None:
         """One look, and time jumps: on paper nothing changes while the rig waits."""
+        self._progress.waiting(text, seconds, self._journal.elapsed_s())
         if self.under_load:
             self._look(label, extra, text)
         self.clock.wait(seconds)

@@ -58,8 +58,8 @@ def run(plan: Plan, reach: Reach, folder: Path, progress: Progress, twin: TwinRe
                 record_kept = _keep(journal, "defect", text=traceback.format_exc())
         finally:
             stop.begin_safe_end()
-            confirmed = make_safe(plan.rig, drivers, reach.clock, journal, progress, "safe")
-            _say_goodbye(drivers, progress, how, why)
+            confirmed = make_safe(plan.rig, drivers, reach.clock, journal, progress, "safe", _alarm(how, why))
+            _let_go(drivers)
             record_kept &= _keep(journal, "end", how=how, why=why, utc=reach.clock.utc().isoformat())
         if how == NO_RECORD or not record_kept:
             left = "the rig was made safe" if confirmed else "the rig is NOT CONFIRMED SAFE"
@@ -92,11 +92,13 @@ def _ending(ending: BaseException) -> tuple[str, str]:
     return "defect", f"{type(ending).__name__}: {ending} ({Path(where.filename).name}:{where.lineno})"
 
 
-def _say_goodbye(drivers: Mapping[str, Driver], progress: Progress, how: str, why: str) -> None:
-    """Tell the person how it ended and let go of the instruments; never raises."""
-    if how != "finished":
-        with suppress(Exception, SystemExit):
-            progress.alarm(f"{how}: {why}")
+def _alarm(how: str, why: str) -> str:
+    """What the person is told of an ending; "" of one to the end of the procedure."""
+    return "" if how == "finished" else f"{how}: {why}"
+
+
+def _let_go(drivers: Mapping[str, Driver]) -> None:
+    """Close the instruments; never raises."""
     for driver in drivers.values():
         with suppress(Exception, SystemExit):
             driver.close()
