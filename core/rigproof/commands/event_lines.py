@@ -29,12 +29,12 @@ class EventLines:
     def __init__(self, outlet: Outlet) -> None:
         self._outlet = outlet
         self._looks, self._falls = Cadence(PER_S, AT_ONCE), Cadence(PER_S, AT_ONCE)
-        self._stage = ""
+        self._stage, self._new = "", False
 
     @property
     def looks(self) -> bool:
-        """At a bounded rate, and only while the reader keeps up."""
-        return self._looks.ready and self._outlet.clear
+        """One in each stage, further ones at a bounded rate, all only while the reader keeps up."""
+        return (self._new or self._looks.ready) and self._outlet.clear
 
     def begun(self, plan: Plan, reach: Reach, folder: Path) -> None:
         """The first line."""
@@ -63,11 +63,12 @@ class EventLines:
     def waiting(self, text: str, left_s: float, now_s: float) -> None:
         """A line where it begins."""
         if text != self._stage:
-            self._stage = text
+            self._stage, self._new = text, True
             self._write(events.Stage(text=text, at_s=now_s, left_s=left_s))
 
     def reading(self, text: str, values: Mapping[str, Reading]) -> None:
         """A line."""
+        self._new = False
         self._looks.take()
         self._write(events.Look(text=text, channels=tuple(_look(name, each) for name, each in values.items())))
 

@@ -21,12 +21,11 @@ from rigproof.run.progress import Reading
 from .lines import duration
 from .outlet import printable
 
-DIGITS, MOST_PLACES = 4, 3  # significant digits of the largest reading seen, and places after the point
+DIGITS, MOST_PLACES = 4, 5  # significant digits of the largest reading seen, and places after the point
 WORTH_SAYING_S = 2.0
 NOW_S = 2.0  # a reading no older is one of now
-WIDE, MIDDLE, LEAST = 72, 50, 24  # columns: everything; without ages; without what is expected
-FEWEST_LINES = 12  # of a terminal: below, only what is being done
-LINES_KEPT = 3  # of a terminal, for the lines above the table
+WIDE, MIDDLE = 72, 50  # columns: everything; without ages; below, without what is expected
+AIRY, FEWEST = 18, 10  # lines of a terminal: from here on with air between; below, only what is being done
 GAP = "  "
 RIGHT = {2, 4, 6}  # columns of numbers and ages
 APART = "! reading and expected differ by more than U (thermal output not taken out)"
@@ -117,7 +116,8 @@ class Frame:
         ]
         rows = [self._cells(name)[: len(heads)] for name in names]
         widest = [max(map(cell_len, cells)) for cells in zip(heads, *rows, strict=True)]
-        widest[1] = min(widest[1], width - sum(widest) + widest[1] - len(GAP) * (len(heads) - 1))
+        room = width - sum(widest) + widest[1] - len(GAP) * (len(heads) - 1)
+        widest[1] = max(1, min(widest[1], room))
         table = [GAP.join(map(_cell, range(len(heads)), cells, widest)).rstrip() for cells in (heads, *rows)]
         hidden = len(self.readings) - len(names)
         notes = [f"and {hidden} more channels, for which there is no room"] if hidden else []
@@ -146,12 +146,19 @@ class Frame:
         return ("", "") if reading.aim is None else (self._number(name, reading.aim, reading), "aim")
 
     def _number(self, name: str, value: float, reading: Reading) -> str:
-        """With as many places as give the channel's largest number four digits, so that a figure keeps its place."""
+        """As many places as give the channel's largest number four digits, so that a figure keeps its place.
+
+        No more than one beyond those that U has.
+        """
         number = float(shown(value, reading.kind))
         key = f"{name} {reading.kind}"
-        largest = self._largest[key] = max(self._largest.get(key, 0.0), abs(number))
-        places = DIGITS - 1 - floor(log10(largest)) if largest > 0 else MOST_PLACES
-        return f"{round(number, min(MOST_PLACES, max(0, places))) + 0.0:.{min(MOST_PLACES, max(0, places))}f}"
+        others = (float(shown(other, reading.kind)) for other in (reading.expected, reading.aim) if other is not None)
+        largest = self._largest[key] = max(self._largest.get(key, 0.0), abs(number), *map(abs, others))
+        places = DIGITS - 1 - floor(log10(largest)) if largest > 0 else 1
+        if reading.U:
+            places = min(places, 2 - floor(log10(float(shown(reading.U, kind_of(reading.kind).difference)))))
+        places = min(MOST_PLACES, max(0, places))
+        return f"{round(number, places) + 0.0:.{places}f}"  # + 0.0: no minus zero
 
 
 def _cell(place: int, text: str, width: int) -> str:
@@ -168,15 +175,17 @@ def _roughly(seconds: float) -> str:
 
 def drawn(frame: Frame, size: os.terminal_size) -> list[str]:
     """The table as rows that fit the terminal, the last column left free: some terminals wrap there."""
-    width = max(LEAST, size.columns - 1)
+    width = max(1, size.columns - 1)
     rule = Text("-" * width)
     head = frame.head(width)
     parts = [rule, *head]
-    if size.lines >= FEWEST_LINES:
-        spare = size.lines - LINES_KEPT - len(head) - 7  # two rules, two blank rows, the column heads, note and foot
-        table = frame.table(width, spare)
-        parts += [Text(""), *table, Text("")] if table else []
-        parts += [frame.foot(), rule]
+    airy = size.lines >= AIRY
+    if size.lines >= FEWEST:
+        # beside the channels: rules, column heads, a note, the foot, and some of the lines that stand above
+        table = frame.table(width, size.lines - len(head) - (11 if airy else 5))
+        blank = [Text("")] if airy else []
+        parts += [*blank, *table, *blank] if table else []
+    parts += [frame.foot(), rule] if airy else []
     return _rows(parts, width, max(1, size.lines - 1))
 
 

@@ -47,8 +47,8 @@ class LiveTable(Lines):
 
     @property
     def looks(self) -> bool:
-        """As often as a frame may be drawn."""
-        return not self._paused and self._pace.ready
+        """As often as a frame may be drawn; on the real clock looks are far between, and each is worth it."""
+        return not self._paused and (self._real or self._pace.ready)
 
     def begun(self, plan: Plan, reach: Reach, folder: Path) -> None:
         """The table begins."""
@@ -82,10 +82,9 @@ class LiveTable(Lines):
         self._draw(at_once=begins and self._real and left_s >= LASTS_S)
 
     def reading(self, text: str, values: Mapping[str, Reading]) -> None:  # noqa: ARG002  it has been said
-        """Rows."""
+        """Rows; what is told next draws them."""
         if self._frame:
             self._frame.readings.update(values)
-        self._draw()
 
     def alarm(self, text: str) -> None:
         """Lines, and the last thing the table was about has ended."""

@@ -68,7 +68,7 @@ class ChannelLook(Record):
 
 
 class Look(Record):
-    """A look at the rig, at most a few times a second of real time; every reading of a step is in the journal."""
+    """A look at the rig: one in each stage, more at a bounded rate of real time. The journal has every reading."""
 
     event: Literal["reading"] = "reading"
     text: str

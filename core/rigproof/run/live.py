@@ -205,10 +205,10 @@ class LiveRig:
         extra = [name for name in extra if name in self._unattended]
         end = self.clock.now() + seconds
         while (left := end - self.clock.now()) > 1e-9:
-            self._progress.waiting(text, left, self._journal.elapsed_s())
             if self.under_load:
                 self._look(label, extra, text)
-                left = end - self.clock.now()
+                left = max(0.0, end - self.clock.now())
+            self._progress.waiting(text, left, self._journal.elapsed_s())
             self._stop.check()
             if left > 0:
                 self.clock.wait(min(LOOK_EVERY_S, left))

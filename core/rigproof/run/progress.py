@@ -52,7 +52,7 @@ class Progress(Protocol):
         """Something happens, in a technician's words."""
 
     def waiting(self, text: str, left_s: float, now_s: float) -> None:
-        """The rig waits or moves: what for, and how long still; told about once a second. `now_s` as `Reading.at_s`."""
+        """The rig waits or moves: what for, how long still; about once a second, after the look. `now_s` as `at_s`."""
 
     def reading(self, text: str, values: Mapping[str, Reading]) -> None:
         """A look at the rig: what is going on, and what its channels read."""
