@@ -116,6 +116,7 @@ class Frame:
         ]
         rows = [self._cells(name)[: len(heads)] for name in names]
         widest = [max(map(cell_len, cells)) for cells in zip(heads, *rows, strict=True)]
+        widest[0] = 1  # of the mark, which must move nothing when it comes
         room = width - sum(widest) + widest[1] - len(GAP) * (len(heads) - 1)
         widest[1] = max(1, min(widest[1], room))
         table = [GAP.join(map(_cell, range(len(heads)), cells, widest)).rstrip() for cells in (heads, *rows)]

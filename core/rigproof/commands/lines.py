@@ -15,7 +15,8 @@ from rigproof.verdict.record import Check, Verdict
 from .outlet import Outlet, printable
 from .screen import COLUMNS, check_lines, marks, verdict_lines
 
-OF_A_WAIT_S = 60.0  # of the run's time: from here on a wait has a line of its own, and one for each as long
+LONG_S = 50.0  # of the run's time: from here on a wait has a line of its own
+EVERY_S = 60.0  # of the run's time: how often a wait has a line with readings
 PATIENCE_S = 1.0  # of the real clock, with a terminal that takes nothing, before a question
 FALLEN_TO = 0.5  # while a load comes down there is a line whenever it is below this share of the last one told
 
@@ -62,16 +63,16 @@ class Lines:
         """A line where a long wait begins."""
         if text != self._doing:
             self._doing, self._due = text, False
-            self._next_look_s = left_s - OF_A_WAIT_S
-            if left_s >= OF_A_WAIT_S:
+            self._next_look_s = left_s - EVERY_S
+            if left_s >= LONG_S:
                 self._line(f"    {text}: {duration(left_s)}")
         elif 0 < left_s <= self._next_look_s:
-            self._due, self._next_look_s = True, self._next_look_s - OF_A_WAIT_S
+            self._due, self._next_look_s = True, self._next_look_s - EVERY_S
 
     def reading(self, text: str, values: Mapping[str, Reading]) -> None:  # noqa: ARG002  the wait has said its name
         """What the channels read, in a long wait."""
         self._due = False
-        left = duration(self._next_look_s + OF_A_WAIT_S)
+        left = duration(self._next_look_s + EVERY_S)
         shown = ", ".join(f"{name} {value.shown}" for name, value in values.items())
         self._line(f"    {self._doing}, {left} left: {shown}")
 

@@ -41,13 +41,10 @@ class Agenda:
 
     def follow(self, text: str) -> None:
         """The run says this; what is not on the agenda (a remark, a finding) changes nothing."""
-        if self._now >= 0 and self._items[self._now].text == text:
-            return
-        ahead = range(self._now + 1, len(self._items))
-        self._now = next(
-            (place for place in ahead if (self._items[place].step, self._items[place].text) == (self._step, text)),
-            self._now,
-        )
+        ahead = range(max(0, self._now), len(self._items))  # the present item may be said again
+        said = (self._step, text)
+        found = (place for place in ahead if (self._items[place].step, self._items[place].text) == said)
+        self._now = next(found, self._now)
 
     @property
     def next(self) -> str:
