@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Mapping, Sequence
 from contextlib import AbstractContextManager, nullcontext
 from pathlib import Path
 
-import click
 from pydantic import BaseModel
 
 from rigproof.quantities import kind_of
@@ -20,6 +20,7 @@ from .arguments import EXIT_CODES
 from .cadence import Cadence
 from .outlet import Outlet, printable
 
+PATIENCE_S = 1.0  # with a person's terminal that takes nothing, at the end
 PER_S, AT_ONCE = 2.0, 2  # looks: never more than four in a second
 
 
@@ -28,6 +29,7 @@ class EventLines:
 
     def __init__(self, outlet: Outlet) -> None:
         self._outlet = outlet
+        self._person = Outlet(sys.stderr)
         self._looks, self._falls = Cadence(PER_S, AT_ONCE), Cadence(PER_S, AT_ONCE)
         self._stage, self._new = "", False
 
@@ -81,7 +83,7 @@ class EventLines:
         try:
             self._write(events.Alarm(text=text))
         finally:
-            click.echo(f"!!! {printable(text)}", err=True)
+            self._person.write(f"!!! {printable(text)}\n")
 
     def lowering(self, source: str, load: Reading | None, text: str) -> None:
         """A line, at a bounded rate."""
@@ -106,8 +108,10 @@ class EventLines:
         """Wait until the reader has it all."""
         try:
             self._outlet.finish()
+            self._person.finish(PATIENCE_S)
         finally:
             self._outlet.close()
+            self._person.close()
 
     def _write(self, event: BaseModel) -> None:
         self._outlet.write(f"{event.model_dump_json()}\n")

@@ -137,10 +137,20 @@ class LiveTable(Lines):
 
     def _draw(self, at_once: bool = False) -> None:
         """A frame, where it is time for one and the last was taken whole."""
-        if self._frame is None or self._paused or not (at_once or self._pace.ready):
-            return
-        self._pace.take()
-        self._frame_of(drawn(self._frame, self._look_at_size()))
+        if not self._paused and (at_once or self._pace.ready):
+            self._pace.take()
+            self._frame_of(self._table())
+
+    def _table(self) -> list[str]:
+        """Its rows. A table that cannot be drawn ends no run: the lines go on without it, and one says so."""
+        if self._frame is None:
+            return []
+        try:
+            return drawn(self._frame, self._look_at_size())
+        except Exception as error:
+            self._frame = None
+            self._line(f"no table from here on, it cannot be drawn: {type(error).__name__}: {error}")
+            return []
 
     def _look_at_size(self) -> os.terminal_size:
         try:

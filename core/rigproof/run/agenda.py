@@ -104,9 +104,9 @@ def _rehearsed(plan: Plan) -> tuple[list[Item], dict[int, float]]:
     for number, step in enumerate(plan.procedure.steps, 1):
         noting.number = number
         live.begin_step(number, step.kind)
-        live.assume(step.assumes())
         with suppress(Exception):  # a step that cannot be taken on paper: `plan` says so, here its end is not known
+            live.assume(step.assumes())
             step.acquire(live)
-        live.rig = as_found(live.rig, live.record())
+            live.rig = as_found(live.rig, live.record())
         ends[number] = live.clock.now()
     return noting.items, ends

@@ -314,6 +314,15 @@ def test_an_exception_in_a_step(at_hold: Callable[..., Watched], tmp_path: Path)
     assert_restored(watched)
 
 
+def test_a_table_that_cannot_be_drawn_ends_no_run(at_hold: Callable[..., Watched]) -> None:
+    planted = "from rigproof.commands import live_table\nlive_table.drawn = lambda *_: 1 / 0\n"
+    watched = at_hold(planted=planted, words="verdict: accept")
+    assert watched.end()[0] == 0
+    said = "no table from here on, it cannot be drawn: ZeroDivisionError: division by zero"
+    assert watched.lines.count(said) == 1
+    assert "    lowering: pump to 0 bar" in watched.lines
+
+
 def test_a_closed_terminal(at_hold: Callable[..., Watched], tmp_path: Path) -> None:
     assert at_hold().hang_up() == 3
     assert entries(tmp_path / "out")[-1]["why"] == "stopped by the terminal, which went away (SIGHUP)"
