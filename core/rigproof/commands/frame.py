@@ -87,17 +87,18 @@ class Frame:
             wide = len(here) + len(ends) + 2 <= width
             rows = [Text(f"{here}{ends.rjust(width - len(here))}", "bold")] if wide else [*rows, Text(ends)]
         if self._alarm:
-            return [*rows, Text(f"!!!   {printable(self._alarm)}", "bold"), Text(f"now   {self._doing_now()}")]
-        return [*rows, Text(f"now   {self._doing_now()}"), Text(f"next  {printable(self._agenda.next)}")]
+            return [*rows, Text(f"!!!   {printable(self._alarm)}", "bold"), Text(self._now(width))]
+        return [*rows, Text(self._now(width)), Text(f"next  {printable(self._agenda.next)}")]
 
-    def _doing_now(self) -> str:
-        text = printable(self._doing) or "…"
-        if self._alarm:
-            return text
+    def _now(self, width: int) -> str:
+        """Where there is no room for all of it, the time stays."""
+        takes_s, time = self._agenda.takes_s, ""
         if self.left_s is not None:
-            return f"{text}, {duration(self.left_s)} left"
-        takes_s = self._agenda.takes_s
-        return f"{text}, takes about {_roughly(takes_s)}" if takes_s >= WORTH_SAYING_S else text
+            time = f", {duration(self.left_s)} left"
+        elif takes_s >= WORTH_SAYING_S and not self._alarm:
+            time = f", takes about {_roughly(takes_s)}"
+        text = f"now   {printable(self._doing) or '…'}"
+        return _cut(text, max(1, width - len(time))) + time
 
     def foot(self) -> Text:
         """What one key does."""
@@ -121,7 +122,7 @@ class Frame:
         widest[1] = max(1, min(widest[1], room))
         table = [GAP.join(map(_cell, range(len(heads)), cells, widest)).rstrip() for cells in (heads, *rows)]
         hidden = len(self.readings) - len(names)
-        notes = [f"and {hidden} more channels, for which there is no room"] if hidden else []
+        notes = [f"and {hidden} more, for which there is no room"] if hidden else []
         notes += [APART] if any(self.readings[name].apart for name in names) else []
         return [Text(row) for row in (*table, *notes)]
 
@@ -164,9 +165,12 @@ class Frame:
 
 def _cell(place: int, text: str, width: int) -> str:
     """Numbers to the right, and what is too wide cut."""
-    if cell_len(text) > width:
-        return set_cell_size(text, width - 1) + "…"
+    text = _cut(text, width)
     return " " * (width - cell_len(text)) + text if place in RIGHT else set_cell_size(text, width)
+
+
+def _cut(text: str, width: int) -> str:
+    return text if cell_len(text) <= width else set_cell_size(text, width - 1) + "…"
 
 
 def _roughly(seconds: float) -> str:

@@ -88,10 +88,16 @@ def test_it_fits_whatever_the_window(frame: Callable[..., Frame], lines: int) ->
             assert any(row.startswith("now ") for row in rows) or lines < 5
 
 
+def test_in_a_narrow_window_the_time_stays(frame: Callable[..., Frame]) -> None:
+    made = frame()
+    made.doing("stage 1 of 4: 50 %: pump to 18.05 bar", 36.0)
+    assert plain(made, 31, 10)[3] == "now   stage 1 of …, 36 s left"
+
+
 def test_more_channels_than_room_are_counted_and_what_differs_stays(frame: Callable[..., Frame]) -> None:
     rows = plain(frame(*(f"t{n}" for n in range(40))), 80, 24)
     assert any(row.startswith("!  hoop ") for row in rows)
-    hidden = next(int(match[1]) for row in rows if (match := re.match(r"and (\d+) more channels", row)))
+    hidden = next(int(match[1]) for row in rows if (match := re.match(r"and (\d+) more, for", row)))
     assert hidden == 45 - sum(bool(re.match(r"[! ]  (?!channel)\S", row)) for row in rows)
 
 
