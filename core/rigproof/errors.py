@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import UTC, datetime
 from enum import IntEnum
 
 
@@ -89,15 +90,52 @@ class InstrumentError(RigproofError):
 
 
 class Tripped(RigproofError):
-    """An interlock fired; the run is over."""
+    """An interlock fired; the run is over. `value` is in base units, `read_s` when the reading was begun."""
 
     exit_code = ExitCode.VOID
+
+    def __init__(
+        self,
+        message: str,
+        interlock: str = "",
+        channel: str = "",
+        value: float | None = None,
+        limit: str = "",
+        read_s: float | None = None,
+    ) -> None:
+        self.interlock, self.channel, self.value, self.limit, self.read_s = interlock, channel, value, limit, read_s
+        self.took_s: float | None = None  # from the reading to the last safe command, once that was sent
+        super().__init__(message)
 
 
 class Stopped(RigproofError):
     """The operator (Ctrl-C) or the system (SIGTERM) stopped the run."""
 
     exit_code = ExitCode.VOID
+
+
+class Unanswered(RigproofError):
+    """A person whom a step asked did not answer; the run is over."""
+
+    exit_code = ExitCode.VOID
+
+
+class Suspended(RigproofError):
+    """A step pauses the run on purpose, such as for a cure: `acquire` raises it, with no load on the part.
+
+    The run ends safe, its verdict is `void` ("suspended until …"), and `rigproof run --resume` goes on with it from
+    `not_before` on, a date with its time zone. The step is then begun again and finds in `live.record().earlier` what
+    it wrote before, and so does its `judge` in `record.earlier`.
+    """
+
+    exit_code = ExitCode.VOID
+
+    def __init__(self, why: str, not_before: datetime) -> None:
+        if not_before.tzinfo is None:
+            raise ValueError(f"not_before={not_before.isoformat()}: a pause ends at a date with its time zone; add UTC")
+        self.why = why
+        self.not_before = not_before.astimezone(UTC)
+        super().__init__(f"until {self.not_before:%Y-%m-%d %H:%M:%S} UTC: {why}")
 
 
 class JournalError(RigproofError):

@@ -1,6 +1,7 @@
 """A person at the rig: how a driver asks one, and who may answer.
 
-A driver that cannot work without a person says `asks_a_person` and finds one in its connection. Who answers (somebody
+A driver that cannot work without a person says `asks_a_person` and finds one in its connection; a step that guides a
+person's work says so too, and asks through `LiveRig.ask`. Who answers (somebody
 at the terminal, a file of answers, the person of a simulated rig) is chosen by the command; `run.interview` stands
 between the two and puts every question and every answer into the record.
 """
@@ -11,21 +12,26 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Literal, Protocol
 
-from rigproof.errors import InstrumentError
+from rigproof.errors import InstrumentError, UsageError
 
-Wants = Literal["serial number", "value", "keep", "put on", "take off", "empty"]
+OfInstrument = Literal["serial number", "value", "keep", "put on", "take off", "empty", "rotate"]
+OfStep = Literal["begin", "done", "value", "keep", "name", "sign", "wait"]
+Wants = OfInstrument | OfStep
+LONGEST_NAME = 80
 
 
 @dataclass(frozen=True)
 class Question:
-    """One thing asked of a person on behalf of an instrument."""
+    """One thing asked of a person on behalf of an instrument, or of a step that guides work."""
 
-    instrument: str  # its name in the rig
+    instrument: str  # its name in the rig; of a step what it calls its work
     wants: Wants  # keep: enter keeps what was typed before
     item: str  # which input or which weight; "" where there is one only
     text: str  # what the person reads, whole sentences
     otherwise: str | None = None  # the answer of a script that says nothing here; None: it must say something
     patience_s: float | None = None  # how long an answer is waited for; None: as long as it takes
+    sound: str | None = None  # of a step: the answer where all is well, for people on paper and in simulations
+    takes_s: float = 0.0  # of a step: how long the work takes that the answer ends, at least
 
     @property
     def label(self) -> str:
@@ -66,6 +72,16 @@ class Answers(Protocol):
 
     def tell(self, text: str) -> None:
         """Say something; raises `OSError` when nobody can be told."""
+
+
+def checked_name(written: str) -> str:
+    """A person's name for the record. Raises `UsageError`."""
+    name = " ".join(written.split())
+    if not name or len(name) > LONGEST_NAME or not name.isprintable() or not any(map(str.isalpha, name)):
+        raise UsageError(
+            f"{written!r} is no name of a person; give first and last name, at most {LONGEST_NAME} letters"
+        )
+    return name
 
 
 class Nobody:

@@ -50,7 +50,7 @@ class Simulation(ABC):
 
     visa_library: str  # hand this to PyVISA
     clock: Clock
-    answers: Answers | None = None  # the simulated person, where the rig has instruments that are read by hand
+    answers: Answers | None = None  # the simulated person, for instruments that are read by hand and steps that ask
 
     @abstractmethod
     def truth(self) -> dict[str, float]:

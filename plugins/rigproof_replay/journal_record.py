@@ -16,13 +16,13 @@ import numpy as np
 from rigproof.documents import Rig, load_rig
 from rigproof.errors import DocumentError, Fault, RigproofError
 from rigproof.instruments import FloatArray
-from rigproof.journal import BROKEN_OFF, Entry, read_journal, verify
+from rigproof.journal import BROKEN_OFF, RESUMED, Entry, read_journal, verify
 from rigproof.replaying import Recorded
 
 from .lines import looked_at, refused
 
 SLACK_S = 2e-6  # times stand there to the microsecond, and two of them are compared
-SAFE = ("safe at the start", "safe")  # how a run begins and ends: with a reading of every source's load
+SAFE = ("safe at the start", "safe", "safe after the test")  # each with a reading of every source's load
 
 
 @dataclass(frozen=True)
@@ -93,6 +93,9 @@ def _read(path: Path, _changed_ns: int, _size: int) -> JournalRecord:
         remedy = "take an untouched copy"
         raise DocumentError([Fault(str(path), int(line), 1, "journal", said, remedy) for line, _, said in problems])
     journal = read_journal(path)
+    if any(entry.kind == RESUMED for entry in journal.entries):
+        said = "was resumed, so that steps stand in it that were broken off and begun again: no one course of time"
+        raise refused(path, said, "replay the journal of a run in one piece")
     try:
         head = journal.entries[0]
         rig = load_rig(text=head.data["rig"]["text"], name=f"{path}: rig.yaml")

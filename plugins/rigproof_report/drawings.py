@@ -10,7 +10,7 @@ import numpy as np
 
 from rigproof.documents import Rig
 from rigproof.instruments import FloatArray
-from rigproof.journal import Entry
+from rigproof.journal import RESUMED, Entry
 from rigproof.quantities import shown, unit
 
 from .readings import Series, thinned
@@ -106,10 +106,14 @@ def loops(rig: Rig, entries: Sequence[Entry]) -> list[tuple[Drawing, Drawing]]:
 
 def _levels(entries: Sequence[Entry], load: str, name: str) -> tuple[FloatArray, FloatArray]:
     """Means of the blocks of the cycles that hold both channels."""
-    pairs, inside = [], False
+    pairs: list[list[float]] = []
+    inside, first = False, 0
     for entry in entries:
-        if entry.kind == "step":
-            inside = entry.data.get("step_kind") == "cycles" and entry.data.get("taken") == "begun"
+        if entry.kind == RESUMED and inside:  # cut off in these cycles: they are begun again
+            del pairs[first:]
+            inside = False
+        elif entry.kind == "step":
+            inside, first = entry.data.get("step_kind") == "cycles" and entry.data.get("taken") == "begun", len(pairs)
         elif inside and entry.kind == "samples" and {load, name} <= entry.data["values"].keys():
             block = [entry.data["values"][channel] for channel in (load, name)]
             if entry.data.get("label") in ("zero", "level") and all(v is not None for column in block for v in column):

@@ -72,6 +72,7 @@ def _whole(root: Element, verdict: Verdict) -> None:
         ("journal", f"{verdict.journal.name} (SHA-256 {verdict.journal.sha256})"),
         ("started", verdict.started),
         ("ended", verdict.ended),
+        *(("resumed", text) for text in words.resumptions(verdict)),
         *(("not shown", aspect) for aspect in verdict.not_shown),
     ]
     if verdict.twin is not None:

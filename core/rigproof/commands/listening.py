@@ -6,10 +6,12 @@ import os
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import AbstractContextManager, contextmanager
+from dataclasses import replace
 from pathlib import Path
 from typing import Protocol
 
 from rigproof.people import Answers, Question
+from rigproof.run.opening import Reach
 from rigproof.run.progress import Progress
 from rigproof.verdict.record import Verdict
 
@@ -57,9 +59,9 @@ def _chosen(quiet: bool, as_json: bool) -> Listener:
     return Lines(outlet)
 
 
-def beside(listener: Listener, answers: Answers | None) -> Answers | None:
-    """The same answers, with the terminal free while somebody is asked."""
-    return None if answers is None else Aside(answers, listener.aside)
+def beside(listener: Listener, reach: Reach) -> Reach:
+    """The same reach, with the terminal free while somebody is asked."""
+    return reach if reach.answers is None else replace(reach, answers=Aside(reach.answers, listener.aside))
 
 
 class Aside:

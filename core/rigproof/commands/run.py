@@ -2,41 +2,49 @@
 
 from __future__ import annotations
 
+import shlex
 import sys
+from collections.abc import Iterator
+from contextlib import ExitStack, contextmanager
+from dataclasses import dataclass
 from datetime import UTC, datetime
 from itertools import count
 from pathlib import Path
 
 import click
 
+from rigproof.clock import WallClock
+from rigproof.documents.load import PROCEDURE_FILE
 from rigproof.errors import UsageError
 from rigproof.people import Answers
 from rigproof.plugins import load_registry
 from rigproof.run.accepting import run_and_judge
 from rigproof.run.calibration import expect_in_date
+from rigproof.run.lock import locked
 from rigproof.run.opening import Reach
 from rigproof.run.plan import Plan, make_plan
-from rigproof.run.progress import Progress
 from rigproof.run.records import refuse_records, replay_reach
+from rigproof.run.resuming import Earlier, take_up
 from rigproof.run.simulated import find_simulator, on_twin, planted
-from rigproof.verdict.record import Verdict
+from rigproof.verdict.record import TwinRecord, Verdict
+from rigproof.verdict.sessions import FINISHED
 
-from .arguments import EXIT_CODES, rig_argument
-from .by_hand import answers_for
-from .listening import beside, listening
+from .arguments import EXIT_CODES, procedure_option, rig_argument
+from .by_hand import answered, answers_for
+from .listening import Listener, beside, listening
 from .simulated import bench_reach
 
 
 @click.command("run")
 @rig_argument
+@procedure_option
 @click.option("--simulated", is_flag=True, help="Put the simulated rig under the drivers.")
 @click.option("--bench", metavar="HOST:PORT", help="Use a bench served by `rigproof bench`; the port of its clock.")
 @click.option("--replayed", is_flag=True, help="Read every instrument from its record; the time jumps.")
 @click.option("--flaw", "flaws", multiple=True, metavar="NAME[=SIZE]", help="Plant a defect (see `rigproof flaws`).")
-@click.option(
-    "--seed", type=click.IntRange(0, 2**63 - 1), default=0, show_default=True, help="Seed of the simulated rig."
-)
+@click.option("--seed", type=click.IntRange(0, 2**63 - 1), help="Seed of the simulated rig.  [default: 0]")
 @click.option("--out", type=click.Path(path_type=Path), help="Folder for journal and verdict; made when not there.")
+@click.option("--resume", is_flag=True, help="Go on with the run in --out that was cut off or suspended.")
 @click.option("--person", metavar="NAME", help="Who reads the instruments that are read by hand; else it is asked.")
 @click.option(
     "--answers",
@@ -47,12 +55,14 @@ from .simulated import bench_reach
 @click.option("--json", "as_json", is_flag=True, help="For a machine: an event a line (`rigproof schema event`).")
 def command(
     rig: Path,
+    procedure: str,
     simulated: bool,
     bench: str | None,
     replayed: bool,
     flaws: tuple[str, ...],
-    seed: int,
+    seed: int | None,
     out: Path | None,
+    resume: bool,
     person: str | None,
     answers: Path | None,
     quiet: bool,
@@ -63,20 +73,80 @@ def command(
         raise UsageError("--simulated, --bench and --replayed: choose one of them")
     if flaws and not simulated:
         raise UsageError("--flaw: a defect can only be planted in a simulated rig; add --simulated")
-    if (simulated or replayed) and (person or answers):
+    if (simulated or replayed) and person:
         raise UsageError("--person, --answers: a simulated or replayed run asks nobody here; leave them out")
     if answers and person:
         raise UsageError("--person: the file of --answers names the person; leave --person out")
-    plan = make_plan(rig, load_registry())
+    if resume and (out is None or replayed or flaws or seed is not None):
+        raise UsageError(
+            "--resume: give --out with the folder of the run, no --seed and no --flaw (the record has them), and no "
+            "--replayed (a record can be replayed again)"
+        )
+    plan = make_plan(rig, load_registry(), procedure)
+    if replayed and plan.asking_steps():
+        raise UsageError(f"--replayed: {', '.join(plan.asking_steps())}: a person is asked, and a record has none")
+    if answers and (replayed or (simulated and not plan.asking_steps())):
+        raise UsageError("--person, --answers: a simulated or replayed run asks nobody here; leave them out")
     if out is not None and str(out) in {"", "."}:
         raise UsageError("--out: name a folder of its own for the run")
     live = not (simulated or replayed)
-    by_hand = answers_for(plan.rig, person, answers, sys.stderr if as_json else sys.stdout) if live else None
+    asks = live or answers is not None
+    by_hand = answers_for(plan, person, answers, sys.stderr if as_json else sys.stdout) if asks else None
+    chosen = Chosen(rig, procedure, simulated, bench, replayed, flaws, seed or 0, by_hand)
     with listening(quiet, as_json) as listener:
-        asked = beside(listener, by_hand)
-        folder, verdict = _accept(plan, rig, out, listener, simulated, bench, replayed, flaws, seed, asked)
+        folder, verdict = _accept(plan, chosen, out, resume, listener)
         listener.verdict(verdict, folder)
+    if not (quiet or as_json or replayed or verdict.end.startswith(FINISHED)):
+        click.echo(f"to go on: {chosen.going_on(folder, person, answers)}")
     return EXIT_CODES[verdict.verdict]
+
+
+@dataclass(frozen=True)
+class Chosen:
+    """Which rig the run is taken on, and how it is reached."""
+
+    folder: Path
+    procedure: str
+    simulated: bool
+    bench: str | None
+    replayed: bool
+    flaws: tuple[str, ...]
+    seed: int
+    by_hand: Answers | None
+
+    @property
+    def folders(self) -> tuple[Path, ...]:
+        """Those that nobody else may run on meanwhile, beside the record's: a real rig can be loaded by one only."""
+        return () if self.simulated or self.bench or self.replayed else (self.folder,)
+
+    def going_on(self, record: Path, person: str | None, answers: Path | None) -> str:
+        """The command that goes on with the run."""
+        words = ["rigproof", "run", str(self.folder), "--out", str(record), "--resume"]
+        words += ["--procedure", self.procedure] if self.procedure != PROCEDURE_FILE else []
+        words += ["--simulated"] if self.simulated else []
+        for option, value in (("--bench", self.bench), ("--person", person), ("--answers", answers)):
+            words += [option, str(value)] if value else []
+        return shlex.join(words)
+
+    @contextmanager
+    def reached(self, plan: Plan, earlier: Earlier | None) -> Iterator[tuple[Reach, TwinRecord | None]]:
+        """How its instruments are reached, and what is simulated in this process."""
+        if self.replayed:
+            yield replay_reach(plan.rig), None
+            return
+        refuse_records(plan.rig)
+        if self.simulated:
+            record = earlier.twin if earlier else None
+            seed, flaws = (record.seed, record.flaws) if record else (self.seed, self.flaws)
+            known = find_simulator(self.folder, plan.registry).flaws()
+            behind_s = earlier.behind_s if earlier else 0.0
+            with on_twin(plan, self.folder, seed, planted(flaws, known), behind_s) as (reach, twin):
+                yield answered(reach, self.by_hand), twin
+        elif self.bench:
+            with bench_reach(self.bench) as reach:
+                yield answered(reach, self.by_hand), None
+        else:
+            yield answered(Reach(clock=WallClock()), self.by_hand), None
 
 
 def _folder(out: Path | None) -> Path:
@@ -90,38 +160,26 @@ def _folder(out: Path | None) -> Path:
     return folder
 
 
-def _accept(
-    plan: Plan,
-    rig_folder: Path,
-    out: Path | None,
-    progress: Progress,
-    simulated: bool,
-    bench: str | None,
-    replayed: bool,
-    flaws: tuple[str, ...],
-    seed: int,
-    by_hand: Answers | None,
-) -> tuple[Path, Verdict]:
+def _accept(plan: Plan, chosen: Chosen, out: Path | None, resume: bool, progress: Listener) -> tuple[Path, Verdict]:
     """Run and judge on the rig asked for; the folder is made when nothing else stands in the way."""
-    if replayed:
-        reach = replay_reach(plan.rig)
+    with ExitStack() as stack:
+        earlier = None
+        if resume and out is not None:
+            _expect_folder(out)
+            stack.enter_context(locked((out, *chosen.folders), out, progress.say))
+            earlier = take_up(out, plan, chosen.simulated, bool(chosen.bench))
+        reach, twin = stack.enter_context(chosen.reached(plan, earlier))
+        if chosen.by_hand:
+            reach = beside(progress, reach)
         folder = _folder_for(plan, reach, out)
-        return folder, run_and_judge(plan, reach, folder, progress)
-    refuse_records(plan.rig)
-    if simulated:
-        chosen = planted(flaws, find_simulator(rig_folder, plan.registry).flaws())
-        with on_twin(plan, rig_folder, seed, chosen) as (reach, twin):
-            folder = _folder_for(plan, reach, out)
-            return folder, run_and_judge(plan, reach, folder, progress, twin)
-    if bench:
-        with bench_reach(bench, by_hand) as reach:
-            folder = _folder_for(plan, reach, out)
-            return folder, run_and_judge(plan, reach, folder, progress)
-    from rigproof.clock import WallClock
+        if not resume:
+            stack.enter_context(locked((folder, *chosen.folders), folder, progress.say))
+        return folder, run_and_judge(plan, reach, folder, progress, twin, earlier)
 
-    here = Reach(clock=WallClock(), answers=by_hand)
-    folder = _folder_for(plan, here, out)
-    return folder, run_and_judge(plan, here, folder, progress)
+
+def _expect_folder(folder: Path) -> None:
+    if not folder.is_dir():
+        raise UsageError(f"--resume: {folder} is not there, so there is no run to go on with; leave --resume out")
 
 
 def _folder_for(plan: Plan, reach: Reach, out: Path | None) -> Path:

@@ -62,18 +62,26 @@ def _of_the_run(verdict: Verdict) -> Iterator[str]:
     """What is to be known of instruments, sources and people."""
     if verdict.no_calibration_stated:
         yield f"no calibration stated: {', '.join(verdict.no_calibration_stated)}"
+    yield from words.resumptions(verdict)
     for retried in verdict.retries:
         yield f"{words.retries(retried)}: failed readings taken again, see the journal"
     for end in verdict.safe_end:
         yield f"{end.source} {'safe' if end.confirmed else 'NOT CONFIRMED SAFE'}: {end.text}"
-    for person in verdict.people:
-        yield f"worked by hand: {person.name}, {person.how}"
+    yield from _work(verdict)
 
 
 def verdict_line(verdict: Verdict) -> str:
     """`verdict: accept (simulated)`."""
     marked = ", ".join(word for word in ("simulated", "replayed") if getattr(verdict, word))
     return f"verdict: {verdict.verdict}{f' ({marked})' if marked else ''}"
+
+
+def _work(verdict: Verdict) -> list[str]:
+    """What people did, what was not as asked, what they signed, and who they were."""
+    done = [words.work(of, lines) for of, lines in words.works(verdict.installation)]
+    against = [f"DEVIATION {text}" for text in words.deviations(verdict.installation)]
+    signed = [f"signed: {text}" for text in verdict.signatures]
+    return [*done, *against, *signed, *(f"worked by hand: {person.name}, {person.how}" for person in verdict.people)]
 
 
 def marks(simulated: bool, replayed: bool) -> list[str]:
@@ -89,11 +97,11 @@ def table(checks: Sequence[Check]) -> str:
         rows.append((finding, _what(check), words.concise(check), words.expected(check) or words.interval(check)))
     widths = [max(len(row[i]) for row in rows) for i in range(3)]
     widths[1] = min(widths[1], WHAT)
-    lines, kind = [_row(rows[0], widths)], ""
+    lines, step = [_row(rows[0], widths)], 0
     for check, row in zip(checks, rows[1:], strict=True):
-        if check.step_kind != kind:
-            kind = check.step_kind
-            lines.append(f"{check.step} {kind}")
+        if check.step != step:
+            step = check.step
+            lines.append(f"{step} {check.step_kind}")
         lines.append(_row(row, widths))
     return "\n".join(lines)
 

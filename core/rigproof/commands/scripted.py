@@ -8,6 +8,7 @@
 
 Before the colon stands what is asked (instrument, what, which), after it what a person would type. Where a person may
 just press Enter the line can be left out. A line that does not fit the question ends the run: nothing is guessed.
+`after: 65 s` stands for the time that a person takes for what the next line answers.
 """
 
 from __future__ import annotations
@@ -15,20 +16,23 @@ from __future__ import annotations
 from collections.abc import Callable
 from pathlib import Path
 
-from rigproof.errors import InstrumentError, UsageError
-from rigproof.people import Question
-
-from .terminal import checked_name
+from rigproof.clock import Clock, WallClock
+from rigproof.errors import InstrumentError, QuantityError, UsageError
+from rigproof.people import Question, checked_name
+from rigproof.quantities import parse
 
 HEADER = "rigproof: answers/1"
+AFTER = "after"  # what a line begins with that lets time pass
+LOOK_EVERY_S = 1.0
 LARGEST = 1_000_000  # bytes
 
 
 class Scripted:
     """A `rigproof.people.Answers`; raises `UsageError` for a file that is none, with the line."""
 
-    def __init__(self, file: Path, screen: Callable[[str], None]) -> None:
+    def __init__(self, file: Path, screen: Callable[[str], None], clock: Clock | None = None) -> None:
         self._file = file
+        self.clock = clock or WallClock()  # by which `after` lets time pass
         self._screen = screen
         self._lines = _read(file)
         if not self._lines or self._lines[0][1:] != ("rigproof", "answers/1"):
@@ -46,7 +50,8 @@ class Scripted:
     def answer(self, question: Question, check: Callable[[], None]) -> str:
         """The next line, if it is the one that is asked for."""
         check()
-        number, label, answer = self._lines[self._next] if self._next < len(self._lines) else (0, "", "")
+        told = next((i for i in range(self._next, len(self._lines)) if self._lines[i][1] != AFTER), len(self._lines))
+        number, label, answer = self._lines[told] if told < len(self._lines) else (0, "", "")
         if label != question.label:
             if question.otherwise is not None:
                 return question.otherwise
@@ -56,9 +61,17 @@ class Scripted:
                 f"{self._file}: {said}, and {question.label!r} is asked ({' '.join(question.text.split())}); "
                 f"write `{question.label}: …` there",
             )
-        self._next += 1
+        for _, _, time in self._lines[self._next : told]:
+            self._let_pass(parse(time, "time").value, check)
+        self._next = told + 1
         self._screen(f"    {label}: {answer}")
         return answer
+
+    def _let_pass(self, seconds: float, check: Callable[[], None]) -> None:
+        end = self.clock.now() + seconds
+        while (left := end - self.clock.now()) > 1e-9:
+            check()
+            self.clock.wait(min(LOOK_EVERY_S, left))
 
     def tell(self, text: str) -> None:
         """A notice for whoever reads along."""
@@ -87,4 +100,9 @@ def _read(file: Path) -> list[tuple[int, str, str]]:
                 f"--answers {file}:{number}: {line.strip()!r:.60} has no colon; write `what is asked: answer`"
             )
         found.append((number, " ".join(label.split()), answer.strip()))
+        if found[-1][1] == AFTER:
+            try:
+                parse(answer, "time")
+            except QuantityError as error:
+                raise UsageError(f"--answers {file}:{number}: {error}") from None
     return found

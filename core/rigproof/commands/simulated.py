@@ -9,7 +9,6 @@ from contextlib import contextmanager
 from datetime import UTC, datetime
 
 from rigproof.errors import UsageError
-from rigproof.people import Answers
 from rigproof.run.opening import Reach
 
 
@@ -53,7 +52,7 @@ class BenchClock:
 
 
 @contextmanager
-def bench_reach(address: str, answers: Answers | None = None) -> Iterator[Reach]:
+def bench_reach(address: str) -> Iterator[Reach]:
     """How the runner reaches a bench served by `rigproof bench`; `address` is HOST:PORT of its clock."""
     host, colon, port = address.rpartition(":")
     if not colon or not port.isdigit():
@@ -62,6 +61,6 @@ def bench_reach(address: str, answers: Answers | None = None) -> Iterator[Reach]
     try:
         written: dict[str, str] = json.loads(clock.ask("addresses?"))
         addresses = {resource: address.replace("{host}", host) for resource, address in written.items()}
-        yield Reach(clock=clock, visa_library="@py", simulated=True, addresses=addresses, answers=answers)
+        yield Reach(clock=clock, visa_library="@py", simulated=True, addresses=addresses)
     finally:
         clock.close()

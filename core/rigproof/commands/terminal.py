@@ -12,11 +12,10 @@ from contextlib import suppress
 from typing import TextIO
 
 from rigproof.errors import InstrumentError, UsageError
-from rigproof.people import Question
+from rigproof.people import Question, checked_name
 
 COLUMNS = 78
 LOOK_EVERY_S = 0.5  # how often a wait for an answer looks whether the run must end
-LONGEST_NAME = 80
 
 
 class Terminal:
@@ -51,7 +50,7 @@ class Terminal:
         self._show(f"\n{_wrapped(text)}\n")
 
     def _ask_name(self) -> str:
-        self._show("\nWho reads the instruments and places the weights? Your name, for the record:\n> ")
+        self._show("\nWho does the work and reads the instruments? Your name, for the record:\n> ")
         while (line := self._line(lambda: None, None)) is not None:
             try:
                 return checked_name(line)
@@ -84,16 +83,6 @@ class Terminal:
         check()  # Ctrl-C and Enter: the run ends, whatever the line says
         line, _, self._typed = self._typed.partition(b"\n")
         return line.decode("utf-8", "replace").rstrip("\r")
-
-
-def checked_name(written: str) -> str:
-    """A person's name for the record. Raises `UsageError`."""
-    name = " ".join(written.split())
-    if not name or len(name) > LONGEST_NAME or not name.isprintable() or not any(map(str.isalpha, name)):
-        raise UsageError(
-            f"{written!r} is no name of a person; give first and last name, at most {LONGEST_NAME} letters"
-        )
-    return name
 
 
 def _wrapped(text: str) -> str:

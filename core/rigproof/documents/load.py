@@ -24,6 +24,7 @@ from rigproof.uncertainty import Rule
 
 if TYPE_CHECKING:
     from rigproof.plugins import Registry
+    from rigproof.steps.base import Step
 
 RIG_FILE = "rig.yaml"
 PROCEDURE_FILE = "acceptance.yaml"
@@ -77,8 +78,10 @@ def load_procedure(
     )
 
 
-def load_both(folder: str | PathLike[str], registry: Registry | None = None) -> tuple[Rig, Procedure]:
-    """Read rig.yaml and acceptance.yaml of a folder and see that they fit; one DocumentError has the faults of both."""
+def load_both(
+    folder: str | PathLike[str], registry: Registry | None = None, procedure_file: str = PROCEDURE_FILE
+) -> tuple[Rig, Procedure]:
+    """Read rig.yaml and a procedure of a folder and see that they fit; one DocumentError has the faults of both."""
     where, kinds = Path(folder), _registry(registry)
     if not where.is_dir():
         said = "is a file, and a rig is a folder" if where.exists() else "there is no such folder"
@@ -92,7 +95,7 @@ def load_both(folder: str | PathLike[str], registry: Registry | None = None) -> 
     except DocumentError as error:
         faults += error.faults
     try:
-        procedure = load_procedure(where / PROCEDURE_FILE, kinds)
+        procedure = load_procedure(where / procedure_file, kinds)
     except DocumentError as error:
         faults += error.faults
     if rig is None or procedure is None:
@@ -111,7 +114,7 @@ def fit(rig: Rig, procedure: Procedure) -> None:
     if root is None:
         raise DocumentError(faults)
     for index, step in enumerate(procedure.steps):
-        for key, message, remedy in _problems(step, rig):
+        for key, message, remedy in _problems(step, rig, procedure.steps[:index]):
             found = find(root, ("steps", index, step.kind, key))
             mark = found.value if found.whole else found.key
             faults.append(source.fault(mark.line, mark.column, found.where, message, remedy, mark.width))
@@ -228,9 +231,9 @@ def _format_fault(model: type[BaseModel], source: Source, root: Node) -> Fault |
     return source.fault(mark.line, mark.column, "rigproof", said, remedy, mark.width)
 
 
-def _problems(step: Any, rig: Rig) -> list[tuple[str, str, str]]:
+def _problems(step: Step, rig: Rig, earlier: Sequence[Step]) -> list[tuple[str, str, str]]:
     try:
-        return list(step.problems(rig))
+        return [*step.problems(rig), *step.follows(earlier)]
     except RigproofError:
         raise
     except Exception as error:

@@ -4,7 +4,7 @@ The chain shows accident and later change, and their place. It is no signature: 
 rewrite the chain, so a verdict names the file's SHA-256.
 """
 
-from rigproof.journal.entry import BROKEN_OFF, FORMAT, Entry
+from rigproof.journal.entry import BROKEN_OFF, FORMAT, RESUMED, Entry
 from rigproof.journal.keeps import Keeps
 from rigproof.journal.reader import Journal, read_bytes, read_journal, verify
 from rigproof.journal.writer import JournalWriter
@@ -12,6 +12,7 @@ from rigproof.journal.writer import JournalWriter
 __all__ = [
     "BROKEN_OFF",
     "FORMAT",
+    "RESUMED",
     "Entry",
     "Journal",
     "JournalWriter",

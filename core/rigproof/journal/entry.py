@@ -13,6 +13,7 @@ from rigproof.errors import JournalError
 FORMAT = "rigproof: journal/1"  # stands in for the link before the first line, so that the chain names its format
 OWN_KEYS = ("n", "t", "kind", "link")
 BROKEN_OFF = "reading broken off"  # label of samples taken before another instrument failed: true, and not judged
+RESUMED = "resumed"  # kind of the entry that begins every session of a run but its first
 
 _LINK_LENGTH = 16  # hex digits
 _LINK_KEY = b',"link":"'

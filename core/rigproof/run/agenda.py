@@ -14,6 +14,7 @@ from rigproof.steps.as_found import as_found
 from .paper import PaperRig
 from .plan import Plan
 from .progress import Silent
+from .rehearsal import take
 
 
 @dataclass(frozen=True)
@@ -106,7 +107,7 @@ def _rehearsed(plan: Plan) -> tuple[list[Item], dict[int, float]]:
         live.begin_step(number, step.kind)
         with suppress(Exception):  # a step that cannot be taken on paper: `plan` says so, here its end is not known
             live.assume(step.assumes())
-            step.acquire(live)
+            take(live, number, step)
             live.rig = as_found(live.rig, live.record())
         ends[number] = live.clock.now()
     return noting.items, ends

@@ -16,7 +16,7 @@ FORMAT = "rigproof: event/1"
 
 
 class RunBegun(Record):
-    """The first line, unless the run is refused: an `error` then."""
+    """The first line but for remarks, unless the run is refused: an `error` then."""
 
     event: Literal["run"] = "run"
     format: Literal["rigproof: event/1"] = "rigproof: event/1"

@@ -3,34 +3,40 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
+from datetime import datetime
 from math import inf, isfinite, isnan
-from typing import TypeVar
+from typing import Any, TypeVar
 
 import numpy as np
 
 from rigproof.clock import Clock
+from rigproof.documents.interlocks import LOOK_EVERY_S
 from rigproof.documents.rig import Rig
-from rigproof.errors import InstrumentError
-from rigproof.instruments import Driver, FloatArray, Loads, Reads, Shunts, TestsInsulation, able
+from rigproof.errors import InstrumentError, Suspended, Tripped, Unanswered
+from rigproof.instruments import Driver, FloatArray, Loads, Reads, Rotates, Shunts, TestsInsulation, able
+from rigproof.interlocks import Lock
 from rigproof.journal import BROKEN_OFF, Entry, Keeps
+from rigproof.people import NOBODY, Person, Question
 from rigproof.quantities import show
 from rigproof.replaying import Replays
+from rigproof.steps.arming import SAFE_AFTER_TEST
 from rigproof.steps.record import StepRecord
 from rigproof.steps.strains import thermometers
+from rigproof.steps.tasks import WORK
 from rigproof.uncertainty import Rule
 
 from .expecting import Expecting
 from .interlocks import Interlocks
 from .progress import Progress
 from .retries import Retries
+from .safe_end import make_safe
 from .signals import StopSignals
 
 T = TypeVar("T")
 
-LOOK_EVERY_S = 1.0  # how often the watched channels are read while the rig waits or moves under load
 AGREES_WITHIN = 0.25  # of the target: beyond this the source and the part's own channel do not measure one thing
 GRACE_S = 60.0  # a source may take this much longer than target and rate say
 
@@ -43,6 +49,19 @@ class Group:
     names: list[str]
     inputs: list[int]
     most: int | None  # readings of an input that the driver can give
+
+
+@dataclass(frozen=True)
+class _TestNotes:
+    """The journal for what a provoked trip leads to: every entry names the interlock that was tested."""
+
+    elapsed_s: Callable[[], float]
+    keep: Callable[..., None]
+    interlock: str
+
+    def write(self, kind: str, /, **fields: Any) -> None:
+        """Keep an event of the test."""
+        self.keep(kind, **{"interlock": self.interlock, "provoked": True, **fields})
 
 
 class LiveRig:
@@ -58,11 +77,17 @@ class LiveRig:
         stop: StopSignals,
         progress: Progress,
         retries: Retries | None = None,
+        person: Person = NOBODY,
+        time_is_free: bool = False,
+        works: Sequence[dict[str, Any]] = (),
     ) -> None:
         self.rig = rig
         self.rule = rule
         self.clock = clock
         self.under_load = False
+        self.works = list(works)  # what people did in this run so far, as steps noted it
+        self._person = person
+        self._time_is_free = time_is_free  # simulated: nobody's patience is at stake
         self._drivers = drivers
         self._journal = journal
         self._stop = stop
@@ -77,18 +102,20 @@ class LiveRig:
         self._last: dict[str, FloatArray] = {}
         self._entries: list[Entry] = []
         self._step = (0, "")
+        self._earlier: tuple[StepRecord, ...] = ()
 
     # -- what the runner does -------------------------------------------------------------------------------------
 
-    def begin_step(self, number: int, kind: str) -> None:
-        """From here on entries belong to this step."""
+    def begin_step(self, number: int, kind: str, earlier: Sequence[StepRecord] = ()) -> None:
+        """From here on entries belong to this step; `earlier` are its takings that were broken off."""
         self._entries = []
         self._step = (number, kind)
+        self._earlier = tuple(earlier)
         self._write("step", step=number, step_kind=kind, taken="begun")
 
     def record(self) -> StepRecord:
         """What the current step has written so far."""
-        return StepRecord(*self._step, tuple(self._entries))
+        return StepRecord(*self._step, tuple(self._entries), self._earlier)
 
     # -- what a step does -----------------------------------------------------------------------------------------
 
@@ -149,7 +176,7 @@ class LiveRig:
         if values:
             self._entries.append(self._journal.samples(began, interval_s, values, label=label, tags=dict(tags)))
         self._last |= values
-        self._interlocks.check(values, self.under_load)
+        self._interlocks.check(values, self.under_load, self._journal.elapsed_s(), began, interval_s)
 
     def _block(self, group: Group, count: int, interval_s: float) -> dict[str, FloatArray]:
         taken = count if group.most is None else min(count, group.most)  # what cannot be read is not made up
@@ -192,10 +219,11 @@ class LiveRig:
                     f"{source.channel} is {show(load, self.rig.part.load, 4)} where no load was expected (below "
                     f"{source.safe_below.text}); a zero is only taken without load",
                 )
-        for name in channels:
-            if np.isfinite(self._last[name]).all():
-                self._interlocks.zero(name, float(np.mean(self._last[name])))
-                self._expecting.zero(name, float(np.mean(self._last[name])))
+        zeros = {n: float(np.mean(self._last[n])) for n in channels if np.isfinite(self._last[n]).all()}
+        self._write("zero", readings=zeros)
+        for name, reading in zeros.items():
+            self._interlocks.zero(name, reading)
+            self._expecting.zero(name, reading)
 
     def wait(self, seconds: float, text: str, label: str = "watch", extra: Sequence[str] = ()) -> None:
         """Let time pass; under load the watched channels (and `extra`) are read every second under `label`.
@@ -257,6 +285,16 @@ class LiveRig:
         self._command(driver, source=source, isolate=isolated)
         driver.isolate(isolated)
 
+    def rotate(self, instrument: str, angle_rad: float) -> None:
+        """Have an instrument turn the part to an angle from its first position; `InstrumentError` under load."""
+        self._stop.check()
+        driver = self._able(instrument, Rotates, "rotate the part")
+        if self.under_load:
+            raise InstrumentError(instrument, "the part is under load; it is rotated without load alone")
+        self._progress.say(f"{instrument}: rotate the part to {show(angle_rad, 'angle', 4)}")
+        self._command(driver, instrument=instrument, rotate_rad=angle_rad)
+        driver.rotate_to(angle_rad)
+
     @contextmanager
     def shunt(self, channel: str) -> Iterator[None]:
         """The calibration resistor lies across the active arm inside the `with`; opened again on every way out."""
@@ -275,10 +313,76 @@ class LiveRig:
         driver.shunt(about.input, False)
         self._command(driver, channel=channel, shunt=False)
 
+    @property
+    def locks(self) -> tuple[Lock, ...]:
+        """All interlocks, and the limit of each source."""
+        return self._interlocks.locks
+
+    def quantity(self, channel: str, raw: FloatArray) -> FloatArray | None:
+        """Readings as interlocks see them: in what the channel measures; None before a strain has its zero."""
+        return self._interlocks.quantity(channel, raw)
+
+    def provoke(self, lock: Lock, how: str, drive: Callable[[], None]) -> bool:
+        """Have `lock`, a copy made for a test, stand in for the interlock of its name while `drive` has it trip.
+
+        Whether it trips or not, every source is then made safe as at any end of a run; true when that is confirmed. A
+        trip of another interlock is none of the test and ends the run.
+        """
+        self._stop.check()
+        self._progress.say(f"{lock.name} provoked {how}: {lock.channel} {lock.in_words()}")
+        self._write("arming", interlock=lock.name, how=how, limit=lock.in_words())
+        trip = None
+        with self._interlocks.replaced(lock):
+            try:
+                drive()
+            except Tripped as found:
+                if found.interlock != lock.name:
+                    raise
+                trip = found
+            notes = _TestNotes(self._journal.elapsed_s, self._write, lock.name)
+            safe = make_safe(self.rig, self._drivers, self.clock, notes, self._progress, SAFE_AFTER_TEST, trip)
+        self.under_load = not safe
+        return safe
+
     def phase(self, what: str, **fields: int | str) -> None:
         """Note a turn in the step."""
         self._progress.say(f"{what}: {fields.get('why', '')}".removesuffix(": "))
         self._write("phase", what=what, **fields)
+
+    @property
+    def person(self) -> str:
+        """The name of the person who is asked."""
+        return self._person.name
+
+    def ask(self, question: Question) -> str:
+        """What the person answers. Raises `Unanswered` where none can be had."""
+        self._stop.check()
+        try:
+            return self._person.ask(question)
+        except InstrumentError as error:
+            raise Unanswered(str(error)) from None
+
+    def note(self, kind: str, **fields: object) -> None:
+        """Note what a person did or signed, with who and when; `work` stands in `works` for the later steps."""
+        self._write(kind, **fields, person=self.person, utc=self.clock.utc().isoformat())
+        if kind == WORK:
+            self.works.append(self._entries[-1].data)
+
+    def rest_until(self, until: datetime, patience_s: float, why: str, pass_time: Callable[[float], None]) -> None:
+        """Let time pass up to a date by `pass_time`, which is given how many seconds are left.
+
+        Raises `Suspended` where that takes longer than `patience_s`; a simulated run waits.
+        """
+        left = (until - self.clock.utc()).total_seconds()
+        if left > patience_s and not self._time_is_free:
+            raise Suspended(why, until)
+        self._progress.say(f"{why}: until {until:%Y-%m-%d %H:%M:%S} UTC")
+        while (left := (until - self.clock.utc()).total_seconds()) > 0:
+            pass_time(max(left, 1e-3))
+
+    def read_by_hand(self, channel: str) -> bool:
+        """Whether a person reads the channel, who cannot be asked every now and then."""
+        return channel not in self._unattended
 
     def watch(self) -> None:
         """Under load, look once a second at what needs no person: called while one is being asked."""

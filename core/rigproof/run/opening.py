@@ -25,7 +25,7 @@ class Reach:
     simulated: bool = False
     replayed: bool = False
     addresses: Mapping[str, str] = field(default_factory=dict)  # resource in the rig -> resource to open
-    answers: Answers | None = None  # who answers where an instrument is read by hand
+    answers: Answers | None = None  # who answers where an instrument or a step asks a person
 
 
 def make_driver(rig: Rig, instrument: Instrument, reach: Reach, person: Person = NOBODY) -> Driver:

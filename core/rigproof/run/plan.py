@@ -5,21 +5,36 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import cached_property
 from pathlib import Path
 
 from rigproof.documents import Procedure, Rig, load_both
+from rigproof.documents.load import PROCEDURE_FILE
 from rigproof.documents.rig import Accuracy, Correction
 from rigproof.instruments import Loads
 from rigproof.plugins import Registry
+from rigproof.steps.arming import arming_cautions
 
+from .course import Move
 from .exact import taken_as_exact
-from .foresight import beyond_gauges, bridges, installation, refuse_trips, strain_at, trip_cautions, unwatched
+from .foresight import (
+    beyond_gauges,
+    bridges,
+    foreseen_course,
+    installation,
+    refuse_trips,
+    strain_at,
+    trip_cautions,
+    unwatched,
+)
 from .rehearsal import Rehearsed, rehearse
 
 GENERAL_CAUTIONS = (
     "A software interlock is no protective device: a relief device that was set and proved, a barrier and a competent "
     "person are needed. Local codes and licensed practice come before anything this tool says.",
 )
+
+LOCAL_RULES = "The makers' safety data sheets and local rules come before anything that a list of work says."
 
 
 @dataclass(frozen=True)
@@ -34,6 +49,11 @@ class Plan:
         """Every step on paper, with its checks as the budgets foresee them."""
         return rehearse(self.rig, self.procedure)
 
+    @cached_property
+    def course(self) -> tuple[Move, ...]:
+        """The course of the load, where an interlock asks for it."""
+        return foreseen_course(self.rig, self.procedure)
+
     @property
     def highest_load(self) -> float | None:
         """The highest load that any step aims at, base unit; None where nothing is loaded."""
@@ -44,15 +64,34 @@ class Plan:
         """What people must mind, for the highest load of the procedure: this rig's own first."""
         load = self.highest_load
         of_part = () if load is None else self.rig.part.cautions(load)
-        return (*self.of_rig(), *self._of_sources(), *(of_part or GENERAL_CAUTIONS))
+        return (*self.of_rig(), *self._of_sources(), *(of_part or GENERAL_CAUTIONS), *self._of_work())
+
+    def asking(self) -> tuple[str, ...]:
+        """What asks a person: instruments by their names, then steps by number and kind."""
+        instruments = [i.name for i in self.rig.instruments.values() if i.driver.asks_a_person]
+        return (*instruments, *self.asking_steps())
+
+    def asking_steps(self) -> tuple[str, ...]:
+        """The steps that ask a person."""
+        return tuple(f"step {n} {s.kind}" for n, s in enumerate(self.procedure.steps, 1) if s.asks_a_person)
 
     def of_rig(self) -> tuple[str, ...]:
         """What is amiss or unsaid in the two documents, of all cautions."""
-        trips = trip_cautions(self.rig, self.procedure)
+        trips = trip_cautions(self.rig, self.procedure, self.course)
         load, rule = self.highest_load, self.procedure.decision
         strained = [] if load is None else beyond_gauges(self.rig, load, rule)
+        untested = arming_cautions(self.rig, self.procedure)
         exact = taken_as_exact(self.rig, self.procedure, load)
-        said = (*trips, *strained, *unwatched(self.rig), exact, *self._of_gauges(), *self._by_hand(), *self._unproved())
+        said = (
+            *trips,
+            *strained,
+            *unwatched(self.rig),
+            *untested,
+            exact,
+            *self._of_gauges(),
+            *self._by_hand(),
+            *self._unproved(),
+        )
         return tuple(filter(None, said))
 
     def highest_strain(self, name: str) -> float:
@@ -82,9 +121,15 @@ class Plan:
     def _by_hand(self) -> list[str]:
         """What the plan cannot know of the work of people."""
         names = [i.name for i in self.rig.instruments.values() if i.driver.asks_a_person]
-        if not names:
-            return []
-        return [f"{', '.join(names)}: worked by hand; the time to read and to place comes on top of the duration."]
+        kinds = dict.fromkeys(step.kind for step in self.procedure.steps if step.asks_a_person)
+        said = [f"{', '.join(names)}: worked by hand; the time to read and to place comes on top of the duration."]
+        guided = [f"{', '.join(kinds)}: a person is guided; what the work takes beyond its least times comes on top."]
+        return (said if names else []) + (guided if kinds else [])
+
+    def _of_work(self) -> Iterable[str]:
+        """What can hurt somebody at the work that the steps guide; each sentence once."""
+        cautions = dict.fromkeys(task.caution for step in self.procedure.steps for task in step.tasks() if task.caution)
+        return (*cautions, *((LOCAL_RULES,) if cautions else ()))
 
     def _unproved(self) -> list[str]:
         """What the rig leaves unsaid, so that nobody checks it and the budgets take it as perfect."""
@@ -108,8 +153,9 @@ class Plan:
                 yield f"{', '.join(names)} read the same input {number} of {instrument}: correct one of them."
 
 
-def make_plan(folder: Path, registry: Registry) -> Plan:
+def make_plan(folder: Path, registry: Registry, procedure_file: str = PROCEDURE_FILE) -> Plan:
     """Resolve the two documents of a rig folder. Raises `DocumentError` with every fault of both."""
-    rig, procedure = load_both(folder, registry)
-    refuse_trips(rig, procedure)
-    return Plan(rig, procedure, registry)
+    rig, procedure = load_both(folder, registry, procedure_file)
+    plan = Plan(rig, procedure, registry)
+    refuse_trips(rig, procedure, plan.course)
+    return plan

@@ -86,6 +86,22 @@ class PlannedCheck(Record):
     improve: str  # the input with the largest share; "" where none is uncertain
 
 
+class PlannedTask(Record):
+    """One thing that a person does or sees to, and who says so."""
+
+    name: str
+    text: str
+    origin: str  # who says so: the procedure, what it names, or common practice without a source
+    at_least: Value | None = None
+    at_least_origin: str = ""
+    measured: str = ""  # what is measured beside it
+    lowest: Value | None = None
+    highest: Value | None = None
+    range_origin: str = ""
+    caution: str = ""
+    told: str  # all of it in sentences, as it is asked
+
+
 class PlannedStep(Record):
     """One step as it will be taken."""
 
@@ -97,17 +113,20 @@ class PlannedStep(Record):
     remarks: tuple[str, ...]  # what it does that its parameters do not say at first sight
     shut_in: Value | None  # how long the part is shut off from its source
     trouble: str  # why it cannot be taken or judged whole
+    tasks: tuple[PlannedTask, ...] = ()  # what a person does in it, in order
     checks: tuple[PlannedCheck, ...]
 
 
 class PlannedInterlock(Record):
-    """A limit that is watched, and how near the procedure comes to it."""
+    """What is watched, and how near the procedure comes to its limit; values in the unit of what is watched."""
 
     name: str
+    watches: str  # limit, rate, difference, silence, time beyond a limit, share of yield
     channel: str
+    limit: str  # in words
     above: Value | None
     below: Value | None
-    highest: Value | None  # foreseen at the highest load; null where the documents do not tell
+    highest: Value | None  # foreseen until the highest load; null where the documents do not tell
     lowest: Value | None
     distance: Value | None  # from what is foreseen, U included, to the nearest limit; negative: it would trip
     trips: Literal["", "may trip", "trips"]

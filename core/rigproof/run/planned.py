@@ -7,6 +7,7 @@ from collections.abc import Iterable, Iterator
 from rigproof.models import Fact
 from rigproof.quantities import Quantity, kind_of
 from rigproof.steps.foresee import Foreseen
+from rigproof.steps.tasks import Task
 from rigproof.uncertainty import Estimate, Rule
 
 from .foresight import Standing, bridges, installation, standings, strain_at
@@ -17,6 +18,7 @@ from .plan_record import (
     PlannedGauge,
     PlannedInterlock,
     PlannedStep,
+    PlannedTask,
     PlanRecord,
     PredictedStrain,
     Value,
@@ -43,7 +45,7 @@ def planned(plan: Plan) -> PlanRecord:
         gauges=tuple(_gauge(plan, name) for name in bridges(rig)),
         predicted=tuple(_predicted(plan, steps)),
         steps=tuple(_step(plan, step) for step in steps),
-        interlocks=() if top is None else tuple(_interlock(plan, each) for each in standings(rig, top, rule)),
+        interlocks=() if top is None else tuple(_interlock(each) for each in standings(rig, top, rule, plan.course)),
         cannot_be_accepted=tuple(hopeless_of(steps)),
         cautions=plan.cautions(),
     )
@@ -86,7 +88,25 @@ def _step(plan: Plan, step: Rehearsed) -> PlannedStep:
         shut_in=value_in("time", step.shut_in_s) if step.shut_in_s else None,
         remarks=tuple(step.step.remarks()),
         trouble=step.trouble,
+        tasks=tuple(_task(task) for task in step.step.tasks()),
         checks=tuple(_check(found) for found in step.checks),
+    )
+
+
+def _task(task: Task) -> PlannedTask:
+    measured = task.measured
+    return PlannedTask(
+        name=task.name,
+        text=task.text,
+        origin=task.origin,
+        at_least=_limit(task.at_least),
+        at_least_origin=task.at_least_origin,
+        measured=measured.of if measured else "",
+        lowest=_limit(measured.lowest) if measured else None,
+        highest=_limit(measured.highest) if measured else None,
+        range_origin=measured.origin if measured else "",
+        caution=task.caution,
+        told=task.told(),
     )
 
 
@@ -137,12 +157,14 @@ def hopeless_of(steps: Iterable[Rehearsed]) -> Iterator[str]:
                 yield f"{named}: {check.name} of {check.subject}{where}: {found.why}{better}"
 
 
-def _interlock(plan: Plan, standing: Standing) -> PlannedInterlock:
+def _interlock(standing: Standing) -> PlannedInterlock:
     lock, found = standing.lock, standing.range
-    kind = plan.rig.channels[lock.channel].measures
+    kind = lock.measures
     return PlannedInterlock(
         name=lock.name,
+        watches=lock.kind,
         channel=lock.channel,
+        limit=lock.in_words(),
         above=_limit(lock.above),
         below=_limit(lock.below),
         highest=value_in(kind, found.high, found.u_high) if found else None,

@@ -7,13 +7,15 @@ from itertools import pairwise
 from typing import Any
 
 from rigproof.documents import Procedure, Rig
-from rigproof.errors import RigproofError
+from rigproof.errors import RigproofError, Suspended
 from rigproof.steps.as_found import as_found
 from rigproof.steps.base import Step
 from rigproof.steps.foresee import Foreseen
 from rigproof.steps.record import StepRecord
 
 from .paper import PaperRig
+
+MOST_PAUSES = 20  # of one step: one that never goes on is told, and not rehearsed for ever
 
 
 @dataclass(frozen=True)
@@ -66,7 +68,7 @@ def _rehearse(live: PaperRig, rig: Rig, number: int, step: Step) -> Rehearsed:
     trouble = ""
     checks: tuple[Foreseen, ...] = ()
     try:
-        step.acquire(live)
+        take(live, number, step)
     except RigproofError as error:
         trouble = f"cannot be taken: {error}"
     except Exception as error:  # a plugin's defect is told, and does not hide the other steps
@@ -78,3 +80,17 @@ def _rehearse(live: PaperRig, rig: Rig, number: int, step: Step) -> Rehearsed:
         trouble = trouble or f"cannot be judged: {type(error).__name__}: {error}"
     live.rig = as_found(live.rig, record)
     return Rehearsed(number, step, record, live.clock.now() - begun, checks, trouble)
+
+
+def take(live: PaperRig, number: int, step: Step) -> None:
+    """Take a step with the pauses that it asks for: time jumps over each, and it is begun again."""
+    earlier: list[StepRecord] = []
+    while True:
+        try:
+            return step.acquire(live)
+        except Suspended as pause:
+            if len(earlier) == MOST_PAUSES:
+                raise
+            earlier.append(live.record())
+            live.clock.wait((pause.not_before - live.clock.utc()).total_seconds())
+            live.begin_step(number, step.kind, earlier)

@@ -7,14 +7,16 @@ from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from pathlib import Path
 
-from rigproof.errors import InstrumentError, JournalError, RecordLostError, Stopped, Tripped
+from rigproof.errors import InstrumentError, JournalError, RecordLostError, Stopped, Suspended, Tripped, Unanswered
 from rigproof.instruments import Driver
 from rigproof.journal import JournalWriter
 from rigproof.people import NOBODY, Person
 from rigproof.steps.as_found import as_found
 from rigproof.steps.base import Step
+from rigproof.steps.record import StepRecord
 from rigproof.verdict.judging import StepResult, judge_step
 from rigproof.verdict.record import InstrumentRecord, TwinRecord
+from rigproof.verdict.sessions import FINISHED, NEVER, SUSPENDED
 
 from .calibration import expect_in_date
 from .interview import Interview
@@ -22,6 +24,7 @@ from .live import LiveRig
 from .opening import Reach, open_all
 from .plan import Plan
 from .progress import Progress
+from .resuming import Earlier, rearm
 from .retries import Retries
 from .safe_end import make_safe
 from .signals import StopSignals
@@ -30,42 +33,86 @@ JOURNAL = "journal.jsonl"
 NO_RECORD = "no record"
 
 
-def run(plan: Plan, reach: Reach, folder: Path, progress: Progress, twin: TwinRecord | None = None) -> Path:
+def run(
+    plan: Plan,
+    reach: Reach,
+    folder: Path,
+    progress: Progress,
+    twin: TwinRecord | None = None,
+    earlier: Earlier | None = None,
+) -> Path:
     """Take the rig through the procedure; returns the journal, from which the verdict is judged.
+
+    With `earlier` the run goes on from there: steps that were taken whole are not taken again.
 
     A trip, a stop, a lost instrument or a defect is an ending like any other, told in the journal. Raises `UsageError`
     where the procedure refuses a calibration that has run out, `JournalError` when the record cannot be begun, and
     `RecordLostError` when it cannot be kept: the rig is safe then.
     """
     expect_in_date(plan.rig, plan.procedure, reach.clock.utc().date())
+    if earlier:
+        earlier.expect_due(reach.clock.utc())
     path = folder / JOURNAL
-    with StopSignals() as stop, JournalWriter(path, reach.clock) as journal:
+    with StopSignals() as stop, JournalWriter(path, reach.clock, resume=earlier is not None) as journal:
         drivers: dict[str, Driver] = {}
-        how, why = "broken off", "the run ended without a word"
+        end = {"how": "broken off", "why": "the run ended without a word"}
         record_kept, confirmed = True, False
+        trip: Tripped | None = None
         try:
-            _head(plan, reach, journal, twin)
-            interview = _interview(reach, journal, stop)
-            retries = _open(plan, reach, drivers, journal, stop, progress, interview)
-            live = LiveRig(plan.rig, plan.procedure.decision, drivers, journal, reach.clock, stop, progress, retries)
-            if interview:
-                interview.watch = live.watch
-            _steps(plan, live, journal, progress)
-            how, why = "finished", "to the end of the procedure"
+            _session(plan, reach, drivers, journal, stop, progress, twin, earlier)
+            end = {"how": FINISHED, "why": "to the end of the procedure"}
         except (Exception, SystemExit) as ending:  # whatever a plugin does, the rig must be made safe
-            how, why = _ending(ending)
-            if how == "defect":
+            end = _ending(ending)
+            trip = ending if isinstance(ending, Tripped) else None
+            if end["how"] == "defect":
                 record_kept = _keep(journal, "defect", text=traceback.format_exc())
         finally:
             stop.begin_safe_end()
-            confirmed = make_safe(plan.rig, drivers, reach.clock, journal, progress, "safe", _alarm(how, why))
+            alarm = "" if end["how"] == FINISHED else f"{end['how']}: {end['why']}"
+            confirmed = make_safe(plan.rig, drivers, reach.clock, journal, progress, "safe", trip, alarm)
+            end["why"] += _reaction(trip)
             _let_go(drivers)
-            record_kept &= _keep(journal, "end", how=how, why=why, utc=reach.clock.utc().isoformat())
-        if how == NO_RECORD or not record_kept:
+            record_kept &= _keep(journal, "end", **end, utc=reach.clock.utc().isoformat())
+        if end["how"] == NO_RECORD or not record_kept:
             left = "the rig was made safe" if confirmed else "the rig is NOT CONFIRMED SAFE"
             journal.abandon()
-            raise RecordLostError(f"the run was ended, {left}: {why}")
+            raise RecordLostError(f"the run was ended, {left}: {end['why']}")
     return path
+
+
+def _session(
+    plan: Plan,
+    reach: Reach,
+    drivers: dict[str, Driver],
+    journal: JournalWriter,
+    stop: StopSignals,
+    progress: Progress,
+    twin: TwinRecord | None,
+    earlier: Earlier | None,
+) -> None:
+    """From the first entry to the last step."""
+    if earlier:
+        earlier.begin(plan, reach.clock.utc(), journal, progress)
+    else:
+        _head(plan, reach, journal, twin)
+    interview = _interview(plan, reach, journal, stop)
+    retries = _open(plan, reach, drivers, journal, stop, progress, interview)
+    live = LiveRig(
+        *(plan.rig, plan.procedure.decision, drivers, journal, reach.clock, stop, progress, retries),
+        person=interview or NOBODY,
+        time_is_free=reach.simulated,
+        works=earlier.works if earlier else (),
+    )
+    if interview:
+        interview.watch = live.watch
+    _steps(plan, live, journal, progress, earlier)
+
+
+def _reaction(trip: Tripped | None) -> str:
+    """How fast the rig answered to a trip; "" where nothing tripped, or nobody could tell."""
+    if trip is None or trip.took_s is None:
+        return ""
+    return f"; safe command {1000 * trip.took_s:.0f} ms after that reading was begun"
 
 
 def _keep(journal: JournalWriter, kind: str, **fields: str | None) -> bool:
@@ -77,24 +124,23 @@ def _keep(journal: JournalWriter, kind: str, **fields: str | None) -> bool:
     return True
 
 
-def _ending(ending: BaseException) -> tuple[str, str]:
-    """How a run ended, in a word, and why."""
+def _ending(ending: BaseException) -> dict[str, str]:
+    """How a run ended, in a word, and why; of a suspended one also until when."""
+    until = {"not_before": ending.not_before.isoformat()} if isinstance(ending, Suspended) else {}
     words = (
         (Tripped, "tripped"),
         (Stopped, "stopped"),
+        (Suspended, SUSPENDED),
+        (Unanswered, "no answer"),
         (InstrumentError, "instrument lost"),
         (JournalError, "no record"),
     )
     for kind, word in words:
         if isinstance(ending, kind):
-            return word, str(ending)
+            return {"how": word, "why": str(ending), **until}
     where = traceback.extract_tb(ending.__traceback__)[-1]
-    return "defect", f"{type(ending).__name__}: {ending} ({Path(where.filename).name}:{where.lineno})"
-
-
-def _alarm(how: str, why: str) -> str:
-    """What the person is told of an ending; "" of one to the end of the procedure."""
-    return "" if how == "finished" else f"{how}: {why}"
+    told = f"{type(ending).__name__}: {ending} ({Path(where.filename).name}:{where.lineno})"
+    return {"how": "defect", "why": told}
 
 
 def _let_go(drivers: Mapping[str, Driver]) -> None:
@@ -146,9 +192,9 @@ def _open(
     return Retries(plan.rig, drivers, opened, reach.clock, stop)
 
 
-def _interview(reach: Reach, journal: JournalWriter, stop: StopSignals) -> Interview | None:
-    """Who is asked where an instrument is read by hand; the record names them before the first question."""
-    if reach.answers is None:
+def _interview(plan: Plan, reach: Reach, journal: JournalWriter, stop: StopSignals) -> Interview | None:
+    """Who is asked by instruments and steps that need a person; the record names them before the first question."""
+    if reach.answers is None or not plan.asking():
         return None
     journal.write("person", name=reach.answers.name, how=reach.answers.how)
 
@@ -161,24 +207,46 @@ def _interview(reach: Reach, journal: JournalWriter, stop: StopSignals) -> Inter
     return Interview(reach.answers, note, stop.check)
 
 
-def _steps(plan: Plan, live: LiveRig, journal: JournalWriter, progress: Progress) -> None:
+def _steps(
+    plan: Plan, live: LiveRig, journal: JournalWriter, progress: Progress, earlier: Earlier | None = None
+) -> None:
     results: list[StepResult] = []
     steps = plan.procedure.steps
+    zeroed = earlier is None
     for number, step in enumerate(steps, 1):
         progress.step(number, len(steps), step.kind)
+        before = earlier.takings(number, step.kind) if earlier else NEVER
+        if before.whole and not (step.per_session and _loads_again(steps[number:], number + 1, earlier)):
+            progress.say("taken whole before the run was resumed: judged from the record")
+            results.append(_judge(plan, live, progress, step, before.record))
+            continue
         if refusal := _refusal(step, results):
             progress.say(f"not taken: {refusal}")
             journal.write("step", step=number, step_kind=step.kind, taken="not taken", why=refusal)
             continue
         for text in step.remarks():
             progress.say(text)
-        live.begin_step(number, step.kind)
+        if earlier and (step.loads or step.per_session) and not zeroed:
+            rearm(live, earlier, journal, progress)
+            zeroed = True
+        live.begin_step(number, step.kind, before.broken_off)
         step.acquire(live)
         journal.write("step", step=number, step_kind=step.kind, taken="whole")
-        result = judge_step(step, plan.rig if step.by_packet else live.rig, live.rule, live.record())
-        progress.checks(result.checks)
-        results.append(result)
-        live.rig = as_found(live.rig, live.record())
+        results.append(_judge(plan, live, progress, step, live.record()))
+
+
+def _loads_again(steps: Sequence[Step], first: int, earlier: Earlier | None) -> bool:
+    """Whether one of `steps`, which count from `first`, still has to load the part."""
+    numbered = enumerate(steps, first)
+    return any(step.loads and not (earlier and earlier.takings(n, step.kind).whole) for n, step in numbered)
+
+
+def _judge(plan: Plan, live: LiveRig, progress: Progress, step: Step, record: StepRecord) -> StepResult:
+    """What a step came to; what it found of the rig holds for the later ones."""
+    result = judge_step(step, plan.rig if step.by_packet else live.rig, live.rule, record)
+    progress.checks(result.checks)
+    live.rig = as_found(live.rig, record)
+    return result
 
 
 def _refusal(step: Step, results: Sequence[StepResult]) -> str:
@@ -186,4 +254,5 @@ def _refusal(step: Step, results: Sequence[StepResult]) -> str:
     against = [result for result in results if result.finding not in step.admits or (step.loads and result.unread)]
     if not against:
         return ""
-    return f"no load before earlier steps are settled ({'; '.join(result.words(step.admits) for result in against)})"
+    what = "no load" if step.loads else "not"
+    return f"{what} before earlier steps are settled ({'; '.join(result.words(step.admits) for result in against)})"

@@ -65,9 +65,16 @@ def reach_of(simulated: Simulation) -> Reach:
 
 
 @contextmanager
-def on_twin(plan: Plan, rig_folder: Path, seed: int, flaws: Sequence[Planted]) -> Iterator[tuple[Reach, TwinRecord]]:
-    """The simulated rig of `seed` for one run: how it is reached, and what the verdict says of it."""
+def on_twin(
+    plan: Plan, rig_folder: Path, seed: int, flaws: Sequence[Planted], behind_s: float = 0.0
+) -> Iterator[tuple[Reach, TwinRecord]]:
+    """The simulated rig of `seed` for one run: how it is reached, and what the verdict says of it.
+
+    A resumed run meets the same truth `behind_s` after its beginning (temperature, what falls due in time); what
+    loads have left in the part and its bonds is forgotten, and the noise begins anew.
+    """
     rig = simulation(plan.rig, rig_folder, plan.registry, seed, flaws)
+    rig.clock.wait(behind_s)
     try:
         yield reach_of(rig), TwinRecord(seed=seed, flaws=tuple(flaw.text for flaw in flaws))
     finally:

@@ -13,6 +13,7 @@ from rigproof.models import DocumentModel
 from rigproof.quantities import Quantity, Within, did_you_mean, quantity, show
 from rigproof.steps.checks import Stated
 from rigproof.steps.foresee import Assumed, Foreseen, foreseen
+from rigproof.steps.tasks import Task
 from rigproof.verdict.record import Finding
 
 if TYPE_CHECKING:
@@ -20,11 +21,12 @@ if TYPE_CHECKING:
     from rigproof.run.live import LiveRig
     from rigproof.steps.record import StepRecord
     from rigproof.uncertainty import Rule
-    from rigproof.verdict.record import Check
+    from rigproof.verdict.record import Check, WorkRecord
 
 # What an acceptance of an installation has to show. A step kind names what it can see; a verdict lists what nobody
 # showed. The last ones are beyond the bundled steps: they stand here so that no verdict claims them in silence.
 RESPONSE_TO_LOAD = "response to load: bond, gauge factor, place and axis"
+ARMED = "interlocks: each trips when provoked, and the source obeys"  # where a step loads and a rig has interlocks
 ASPECTS = (
     "gauge resistance as on the packet",
     "insulation between gauge and part",
@@ -71,16 +73,22 @@ class Step(DocumentModel, ABC):
 
     kind: ClassVar[str]  # the key in acceptance.yaml
     loads: ClassVar[bool] = False  # true: puts load on the part, so earlier rejects forbid it
+    asks_a_person: ClassVar[bool] = False  # true: it cannot be taken where nobody answers, see `rigproof.people`
     by_packet: ClassVar[bool] = False  # true: judged against the documents alone, not the rig as the run found it
     admits: ClassVar[tuple[Finding, ...]] = (
         "accept",
         "undecided",
         "reject",
     )  # findings of earlier checks it may follow
+    per_session: ClassVar[bool] = False  # true: what it shows ends with the session, so it is taken anew before a load
     shows: ClassVar[tuple[str, ...]] = ()  # of ASPECTS, or words of its own
 
     def problems(self, rig: Rig) -> Sequence[tuple[str, str, str]]:  # noqa: ARG002  subclasses use it
         """What in the parameters does not fit the rig: (key as written, what is wrong, remedy)."""
+        return ()
+
+    def follows(self, earlier: Sequence[Step]) -> Sequence[tuple[str, str, str]]:  # noqa: ARG002  subclasses use it
+        """What in the parameters does not fit the steps before it, as `problems`."""
         return ()
 
     def assumes(self) -> Assumed:
@@ -103,6 +111,18 @@ class Step(DocumentModel, ABC):
 
     def remarks(self) -> Sequence[str]:
         """What it does that its parameters do not say at first sight, in whole sentences for plan and screen."""
+        return ()
+
+    def tasks(self) -> Sequence[Task]:
+        """What it has a person do or see to, in order."""
+        return ()
+
+    def worked(self, record: StepRecord) -> Sequence[WorkRecord]:  # noqa: ARG002  subclasses use it
+        """What a person did of it, from the record alone."""
+        return ()
+
+    def signed(self, record: StepRecord) -> Sequence[str]:  # noqa: ARG002  subclasses use it
+        """Who signed what in it, from the record alone."""
         return ()
 
     def origin(self, field: str) -> str:
@@ -176,7 +196,7 @@ def source_problems(
     if to.kind != rig.part.load:
         return [("to", f"{to.text} is a {to.kind}", f"the part model `{rig.part.kind}` takes a {rig.part.load}")]
     about = rig.sources[source]
-    problems = _rate_problems(about.rate, rate)
+    problems = rate_problems(about.rate, rate)
     if rig.channels[about.channel].reduction is not None:
         what = f"its channel {about.channel!r} has a reduction, and a load is read as it is"
         problems.append(("source", what, "let the instrument give the load itself"))
@@ -201,7 +221,8 @@ def isolates(rig: Rig, source: str) -> bool:
     return not issubclass(about.driver, Loads) or about.driver.isolates(about.settings)
 
 
-def _rate_problems(fastest: Quantity, rate: Quantity | None) -> list[tuple[str, str, str]]:
+def rate_problems(fastest: Quantity, rate: Quantity | None) -> list[tuple[str, str, str]]:
+    """A rate that the source cannot make."""
     if rate is None or 0 < rate.value <= fastest.value:
         return []
     return [("rate", f"{rate.text} is not above 0 and at most the source's {fastest.text}", "write a lower rate")]

@@ -5,13 +5,18 @@ from __future__ import annotations
 from rigproof.hookspecs import hookimpl
 from rigproof.starts import Start
 
+from .arming import Arming
 from .balance import Balance
 from .base import Step
+from .cure import Cure
 from .cycles import Cycles
+from .force_series import ForceSeries
+from .inspection import Inspection
 from .insulation import Insulation
 from .proof import Proof
 from .resistance import Resistance
 from .shunt import Shunt
+from .signature import Signature
 
 RIGPROOF_DOOR = 1
 
@@ -19,7 +24,7 @@ RIGPROOF_DOOR = 1
 @hookimpl
 def rigproof_step_kinds() -> list[type[Step]]:
     """The steps of an acceptance, in the order they are usually taken."""
-    return [Resistance, Insulation, Balance, Shunt, Cycles, Proof]
+    return [Inspection, Signature, Cure, Resistance, Insulation, Balance, Shunt, Arming, Cycles, ForceSeries, Proof]
 
 
 @hookimpl

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property, partial
 
 import numpy as np
@@ -38,11 +38,12 @@ class ProofReadings:
     load: str  # channel
     temperature: str  # channel; empty where the rig has none
     to: Quantity
+    zero: Block | None = None  # from which strain and load count; None: the zero before this rise
 
     @cached_property
     def before(self) -> Block:
         """The zero before the rise. Raises `JournalError` where it was not taken."""
-        found = self.record.block("zero before")
+        found = self.zero or self.record.block("zero before")
         if found is None:
             raise JournalError("the zero before the rise was not taken")
         return found
@@ -120,7 +121,24 @@ def set_checks(readings: ProofReadings, rule: Rule, limit: Stated) -> list[Check
         else:
             make = partial(_set_of_channel, readings, rule, limit, about, after)
             checks += safely(readings.record, about, make)
+            checks += _set_since_the_first(readings, rule, limit, about, after)
     return checks
+
+
+def _set_since_the_first(
+    readings: ProofReadings, rule: Rule, limit: Stated, about: Subject, after: Block
+) -> list[Check]:
+    """A proof that was cut off under load and begun again: what the first rise left behind, the second does not show.
+
+    So the set counts from the zero before the first rise, too.
+    """
+    earlier = readings.record.earlier
+    zeros = [taking.block("zero before") for taking in earlier if any("target" in c for c in taking.events("command"))]
+    if not zeros or zeros[0] is None:
+        return []
+    since = replace(about, at=f"since the first of {len(earlier) + 1} takings")
+    whole = replace(readings, zero=zeros[0])
+    return list(safely(readings.record, since, partial(_set_of_channel, whole, rule, limit, since, after)))
 
 
 def _set_of_channel(

@@ -40,6 +40,12 @@ class StepRecord:
     step: int  # index in the procedure, from 1
     kind: str
     entries: tuple[Entry, ...]
+    earlier: tuple[StepRecord, ...] = ()  # takings that were broken off, or suspended by the step itself, oldest first
+
+    @property
+    def begun(self) -> bool:
+        """False where the step was refused, or the run never came to it."""
+        return bool(self.entries) and self.entries[0].data.get("taken") == "begun"
 
     def blocks(self, label: str) -> list[Block]:
         """All blocks with this label, in order."""

@@ -52,6 +52,8 @@ def _flat(verdict: Verdict) -> dict[str, str]:
         elif name != "checks" and not records:
             found[_spoken(name)] = _text(value)
         elif name != "checks":
+            if isinstance(value, tuple):
+                found[_spoken(name)] = str(len(records))
             for number, record in enumerate(records, 1):
                 found |= {f"{_spoken(name)} {number} {_spoken(key)}": _text(each) for key, each in record}
     return found
@@ -116,6 +118,8 @@ def _shown(value: float | None, kind: str) -> str:
 
 
 def _text(value: object) -> str:
+    if isinstance(value, dict):
+        return "; ".join(f"{name} {_text(each)}" for name, each in value.items()) or "nothing"
     if isinstance(value, tuple):
         return "; ".join(map(str, value)) or "nothing"
     if isinstance(value, float):

@@ -10,12 +10,13 @@ from typing import Any
 
 from rigproof.documents import Procedure, Rig, fit, load_procedure, load_rig
 from rigproof.errors import JournalError, RigproofError
-from rigproof.journal import Entry, Journal
+from rigproof.journal import RESUMED, Entry, Journal
 from rigproof.plugins import Registry
 from rigproof.replaying import REPLAYED_FIRMWARE
 from rigproof.simulation import SIMULATED_FIRMWARE
+from rigproof.steps.arming import wants_arming
 from rigproof.steps.as_found import as_found
-from rigproof.steps.base import ALL_STRAIN, ASPECTS, RESPONSE_TO_LOAD, Step, strain_channels
+from rigproof.steps.base import ALL_STRAIN, ARMED, ASPECTS, RESPONSE_TO_LOAD, Step, strain_channels
 from rigproof.steps.record import StepRecord
 from rigproof.steps.stale import stale
 from rigproof.uncertainty import Rule
@@ -34,7 +35,9 @@ from .record import (
     StepSummary,
     TwinRecord,
     Verdict,
+    WorkRecord,
 )
+from .sessions import FINISHED, ending, last_session, resumptions, takings, told
 
 
 @dataclass(frozen=True)
@@ -106,13 +109,19 @@ def _judge(journal: Journal, registry: Registry) -> Verdict:
     procedure = load_procedure(text=head["procedure"]["text"], name=head["procedure"]["file"], registry=registry)
     fit(rig, procedure)
     steps, checks = _judge_steps(rig, procedure, journal.entries)
-    shown, not_shown = _shown(steps, rig)
-    end = _last(journal.entries, "end")
-    instruments = tuple(InstrumentRecord(**entry.data) for entry in journal.entries if entry.kind == "instrument")
-    safe_ends = tuple(SafeEnd(**entry.data) for entry in journal.entries if entry.kind == "safe")
+    due = (*ASPECTS, ARMED) if wants_arming(rig, procedure) else ASPECTS
+    shown, not_shown = _shown(steps, rig, due)
+    last = last_session(journal.entries)
+    end, resumed = ending(last), resumptions(journal.entries)
+    instruments = tuple(dict.fromkeys(InstrumentRecord(**e.data) for e in journal.entries if e.kind == "instrument"))
+    safe_ends = tuple(SafeEnd(**entry.data) for entry in last if entry.kind == "safe")
     outcome, why = _outcome(_void(end, rig, safe_ends, instruments, head), steps, checks, not_shown)
-    if outcome == "accept" and (overdue := _overdue(instruments, head["utc"])):
+    days = [head["utc"], *(each.utc for each in resumed)]
+    if outcome == "accept" and (overdue := _overdue(instruments, days)):
         outcome, why = "undecided", overdue
+    installation, signatures = _work(procedure, journal.entries)
+    if outcome == "accept":
+        why = [*why, *words.concessions(installation)]
     rule = procedure.decision
     return Verdict(
         verdict=outcome,
@@ -126,16 +135,18 @@ def _judge(journal: Journal, registry: Registry) -> Verdict:
         journal=DocumentRecord(name="journal.jsonl", sha256=journal.sha256),
         started=head["utc"],
         ended=end["utc"] if end else "",
-        end=f"{end['how']}: {end['why']}" if end else "the journal has no end: the run was killed",
+        end=told(end),
+        not_before=end.get("not_before", "") if end else "",
+        resumed=resumed,
         decision_rule=rule.rule,
         risk=rule.risk if rule.multiple is None else None,
         multiple=rule.multiple,
         coverage=rule.coverage,
         instruments=instruments,
-        no_calibration_stated=tuple(i.name for i in instruments if i.certificate is None),
+        no_calibration_stated=tuple(dict.fromkeys(i.name for i in instruments if i.certificate is None)),
         retries=_retries(journal.entries),
-        people=tuple(PersonRecord(**entry.data) for entry in journal.entries if entry.kind == "person"),
-        plugins=tuple(PluginRecord(**plugin) for plugin in head["plugins"]),
+        people=tuple(dict.fromkeys(PersonRecord(**e.data) for e in journal.entries if e.kind == "person")),
+        plugins=_plugins(journal.entries),
         judged_with=tuple(
             PluginRecord(name=info.name, distribution=info.distribution, version=info.version)
             for info in registry.sources.values()
@@ -145,6 +156,8 @@ def _judge(journal: Journal, registry: Registry) -> Verdict:
         shown=shown,
         not_shown=not_shown,
         safe_end=safe_ends,
+        installation=installation,
+        signatures=signatures,
         cautions=tuple(head["cautions"]),
     )
 
@@ -155,12 +168,19 @@ def _judge_steps(rig: Rig, procedure: Procedure, entries: Sequence[Entry]) -> tu
     checks: list[Check] = []
     found_rig = rig
     for number, step in enumerate(procedure.steps, 1):
-        record, whole = _record_of(step, number, entries)
-        summary, found = _judge_one(step, rig if step.by_packet else found_rig, procedure, record, whole)
-        steps.append(summary)
+        taken = takings(number, step.kind, entries)
+        summary, found = _judge_one(step, rig if step.by_packet else found_rig, procedure, taken.record, taken.whole)
+        steps.append(summary.model_copy(update={"takings": taken.count}))
         checks += found
-        found_rig = as_found(found_rig, record)
+        found_rig = as_found(found_rig, taken.record)
     return steps, checks
+
+
+def _work(procedure: Procedure, entries: Sequence[Entry]) -> tuple[tuple[WorkRecord, ...], tuple[str, ...]]:
+    """What people did and what they signed, in the order of the steps."""
+    taken = [(step, takings(number, step.kind, entries).record) for number, step in enumerate(procedure.steps, 1)]
+    worked = tuple(line for step, record in taken for line in step.worked(record))
+    return worked, tuple(text for step, record in taken for text in step.signed(record))
 
 
 def _head(journal: Journal) -> dict[str, Any]:
@@ -178,17 +198,10 @@ def _retries(entries: Iterable[Entry]) -> tuple[RetryRecord, ...]:
     return tuple(RetryRecord(instrument=name, count=number) for name, number in count.items())
 
 
-def _last(entries: Iterable[Entry], kind: str) -> dict[str, Any] | None:
-    found = [entry.data for entry in entries if entry.kind == kind]
-    return found[-1] if found else None
-
-
-def _record_of(step: Step, number: int, entries: Sequence[Entry]) -> tuple[StepRecord, bool]:
-    """What a step wrote, and whether it was gone through to its end; empty where it was not begun."""
-    marks = [i for i, e in enumerate(entries) if e.kind == "step" and e.data["step"] == number]
-    whole = bool(marks) and entries[marks[-1]].data["taken"] == "whole"
-    span = entries[marks[0] : marks[-1] if whole else len(entries)] if marks else ()
-    return StepRecord(number, step.kind, tuple(span)), whole
+def _plugins(entries: Iterable[Entry]) -> tuple[PluginRecord, ...]:
+    """The plugins of every session."""
+    named = [plugin for entry in entries if entry.kind in ("run", RESUMED) for plugin in entry.data["plugins"]]
+    return tuple(dict.fromkeys(PluginRecord(**plugin) for plugin in named))
 
 
 def _judge_one(
@@ -227,7 +240,7 @@ def worst(findings: Iterable[Finding]) -> Finding:
     return "reject" if "reject" in found else "undecided" if "undecided" in found else "accept"
 
 
-def _shown(steps: Sequence[StepSummary], rig: Rig) -> tuple[tuple[str, ...], tuple[str, ...]]:
+def _shown(steps: Sequence[StepSummary], rig: Rig, due: Sequence[str]) -> tuple[tuple[str, ...], tuple[str, ...]]:
     """What accepted steps showed for every strain channel of the rig, and what nobody showed, or not for all."""
     all_channels = strain_channels(rig, (ALL_STRAIN,))
     reached: dict[str, set[str]] = {}
@@ -236,7 +249,7 @@ def _shown(steps: Sequence[StepSummary], rig: Rig) -> tuple[tuple[str, ...], tup
             for aspect in step.shows:
                 reached.setdefault(aspect, set()).update(step.channels)
     shown, not_shown = [], []
-    for aspect in dict.fromkeys((*ASPECTS, *reached)):
+    for aspect in dict.fromkeys((*due, *reached)):
         lacking = [name for name in all_channels if name not in reached.get(aspect, ())]
         if aspect in reached and not lacking:
             shown.append(aspect)
@@ -257,7 +270,7 @@ def _void(
     """Why the run cannot be judged; empty when it can."""
     if end is None:
         return ["the run was killed: its journal has no end"]
-    reasons = [] if end["how"] == "finished" else [f"{end['how']}: {end['why']}"]
+    reasons = [] if end["how"] == FINISHED else [told(end)]
     for name in rig.sources:
         left = [safe for safe in safe_ends if safe.source == name]
         if not left or not left[-1].confirmed:
@@ -300,9 +313,9 @@ def _words(check: Check) -> str:
     return f"{check.step_kind}: {words.title(check)} is {check.finding}: {words.sentence(check)}"
 
 
-def _overdue(instruments: Sequence[InstrumentRecord], started: str) -> list[str]:
-    """Instruments whose calibration had run out on the day of the run."""
-    day = datetime.fromisoformat(started).date()
+def _overdue(instruments: Sequence[InstrumentRecord], began: Sequence[str]) -> list[str]:
+    """Instruments whose calibration had run out on the day of the run, the last where it was resumed."""
+    day = max(datetime.fromisoformat(each).date() for each in began)
     return [
         f"the calibration of {i.name} ({i.serial_number}) ran out on {i.calibration_due}"
         for i in instruments

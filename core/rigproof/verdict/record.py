@@ -133,6 +133,7 @@ class StepSummary(Record):
     taken: Literal["whole", "broken off", "not taken"] = Field(description="how far the run went through it")
     why: str = Field("", description="where it was not taken whole")
     finding: Finding | None = Field(description="the worst of its checks; null: not taken")
+    takings: int = Field(1, description="how often it was begun; the last one counts, see `resumed` of the verdict")
     shows: tuple[str, ...] = Field(description="what the step can show")
     channels: tuple[str, ...] = Field(description="the strain channels it reaches")
 
@@ -172,6 +173,29 @@ class PersonRecord(Record):
     how: str = Field(description="where they were asked")
 
 
+class WorkRecord(Record):
+    """One thing that a person did or saw to during the run, as an installation record has it."""
+
+    step: int = Field(description="index in the procedure, from 1")
+    of: str = Field(description="the work it belongs to, such as `bonding`")
+    item: str = Field(description="its name in the list")
+    text: str = Field(description="what was to be done or seen")
+    origin: str = Field(description="who says so: the procedure, what it names, or common practice without a source")
+    person: str = Field(description="who says that it was done")
+    ended: str = Field(description="when, UTC, ISO 8601")
+    took: float = Field(description="from its begin to its end, s")
+    at_least: float | None = Field(None, description="the least time it needs, s; null: none is stated")
+    at_least_origin: str = Field("", description="who set that")
+    measured: str = Field("", description="what was measured beside it, such as `strain relief loop`")
+    value: float | None = Field(None, description="as typed, in the base unit of `kind`")
+    lowest: float | None = Field(None, description="of the range it must lie in, same unit")
+    highest: float | None = Field(None, description="of that range, same unit")
+    kind: str = Field("", description="kind of quantity, see rigproof.quantities.KINDS")
+    range_origin: str = Field("", description="who set the range")
+    done: bool = Field(description="false: refused, see the deviations")
+    deviations: tuple[str, ...] = Field((), description="from what is asked, each with the reason that was given")
+
+
 class PluginRecord(Record):
     """A plugin that took part in the run."""
 
@@ -196,6 +220,18 @@ class TwinRecord(Record):
     flaws: tuple[str, ...] = Field(description="the defects planted in it")
 
 
+class ResumeRecord(Record):
+    """A run that had been cut off or suspended was gone on with."""
+
+    utc: str = Field(description="when, ISO 8601")
+    after: str = Field(description="how the run had ended before, in words")
+    left_safe: bool = Field(description="every source had been confirmed safe then")
+    zero_moved: dict[str, float] = Field(
+        description="indicated strain by channel without load, against the last zero before the run ended, with what "
+        "warmth did in it; empty: not read, or there was none"
+    )
+
+
 class Verdict(Record):
     """The whole outcome of one run."""
 
@@ -212,6 +248,10 @@ class Verdict(Record):
     started: str = Field(description="UTC, ISO 8601")
     ended: str = Field(description="UTC, ISO 8601; empty: the run was killed")
     end: str = Field(description="how the run ended, in words")
+    not_before: str = Field(
+        "", description="UTC, ISO 8601: when a suspended run may go on; empty: it was not suspended"
+    )
+    resumed: tuple[ResumeRecord, ...] = Field((), description="each time it was gone on with after an earlier ending")
     decision_rule: str = Field(
         description="for tolerances that somebody set; each check names the rule it was judged by"
     )
@@ -229,7 +269,8 @@ class Verdict(Record):
     shown: tuple[str, ...] = Field(description="what accepted steps showed of every strain channel")
     not_shown: tuple[str, ...] = Field(description="what nobody showed, or not of every channel")
     safe_end: tuple[SafeEnd, ...] = Field(description="how each source was left")
-    signatures: tuple[str, ...] = Field((), description="of people")
+    installation: tuple[WorkRecord, ...] = Field((), description="what people did, item by item, in order")
+    signatures: tuple[str, ...] = Field((), description="hold points: of what, who signed, when, and the statement")
     cautions: tuple[str, ...] = Field(description="what people had to mind")
 
 

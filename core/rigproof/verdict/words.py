@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from math import floor, isfinite, log10
 
 from rigproof.quantities import kind_of, shown, unit
 from rigproof.quantities import show as show_digits
 
-from .record import Check, RetryRecord
+from .record import Check, ResumeRecord, RetryRecord, Verdict, WorkRecord
 
 
 def rounded(value: float, u: float, kind: str) -> str:
@@ -30,6 +30,76 @@ def with_u(value: float, expanded: float, kind: str) -> str:
 def retries(record: RetryRecord) -> str:
     """`1 retry of the ohmmeter`."""
     return f"{record.count} {'retry' if record.count == 1 else 'retries'} of the {record.instrument}"
+
+
+def work(of: str, lines: Sequence[WorkRecord]) -> str:
+    """One piece of work: `bonding: 7 items, A. Example, 2026-11-25 08:10 to 08:21 UTC`."""
+    people = ", ".join(dict.fromkeys(line.person for line in lines))
+    first, last = lines[0].ended[:16].replace("T", " "), lines[-1].ended[:16].replace("T", " ")
+    count = f"{len(lines)} items" if len(lines) > 1 else "1 item"
+    until = last.removeprefix(first[:11])  # the day once where it is the same
+    return f"{of}: {count}, {people}, {first}{f' to {until}' if last != first else ''} UTC"
+
+
+def works(lines: Sequence[WorkRecord]) -> list[tuple[str, list[WorkRecord]]]:
+    """The installation record by the work that its lines belong to, in order."""
+    keys = dict.fromkeys((line.step, line.of) for line in lines)
+    return [(of, [line for line in lines if (line.step, line.of) == (step, of)]) for step, of in keys]
+
+
+def took(line: WorkRecord) -> str:
+    """How long it took: `62 s`, `12.5 min`, `30.0 h`."""
+    return span(line.took)
+
+
+def least(line: WorkRecord) -> str:
+    """The least time, and who set it; "" where there is none."""
+    return "" if line.at_least is None else f"at least {span(line.at_least)} ({line.at_least_origin})"
+
+
+def span(seconds: float) -> str:
+    """A time in the unit that fits it."""
+    for size, name in ((3600, "h"), (60, "min")):
+        if seconds >= 2 * size:
+            return f"{seconds / size:.3g} {name}"
+    return f"{seconds:.3g} s"
+
+
+def measured(line: WorkRecord) -> str:
+    """What was measured beside it, with its range; "" where nothing was."""
+    if line.value is None or line.lowest is None or line.highest is None:
+        return ""
+    text = between(line.lowest, line.highest, line.kind, lambda limit: show_digits(limit, line.kind))
+    return f"{line.measured} {show_digits(line.value, line.kind)} ({text})"
+
+
+def deviations(lines: Sequence[WorkRecord]) -> list[str]:
+    """What is not as asked, with the reason and who gave it."""
+    return [f"{line.of}, {line.item}: {text} ({line.person})" for line in lines for text in line.deviations]
+
+
+def concessions(lines: Sequence[WorkRecord]) -> list[str]:
+    """The same of an accepted run, where each stands by the word of a person."""
+    return [f"by concession: {text}" for text in deviations(lines)]
+
+
+def resumption(record: ResumeRecord) -> str:
+    """`resumed 2026-11-26 08:00:12 UTC after: stopped: …`, and how the rig had been left."""
+    said = f"resumed {record.utc[:19].replace('T', ' ')} UTC after: {record.after}"
+    if not record.left_safe:
+        said += "; nobody had confirmed the rig safe"
+    moved = ", ".join(f"{name} {show_digits(strain, 'strain', 3)}" for name, strain in record.zero_moved.items())
+    return f"{said}; at rest against the zero before: {moved}" if moved else said
+
+
+def resumptions(verdict: Verdict) -> list[str]:
+    """Each time the run was resumed, and the steps that were therefore begun again."""
+    again = [
+        f"step {step.step} {step.kind} was begun {step.takings} times, and the last one counts"
+        for step in verdict.steps
+        if step.takings > 1
+    ]
+    return [resumption(record) for record in verdict.resumed] + again
 
 
 def title(check: Check) -> str:

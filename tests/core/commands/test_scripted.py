@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from rigproof.clock import JumpingClock
 from rigproof.commands.scripted import LARGEST, Scripted
 from rigproof.errors import InstrumentError, Stopped, UsageError
 from rigproof.people import Question
@@ -67,6 +68,30 @@ def test_at_its_end_the_question_is_named(scripted: Make) -> None:
         scripted("").answer(VALUE, nothing)
 
 
+def test_time_passes_before_the_answer_it_stands_at(scripted: Make) -> None:
+    clock = JumpingClock()
+    made = scripted("after: 65 s\nafter: 1 min\nindicator value 1: 12\n")
+    made.clock = clock
+    assert made.answer(KEEP, nothing) == ""  # what may be left out takes none of it
+    assert clock.now() == 0.0
+    assert made.answer(VALUE, nothing) == "12"
+    assert clock.now() == pytest.approx(125.0)
+
+
+def test_a_stop_ends_the_time_that_passes(scripted: Make) -> None:
+    clock = JumpingClock()
+
+    def stops() -> None:
+        if clock.now() > 3:
+            raise Stopped("stopped")
+
+    made = scripted("after: 1 h\nindicator value 1: 12\n")
+    made.clock = clock
+    with pytest.raises(Stopped):
+        made.answer(VALUE, stops)
+    assert clock.now() < 5
+
+
 def test_a_stop_comes_before_an_answer(scripted: Make) -> None:
     def stopped() -> None:
         raise Stopped("stopped")
@@ -84,6 +109,7 @@ def test_a_stop_comes_before_an_answer(scripted: Make) -> None:
         (b"rigproof: answers/1\nindicator value 1: 3\n", ":2: says nobody's name"),
         (b"rigproof: answers/1\n\nperson: 12\n", ":3: '12' is no name of a person"),
         (b"rigproof: answers/1\nperson: A. Example\n350.2 ohm\n", ":3: '350.2 ohm' has no colon"),
+        (b"rigproof: answers/1\nperson: A. Example\nafter: 5 mm\n", ":3: '5 mm': 'mm' is a unit of length"),
         (b"\xff\xfe", "is no text in UTF-8"),
         (b"#" * (LARGEST + 1), f"at most {LARGEST} are read"),
     ],

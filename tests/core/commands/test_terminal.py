@@ -6,9 +6,9 @@ from collections.abc import Callable
 
 import pytest
 
-from rigproof.commands.terminal import LONGEST_NAME, Terminal, checked_name
+from rigproof.commands.terminal import Terminal
 from rigproof.errors import InstrumentError, Stopped, UsageError
-from rigproof.people import Question
+from rigproof.people import LONGEST_NAME, Question, checked_name
 
 Make = Callable[..., tuple[Terminal, object]]
 ASKED = Question("indicator", "value", "1", "strain indicator, channel 1, in µε:")
