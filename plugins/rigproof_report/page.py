@@ -46,7 +46,7 @@ class Page(ReportWriter):
             verdict=verdict,
             sign=SIGNS[verdict.verdict],
             signs=SIGNS,
-            meaning=MEANINGS[verdict.verdict],
+            meaning=_meaning(verdict),
             steps=list(_steps(verdict)),
             words=words,
             bar=bars.bar,
@@ -58,6 +58,12 @@ class Page(ReportWriter):
             show=_in_words,
         )
         (folder / self.filename).write_text(html, encoding="utf-8", errors="backslashreplace")
+
+
+def _meaning(verdict: Verdict) -> str:
+    """What the verdict means; an accepted one may rest on the word of a person."""
+    conceded = verdict.verdict == "accept" and words.deviations(verdict.installation)
+    return MEANINGS[verdict.verdict] + (", or stands by a concession" if conceded else "")
 
 
 @dataclass(frozen=True)

@@ -30,7 +30,7 @@ from .lists import PlainName
 from .record import Block, StepRecord
 from .tasks import COMMON_PRACTICE, WORK, Task
 from .terms import Term, absolute, reduction_inputs, usable
-from .worked import conceded, exact_check, work_record, works
+from .worked import BY_THE_CLOCK, conceded, exact_check, work_record, works
 
 if TYPE_CHECKING:
     from rigproof.run.live import LiveRig
@@ -223,7 +223,7 @@ class Cure(base.Step):
         task = self._task(entry["thickness"])
         assert task.at_least is not None, "see `follows`"
         limits = Tolerance(task.at_least.value, None)
-        check = exact_check(record, about, entry["took_s"], limits, rule, task.at_least_origin)
+        check = exact_check(record, about, entry["took_s"], limits, rule, task.at_least_origin, by=BY_THE_CLOCK)
         found = [conceded(check, entry["short"], entry["person"], self.concessions)]
         if self.temperature is not None:
             warm = Subject("temperature", self.temperature.channel, "temperature")
