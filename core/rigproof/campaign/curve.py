@@ -1,8 +1,13 @@
-"""The operating characteristic of a procedure: probability of acceptance against the size of a flaw.
+"""The operating characteristic: probability of acceptance against the size of a flaw, and the size that is caught.
 
-Runs are spent where the curve bends: after an even grid, each further size halves the stretch over which the share of
-accepted runs changes most. The curve is then made monotone (pooled neighbours, least squares): a larger flaw is not
-accepted more often, and what is left against that is chance.
+One assumption: a larger flaw is not accepted more often. The estimate is the monotone (isotonic) fit that it allows,
+by pooling adjacent violators (M. Ayer and others, Annals of Mathematical Statistics 26, 1955, 641-647; from memory),
+straight between sizes. No shape is assumed: a sound rig may be accepted less than always, and several checks may have
+a say.
+
+Runs go where the curve bends: a coarse grid, twice more sizes inside the bend, then a few sizes there with so many runs
+that a probability of 5 % can be told. Intervals rest on these last alone. Their sizes were chosen before any of their
+runs, and every run has a seed of its own, so that their Clopper-Pearson intervals are exact.
 """
 
 from __future__ import annotations
@@ -10,80 +15,144 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
+from typing import Literal
 
-from .intervals import Share, share
+from .intervals import CONFIDENCE, Share
+from .sizes import Axis
 
-GRID = 5  # sizes of the even grid
-FINE = 1 / 64  # of the whole range: no stretch is halved below
+GRID = 9
+SCOUTS = 8  # runs at a size while the bend is looked for
+ROUNDS = 2
+MORE = 4  # sizes added inside the bend in each round
+BLOCK = 75  # runs at a size that is measured: none of 72 accepted shows less than 5 % at 95 % confidence
+MISSED = 0.05  # probability of acceptance of a flaw that counts as caught
+SEARCH = SCOUTS * (GRID + ROUNDS * MORE)
+LEAST_RUNS = SEARCH + 4 * BLOCK  # the sound rig, the size of the consumer's risk, and two sizes in the bend
 
-Accepted = Callable[[float, int], int]  # of so many runs at a size
+Stage = Literal["search", "measured"]
 
 
 @dataclass(frozen=True)
 class Point:
-    """Accepted runs at one size (base unit), and the monotone curve there."""
+    """Runs at one size."""
 
+    place: float
     size: float
     accepted: Share
-    smooth: float
+    stage: Stage
 
 
 @dataclass(frozen=True)
 class Curve:
-    """Points by rising size."""
+    """`points` by place; `sound`: runs without a flaw; `limit`: the size whose acceptance is the consumer's risk."""
 
+    axis: Axis
+    sound: Share
+    limit: float
     points: tuple[Point, ...]
 
-    def size_caught(self, wanted: float = 0.95) -> tuple[float | None, float | None, float | None]:
-        """The size from which a share `wanted` is caught, by the curve; and two sizes that enclose it.
+    @property
+    def measured(self) -> tuple[Point, ...]:
+        """The points that intervals rest on."""
+        return tuple(point for point in self.points if point.stage == "measured")
 
-        The first is the largest at which even the most that the interval allows is less than `wanted`, the second the
-        smallest at which the least it allows is enough: each holds with an interval's coverage, not both at once. None
-        where the range of sizes does not reach so far.
+    @property
+    def producer(self) -> Share:
+        """Producer's risk: sound rigs that are not accepted."""
+        return self.sound.rest
+
+    @property
+    def consumer(self) -> Share:
+        """Consumer's risk: rigs with the flaw at `limit` that are accepted."""
+        return next(point.accepted for point in self.measured if point.size == self.limit)
+
+    def at(self, place: float) -> float:
+        """Estimated probability of acceptance; beyond the ends that of the ends."""
+        fit = monotone(self.points)
+        if place <= fit[0][0]:
+            return fit[0][1]
+        for (left, before), (right, after) in pairwise(fit):
+            if place <= right:
+                return before + (after - before) * (place - left) / (right - left)
+        return fit[-1][1]
+
+    def caught(self) -> float | None:
+        """Size that is caught in 95 %: where the fit first falls to 5 %; None where it does not."""
+        fit = monotone(self.points)
+        if fit[0][1] <= MISSED:
+            return self.axis.size(fit[0][0])
+        for (left, before), (right, after) in pairwise(fit):
+            if after <= MISSED:
+                return self.axis.size(left + (right - left) * (before - MISSED) / (before - after))
+        return None
+
+    def caught_between(self) -> tuple[float | None, float | None]:
+        """Its 95 % interval, sizes (mild, severe) among those measured; None: beyond the sizes that were measured.
+
+        Sizes are tested in their order, from either end inwards, up to the first that is not sure: so no allowance for
+        their number is needed (tests of ordered hypotheses in a fixed sequence).
         """
-        left = [p.size for p in self.points if 1 - p.accepted.low < wanted]
-        right = [p.size for p in self.points if 1 - p.accepted.high >= wanted]
-        return self._crossing(1 - wanted), max(left, default=None), min(right, default=None)
+        mild = severe = None
+        for point in self.measured:
+            if point.accepted.interval()[0] <= MISSED:
+                break
+            mild = point.size
+        for point in reversed(self.measured):
+            if point.accepted.interval()[1] >= MISSED:
+                break
+            severe = point.size
+        return mild, severe
 
-    def _crossing(self, accepted: float) -> float | None:
-        for a, b in pairwise(self.points):
-            if a.smooth > accepted >= b.smooth:
-                return a.size + (b.size - a.size) * (a.smooth - accepted) / (a.smooth - b.smooth)
-        first = self.points[0]
-        return first.size if first.smooth <= accepted else None
-
-
-def trace(accepted: Accepted, low: float, high: float, sizes: int, runs: int) -> Curve:
-    """The curve from `low` to `high` at `sizes` >= 2 sizes of `runs` runs each."""
-    grid = min(GRID, sizes)
-    even = [low + (high - low) * n / (grid - 1) for n in range(grid)]
-    counts = {size: accepted(size, runs) for size in even}
-    while len(counts) < sizes and (between := _next(counts, runs, high - low)) is not None:
-        counts[between] = accepted(between, runs)
-    known = sorted(counts)
-    smooth = falling([counts[size] / runs for size in known])
-    return Curve(tuple(Point(s, share(counts[s], runs), y) for s, y in zip(known, smooth, strict=True)))
+    def bounds(self) -> list[tuple[float, float, float]]:
+        """(place, lower, upper) at each measured size, that hold together with 95 % (Bonferroni)."""
+        together = 1.0 - (1.0 - CONFIDENCE) / len(self.measured)
+        return [(point.place, *point.accepted.interval(together)) for point in self.measured]
 
 
-def _next(counts: dict[float, int], runs: int, whole: float) -> float | None:
-    """The middle of the stretch with the largest change, weighed by its width where changes are alike."""
-    known = sorted(counts)
-    stretches = [
-        (abs(counts[b] - counts[a]) / runs * (b - a), -a, 0.5 * (a + b))
-        for a, b in pairwise(known)
-        if b - a > FINE * whole
-    ]
-    best = max(stretches, default=None)
-    return best[2] if best is not None and best[0] > 0 else None
+def monotone(points: Sequence[Point]) -> list[tuple[float, float]]:
+    """(place, probability) that never rise, of largest likelihood. `points` ascend in place."""
+    pools: list[tuple[int, int, list[float]]] = []
+    for point in points:
+        count, of, places = point.accepted.count, point.accepted.of, [point.place]
+        while pools and pools[-1][0] * of <= count * pools[-1][1]:
+            before = pools.pop()
+            count, of, places = count + before[0], of + before[1], before[2] + places
+        pools.append((count, of, places))
+    return [(place, count / of) for count, of, places in pools for place in places]
 
 
-def falling(values: Sequence[float]) -> list[float]:
-    """The nearest falling sequence by least squares (pool adjacent violators; all weights alike)."""
-    pools: list[tuple[float, int]] = []
-    for value in values:
-        mean, size = value, 1
-        while pools and pools[-1][0] < mean:
-            earlier, count = pools.pop()
-            mean, size = (earlier * count + mean * size) / (count + size), count + size
-        pools.append((mean, size))
-    return [mean for mean, size in pools for _ in range(size)]
+Measure = Callable[[float | None, int], Share]  # size (None: sound rig), runs -> how many were accepted
+
+
+def sample(axis: Axis, limit: float, runs: int, measure: Measure) -> Curve:
+    """Spend `runs`, `LEAST_RUNS` at least, where the curve bends."""
+    sound = measure(None, BLOCK)
+    points: list[Point] = []
+
+    def add(places: Sequence[float], count: int, stage: Stage) -> None:
+        sizes = {axis.size(place): place for place in places}
+        points.extend(Point(axis.place(size), size, measure(size, count), stage) for size in sizes)
+        points.sort(key=lambda point: (point.place, point.stage))
+
+    add([step / (GRID - 1) for step in range(GRID)], SCOUTS, "search")
+    for _ in range(ROUNDS):
+        left, right = bend(points)
+        add([left + (right - left) * step / (MORE + 1) for step in range(1, MORE + 1)], SCOUTS, "search")
+    left, right = bend(points)
+    many = (runs - SEARCH - 2 * BLOCK) // BLOCK
+    # From about half way down to well beyond the bend, where the rarest acceptances must be seen to be rare.
+    chosen = [min(1.0, left + (right - left) * (0.4 + 1.5 * step / (many - 1))) for step in range(many)]
+    add([place for place in chosen if axis.size(place) != limit], BLOCK, "measured")
+    points.append(Point(axis.place(limit), limit, measure(limit, BLOCK), "measured"))
+    points.sort(key=lambda point: (point.place, point.stage))
+    return Curve(axis, sound, limit, tuple(points))
+
+
+def bend(points: Sequence[Point]) -> tuple[float, float]:
+    """Places between which the fit falls: the last with 80 % of its height at least, and the first with 5 % at most."""
+    fit = monotone(points)
+    high = [place for place, probability in fit if probability >= 0.8 * fit[0][1]]
+    low = [place for place, probability in fit if probability <= MISSED]
+    left = high[-1] if fit[0][1] > MISSED else fit[0][0]
+    right = next((place for place in low if place > left), fit[-1][0])
+    return (left, right) if left < right else (fit[-2][0], fit[-1][0])

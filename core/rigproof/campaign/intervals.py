@@ -1,50 +1,48 @@
-"""How well a share is known after some runs: the interval of Clopper and Pearson (Biometrika 26, 1934, from memory)."""
+"""A share that was counted, and what it says about the probability behind it."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
 from rigproof.errors import NumberError
-from rigproof.uncertainty.distributions import beta_cdf
+from rigproof.uncertainty import beta_quantile
 
-COVERAGE = 0.95
+CONFIDENCE = 0.95
 
 
 @dataclass(frozen=True, slots=True)
 class Share:
-    """`count` of `runs`, and both ends of the interval that holds the true share with at least `COVERAGE`."""
+    """`count` of `of` independent runs."""
 
     count: int
-    runs: int
-    low: float
-    high: float
+    of: int
+
+    def __post_init__(self) -> None:
+        if not 0 <= self.count <= self.of or self.of == 0:
+            raise NumberError(f"count={self.count}, of={self.of}: a share needs 0 <= count <= of, and one run at least")
 
     @property
-    def share(self) -> float:
-        """The share counted."""
-        return self.count / self.runs
+    def value(self) -> float:
+        """The share itself, 0 to 1."""
+        return self.count / self.of
+
+    @property
+    def rest(self) -> Share:
+        """Those not counted."""
+        return Share(self.of - self.count, self.of)
+
+    def interval(self, confidence: float = CONFIDENCE) -> tuple[float, float]:
+        """Both ends of the exact interval of the probability, equal tails.
+
+        C. J. Clopper and E. S. Pearson, Biometrika 26, 1934, 404-413; as quantiles of the beta distribution:
+        NIST/SEMATECH e-Handbook of Statistical Methods, 7.2.4.1 (from memory).
+        """
+        tail = 0.5 - 0.5 * confidence
+        k, n = self.count, self.of
+        lower = beta_quantile(tail, k, n - k + 1) if k else 0.0
+        upper = beta_quantile(1.0 - tail, k + 1, n - k) if k < n else 1.0
+        return lower, upper
 
     def __str__(self) -> str:
-        return f"{100 * self.share:.1f} % ({100 * self.low:.1f} to {100 * self.high:.1f})"
-
-
-def share(count: int, runs: int, coverage: float = COVERAGE) -> Share:
-    """The share with its interval; raises NumberError for numbers that no count gives."""
-    if not 0 <= count <= runs or runs < 1:
-        raise NumberError(f"{count} of {runs}: no share; at least one run is needed")
-    tail = (1 - coverage) / 2
-    low = 0.0 if count == 0 else _beta_quantile(tail, count, runs - count + 1)
-    high = 1.0 if count == runs else _beta_quantile(1 - tail, count + 1, runs - count)
-    return Share(count, runs, low, high)
-
-
-def _beta_quantile(p: float, a: float, b: float) -> float:
-    """The x with P(X <= x) = p of a beta distribution, by bisection to the last bits."""
-    low, high = 0.0, 1.0
-    while high - low > 1e-14:
-        middle = 0.5 * (low + high)
-        if beta_cdf(middle, a, b) < p:
-            low = middle
-        else:
-            high = middle
-    return 0.5 * (low + high)
+        lower, upper = self.interval()
+        return f"{100 * self.value:.0f} % ({100 * lower:.0f} % to {100 * upper:.0f} %)"

@@ -1,47 +1,117 @@
-"""Which check finds which flaw, and how surely."""
+"""The detection matrix: which check catches what share of the rigs with a flaw, and of the sound ones."""
 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
 from dataclasses import dataclass
+from pathlib import Path
 
-from .intervals import Share, share
+from rigproof.errors import UsageError
+from rigproof.run.plan import Plan
+from rigproof.run.simulated import find_simulator, planted, simulation
+
+from .engine import Engine
+from .intervals import Share
 from .trial import Result, Trial
 
-WANTED = 0.95  # of the runs with a flaw ought to find it
+WANTED = 0.95  # a flaw that is found less often is a hole
+SOUND = "sound rig"
+VOID = "run ends void"  # a trip, a lost instrument: no check, but no acceptance either
 
 
 @dataclass(frozen=True)
 class Row:
-    """The runs with one flaw ("" for the sound rig): how they ended, and which check did not accept in what share."""
+    """One flaw at one size, or the sound rig, over all seeds. `found` are the runs that were not accepted."""
 
-    flaw: str
-    ends: dict[str, Share]  # by verdict
-    caught: Share  # not accepted
-    checks: tuple[tuple[str, Share], ...]  # "step: check", the surest first
+    name: str
+    flaws: tuple[str, ...]
+    meaning: str
+    results: tuple[Result, ...]
+
+    @property
+    def found(self) -> Share:
+        """How many were not accepted."""
+        return Share(sum(result.verdict != "accept" for result in self.results), len(self.results))
+
+    @property
+    def verdicts(self) -> dict[str, int]:
+        """How many of each."""
+        counted = Counter(result.verdict for result in self.results)
+        return {verdict: counted[verdict] for verdict in ("accept", "undecided", "reject", "void")}
+
+    def by(self, check: str) -> Share:
+        """How many this check did not accept."""
+        return Share(sum(check in catchers(result) for result in self.results), len(self.results))
 
     @property
     def hole(self) -> bool:
-        """True for a flaw that is found too seldom."""
-        return bool(self.flaw) and self.caught.share < WANTED
+        """A flaw that is found too seldom."""
+        return bool(self.flaws) and self.found.value < WANTED
+
+    @property
+    def missed(self) -> Trial | None:
+        """The first run that was accepted."""
+        return next((result.trial for result in self.results if result.verdict == "accept"), None)
 
 
-def row(flaw: str, results: Sequence[Result]) -> Row:
-    """What the runs with `flaw` came to."""
-    runs = len(results)
-    ends = Counter(result.verdict for result in results)
-    checks = Counter(text for result in results for text in {f"{c.kind}: {c.name}" for c in result.caught})
-    checks.update("the run ended: void" for result in results if result.verdict == "void")
-    surest = sorted(checks.items(), key=lambda item: (-item[1], item[0]))
-    return Row(
-        flaw,
-        {verdict: share(ends[verdict], runs) for verdict in ("accept", "reject", "undecided", "void")},
-        share(runs - ends["accept"], runs),
-        tuple((text, share(count, runs)) for text, count in surest),
+@dataclass(frozen=True)
+class Matrix:
+    """`absent`: flaws that the rig cannot have, with the reason."""
+
+    rig: Path
+    seeds: range
+    rows: tuple[Row, ...]
+    absent: tuple[tuple[str, str], ...]
+
+    @property
+    def checks(self) -> tuple[str, ...]:
+        """Every check that caught anything, in the order of the procedure; then the void runs."""
+        first: dict[str, int] = {}
+        for row in self.rows:
+            for result in row.results:
+                for caught in result.caught:
+                    name = f"{caught.kind}: {caught.name}"
+                    first[name] = min(caught.step, first.get(name, caught.step))
+        names = sorted(first, key=lambda name: (first[name], name))
+        return (*names, VOID) if any(row.verdicts["void"] for row in self.rows) else tuple(names)
+
+    @property
+    def holes(self) -> tuple[Row, ...]:
+        """Flaws found too seldom."""
+        return tuple(row for row in self.rows if row.hole)
+
+
+def catchers(result: Result) -> set[str]:
+    """What stood against acceptance."""
+    found = {f"{caught.kind}: {caught.name}" for caught in result.caught}
+    return found | {VOID} if result.verdict == "void" else found
+
+
+def possible(rig: Path, plan: Plan) -> tuple[list[tuple[str, str]], list[tuple[str, str]]]:
+    """(flaw as written with its stated size, meaning) of all the rig can have; (flaw, reason) of the others."""
+    have, absent = [], []
+    for flaw in find_simulator(rig, plan.registry).flaws():
+        written = f"{flaw.name}={flaw.size}" if flaw.kind else flaw.name
+        try:
+            simulation(plan.rig, rig, plan.registry, 0, planted([written], [flaw])).close()
+        except UsageError as error:
+            absent.append((written, str(error)))
+        else:
+            have.append((written, flaw.meaning))
+    return have, absent
+
+
+def take_matrix(rig: Path, plan: Plan, seeds: range, engine: Engine, healthy: bool = False) -> Matrix:
+    """Run every flaw, and the sound rig, with every seed; `healthy`: the sound rig alone.
+
+    Seed by seed, so that a part of it shows all flaws.
+    """
+    have, absent = ([], []) if healthy else possible(rig, plan)
+    kinds = [(SOUND, (), "Nothing is wrong."), *((text, (text,), meaning) for text, meaning in have)]
+    results = iter(engine.take([Trial(flaws, seed) for seed in seeds for _, flaws, _ in kinds]))
+    by_seed = [[next(results) for _ in kinds] for _ in seeds]
+    rows = (
+        Row(name, flaws, meaning, tuple(row[place] for row in by_seed))
+        for place, (name, flaws, meaning) in enumerate(kinds)
     )
-
-
-def trials(flaw: str, runs: int, first_seed: int) -> list[Trial]:
-    """The trials of a row."""
-    return [Trial((flaw,) if flaw else (), first_seed + n) for n in range(runs)]
+    return Matrix(rig, seeds, tuple(rows), tuple(absent))

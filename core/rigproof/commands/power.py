@@ -1,177 +1,238 @@
-"""`rigproof power`: how good a procedure is, counted on the simulated rig."""
+"""`rigproof power`: what the acceptance finds, and how often it is wrong, over many simulated rigs."""
 
 from __future__ import annotations
 
+import csv
+import io
 import json
-import sys
-import time
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import Any
 
 import click
 
-from rigproof.campaign.curve import Curve, trace
-from rigproof.campaign.engine import Crew
+from rigproof.campaign import curve_data, matrix, matrix_data
+from rigproof.campaign.crew import Crew, Job, cluster, local
+from rigproof.campaign.curve import LEAST_RUNS, sample
+from rigproof.campaign.drawing import draw_curve, draw_matrix
+from rigproof.campaign.engine import Engine
 from rigproof.campaign.intervals import Share
-from rigproof.campaign.matrix import Row, row, trials
-from rigproof.campaign.results import Results
-from rigproof.campaign.tables import curve_csv, curve_lines, matrix_csv, matrix_lines
-from rigproof.campaign.trial import Result, Trial, plan_of
-from rigproof.errors import ExitCode, UsageError
-from rigproof.quantities import parse, show
-from rigproof.run.simulated import find_simulator, planted
+from rigproof.campaign.results import Results, digests
+from rigproof.campaign.risks import global_risks
+from rigproof.campaign.sizes import Axis, axis
+from rigproof.campaign.trial import Trial
+from rigproof.errors import UsageError
+from rigproof.plugins import load_registry
+from rigproof.quantities import did_you_mean, parse
+from rigproof.run.plan import Plan, make_plan
+from rigproof.run.simulated import find_simulator, planted, simulation
 from rigproof.simulation import Flaw
 
 from .arguments import json_option, rig_argument
+from .pace import Pace
 
-TRIALS = "trials.jsonl"
+_MOST_SEEDS = 2**40
+RUNS = 20
+CURVE_RUNS = 700
 
 
 @click.command("power")
 @rig_argument
-@click.option("--healthy", is_flag=True, help="The sound rig: how often it is accepted.")
-@click.option("--matrix", is_flag=True, help="Every flaw at its default size: which check finds it, how often.")
-@click.option("--flaw", metavar="NAME", help="One flaw over sizes --from to --to: the probability of acceptance.")
-@click.option("--from", "low", metavar="SIZE", help="Smallest size, with its unit.")
-@click.option("--to", "high", metavar="SIZE", help="Largest size, with its unit.")
-@click.option("--sizes", type=click.IntRange(2, 60), default=9, show_default=True, help="How many sizes of a flaw.")
-@click.option("--runs", type=click.IntRange(1, 10**6), default=20, show_default=True, help="Runs of each rig and size.")
-@click.option("--first-seed", type=click.IntRange(0, 2**62), default=1000, show_default=True, help="Seeds count on.")
-@click.option("--workers", type=click.IntRange(1, 256), default=1, show_default=True, help="Processes at work.")
-@click.option("--out", type=click.Path(path_type=Path), help="Folder for trials and tables; there it goes on later.")
+@click.option("--healthy", is_flag=True, help="The sound rig alone: how often it is accepted.")
+@click.option("--matrix", "as_matrix", is_flag=True, help="Every flaw at its stated size: which check catches it.")
+@click.option("--flaw", metavar="NAME", help="The operating characteristic of this flaw; with --from and --to.")
+@click.option("--from", "mild", metavar="SIZE", help="Its mild end.")
+@click.option("--to", "severe", metavar="SIZE", help="Its severe end; it may be the smaller number.")
+@click.option("--limit", metavar="SIZE", help="Size of the consumer's risk; the flaw's stated one where left out.")
+@click.option("--process-mean", metavar="SIZE", help="Mean size in what is made, for global risks (JCGM 106).")
+@click.option("--process-sd", metavar="SIZE", help="Its standard deviation.")
+@click.option(
+    "--runs", type=click.IntRange(1), help=f"Runs of each rig ({RUNS} where left out); of a whole curve ({CURVE_RUNS})."
+)
+@click.option(
+    "--first-seed", type=click.IntRange(0, _MOST_SEEDS), default=1000, show_default=True, help="Seeds count on."
+)
+@click.option(
+    "--out", type=click.Path(path_type=Path), help="Folder for trials, tables, picture; there it goes on later."
+)
+@click.option("--workers", type=click.IntRange(1), help="Processes of this machine; 1 where left out.")
+@click.option("--scheduler", metavar="ADDRESS", help="Workers of a Dask cluster, such as tcp://127.0.0.1:8786.")
+@click.option("--quiet", is_flag=True, help="No progress.")
 @json_option
 def command(
     rig: Path,
     healthy: bool,
-    matrix: bool,
+    as_matrix: bool,
     flaw: str | None,
-    low: str | None,
-    high: str | None,
-    sizes: int,
-    runs: int,
+    mild: str | None,
+    severe: str | None,
+    limit: str | None,
+    process_mean: str | None,
+    process_sd: str | None,
+    runs: int | None,
     first_seed: int,
-    workers: int,
     out: Path | None,
+    workers: int | None,
+    scheduler: str | None,
+    quiet: bool,
     as_json: bool,
-) -> int:
-    """Take RIG through many simulated acceptances, and say what they find."""
-    if healthy + matrix + (flaw is not None) != 1:
+) -> None:
+    """Take many simulated RIGs through the acceptance: --healthy, --matrix, or --flaw NAME --from SIZE --to SIZE.
+
+    Runs that are in DIR already are not taken again: after Ctrl-C the same command goes on.
+    """
+    if healthy + as_matrix + bool(flaw) != 1:
         raise UsageError("--healthy, --matrix, --flaw: choose one of them")
-    if (flaw is not None) != (low is not None and high is not None):
-        raise UsageError("--flaw, --from, --to: these three go together, such as --flaw NAME --from '1 %' --to '5 %'")
-    known = find_simulator(rig, plan_of(rig.resolve()).registry).flaws()
-    with Crew(rig, workers) as crew:
-        campaign = _Campaign(rig, out, runs, first_seed, crew, quiet=as_json or not sys.stderr.isatty())
-        if flaw is not None and low is not None and high is not None:
-            campaign.curve(_one(flaw, known), low, high, sizes)
+    if workers and scheduler:
+        raise UsageError("--workers, --scheduler: choose one of them; a cluster brings its own workers")
+    if not flaw and any((mild, severe, limit, process_mean, process_sd)):
+        raise UsageError("--from, --to, --limit, --process-mean, --process-sd: belong to --flaw")
+    if flaw and runs is not None and runs < LEAST_RUNS:
+        raise UsageError(f"--runs {runs}: a curve takes {LEAST_RUNS} at least")
+    plan = make_plan(rig, load_registry())
+    pace = Pace(quiet)
+    with _folder(out) as folder, _crew(workers, scheduler) as crew:
+        campaign = _Campaign(rig, plan, folder, crew, pace, first_seed)
+        if flaw:
+            sizes, largest = _axis(rig, plan, flaw, mild, severe, limit)
+            outcome = campaign.curve(sizes, largest, runs or CURVE_RUNS, _process(sizes, process_mean, process_sd))
         else:
-            campaign.matrix([""] if healthy else ["", *(f"{f.name}={f.size}" if f.kind else f.name for f in known)])
-    campaign.report(as_json)
-    return ExitCode.ACCEPT
+            outcome = campaign.matrix(runs or RUNS, healthy)
+        outcome.write(folder)
+    pace.end()
+    if as_json:
+        click.echo(json.dumps(outcome.data | {"runs_per_second": pace.a_second}, indent=1, ensure_ascii=False))
+        return
+    rate = f" {pace.a_second:.2f} runs a second." if pace.a_second else ""
+    click.echo(f"{outcome.text}\n\nSIMULATED: the figures hold for the twin's model of the rig.{rate}")
 
 
-def _one(name: str, known: tuple[Flaw, ...]) -> Flaw:
-    planted((name,), known)  # says what is wrong with the name
-    found = next(flaw for flaw in known if flaw.name == name)
-    if not found.kind:
-        raise UsageError(f"--flaw {name}: has no size; its share of accepted runs stands in --matrix")
-    return found
+@dataclass(frozen=True)
+class _Outcome:
+    """What came of a campaign, for machine, people, spreadsheet and eye; the same bytes for the same results."""
 
+    name: str
+    data: dict[str, Any]
+    text: str
+    rows: Sequence[Sequence[str]]
+    picture: str
 
-class _Campaign:
-    """What was asked for, what came of it, and how long it took."""
-
-    def __init__(self, rig: Path, out: Path | None, runs: int, first_seed: int, crew: Crew, *, quiet: bool) -> None:
-        self.out, self.runs, self.first_seed, self.crew = out, runs, first_seed, crew
-        if out is not None:
+    def write(self, out: Path) -> None:
+        """The three files."""
+        table = io.StringIO()
+        csv.writer(table, lineterminator="\n").writerows(self.rows)
+        json_text = json.dumps(self.data, indent=1, ensure_ascii=False) + "\n"
+        for ending, text in {"json": json_text, "csv": table.getvalue(), "svg": self.picture}.items():
             try:
-                out.mkdir(parents=True, exist_ok=True)
+                (out / f"{self.name}.{ending}").write_text(text, "utf-8")
             except OSError as error:
-                raise UsageError(f"--out {out}: cannot be made ({error.strerror}); choose another folder") from None
-        self.results = Results(rig, out / TRIALS if out else None)
-        self.quiet = quiet
-        self.began, self.taken = time.monotonic(), 0
-        self.lines: list[str] = []
-        self.data: dict[str, Any] = {}
-
-    def matrix(self, flaws: list[str]) -> None:
-        """One row a flaw."""
-        rows, cannot = [], {}
-        for flaw in flaws:
-            try:
-                rows.append(row(flaw, self._take(flaw, trials(flaw, self.runs, self.first_seed))))
-            except UsageError as error:
-                cannot[flaw] = str(error)
-        self.lines = matrix_lines(rows, cannot)
-        self.data = {"rows": [_row_data(each) for each in rows], "cannot_be_planted": cannot}
-        self.data["accepted_share"] = rows[0].ends["accept"].share if rows else None
-        self._write("matrix.csv", matrix_csv(rows))
-
-    def curve(self, flaw: Flaw, low: str, high: str, sizes: int) -> None:
-        """The operating characteristic of one flaw."""
-        least, most = (parse(text, flaw.kind).value for text in (low, high))
-        if not least < most:
-            raise UsageError(f"--from {low} --to {high}: must rise; swap the sizes")
-
-        def accepted(size: float, runs: int) -> int:
-            written = f"{flaw.name}={show(size, flaw.kind, 6)}"
-            return sum(r.verdict == "accept" for r in self._take(written, trials(written, runs, self.first_seed)))
-
-        found = trace(accepted, least, most, sizes, self.runs)
-        self.lines = curve_lines(found, flaw)
-        self.data = {"flaw": flaw.name, **_curve_data(found)}
-        self._write("curve.csv", curve_csv(found, flaw))
-
-    def report(self, as_json: bool) -> None:
-        """On the screen, or as JSON."""
-        took = time.monotonic() - self.began
-        self.data |= {"runs": self.taken, "runs_per_second": self.taken / took if self.taken else None}
-        if as_json:
-            click.echo(json.dumps(self.data, ensure_ascii=False))
-            return
-        for line in self.lines:
-            click.echo(line)
-        rate = f", {self.taken / took:.2f} a second" if self.taken else ""
-        click.echo(f"\n{self.taken} runs taken now{rate}. SIMULATED: the figures hold for the twin's model of the rig.")
-
-    def _take(self, flaw: str, wanted: list[Trial]) -> list[Result]:
-        self.taken += sum(trial not in self.results for trial in wanted)
-        began = time.monotonic()
-
-        def progress(done: int, of: int) -> None:
-            left = (time.monotonic() - began) / done * (of - done)
-            if not self.quiet and done < of:
-                click.echo(f"\r{flaw or 'sound rig'}: {done} of {of}, {left:.0f} s left   ", nl=False, err=True)
-
-        results = self.crew.take(wanted, self.results, progress)
-        if not self.quiet:
-            click.echo(f"\r{' ' * 70}\r", nl=False, err=True)
-        return results
-
-    def _write(self, name: str, text: str) -> None:
-        if self.out is not None:
-            (self.out / name).write_text(text, encoding="utf-8")
+                raise UsageError(f"{out / self.name}.{ending}: cannot be written ({error.strerror})") from None
 
 
-def _share_data(one: Share) -> dict[str, float]:
-    return {"count": one.count, "runs": one.runs, "share": one.share, "low": one.low, "high": one.high}
+@dataclass(frozen=True)
+class _Campaign:
+    """What is asked for, and where it is taken and kept."""
+
+    rig: Path
+    plan: Plan
+    folder: Path
+    crew: Crew
+    pace: Pace
+    first_seed: int
+
+    def matrix(self, runs: int, healthy: bool) -> _Outcome:
+        """Every flaw, or the sound rig alone."""
+        with self._engine() as engine:
+            seeds = range(self.first_seed, self.first_seed + runs)
+            found = matrix.take_matrix(self.rig, self.plan, seeds, engine, healthy)
+        return _Outcome(
+            "healthy" if healthy else "matrix",
+            matrix_data.as_data(found),
+            matrix_data.as_text(found),
+            matrix_data.as_rows(found),
+            draw_matrix(found),
+        )
+
+    def curve(self, sizes: Axis, largest: float, runs: int, process: tuple[float, float] | None) -> _Outcome:
+        """One flaw over its sizes."""
+        with self._engine(runs) as engine:
+            measure = Measured(engine, sizes, self.first_seed)
+            curve = sample(sizes, largest, runs, measure)
+        risks = global_risks(curve, *process) if process else None
+        return _Outcome(
+            f"curve-{sizes.flaw}",
+            curve_data.as_data(curve, (self.first_seed, measure.used), risks),
+            curve_data.as_text(curve, self.rig, risks),
+            curve_data.as_rows(curve),
+            draw_curve(curve),
+        )
+
+    @contextmanager
+    def _engine(self, expected: int = 0) -> Iterator[Engine]:
+        documents = digests(self.rig)
+        job = Job(self.rig.resolve(), tuple(documents.items()))
+        with (
+            Results(self.folder, documents) as results,
+            Engine(results, self.crew, job, self.pace, expected) as engine,
+        ):
+            yield engine
 
 
-def _row_data(one: Row) -> dict[str, Any]:
-    return {
-        "flaw": one.flaw,
-        "caught": _share_data(one.caught),
-        "ends": {verdict: _share_data(each) for verdict, each in one.ends.items()},
-        "checks": [{"check": text, **_share_data(each)} for text, each in one.checks],
-        "hole": one.hole,
-    }
+@contextmanager
+def _folder(out: Path | None) -> Iterator[Path]:
+    """The folder asked for; else one that is thrown away."""
+    if out is not None:
+        yield out
+        return
+    with TemporaryDirectory(prefix="rigproof-") as folder:
+        yield Path(folder)
 
 
-def _curve_data(curve: Curve) -> dict[str, Any]:
-    caught, low, high = curve.size_caught()
-    return {
-        "points": [{"size": p.size, "smooth": p.smooth, **_share_data(p.accepted)} for p in curve.points],
-        "size_caught_95": caught,
-        "too_few_at": low,
-        "enough_at": high,
-    }
+class Measured:
+    """Runs of one size on the engine; every run of a curve has a seed of its own, so that all are independent."""
+
+    def __init__(self, engine: Engine, sizes: Axis, first_seed: int) -> None:
+        self._engine, self._sizes, self._first_seed = engine, sizes, first_seed
+        self.used = 0
+
+    def __call__(self, size: float | None, runs: int) -> Share:
+        """How many of `runs` were accepted."""
+        flaws = () if size is None else (self._sizes.planted(size),)
+        first = self._first_seed + self.used
+        self.used += runs
+        results = self._engine.take([Trial(flaws, seed) for seed in range(first, first + runs)])
+        return Share(sum(result.verdict == "accept" for result in results), runs)
+
+
+@contextmanager
+def _crew(workers: int | None, scheduler: str | None) -> Iterator[Crew]:
+    if scheduler is None:
+        yield local(workers or 1)
+        return
+    with cluster(scheduler) as crew:
+        yield crew
+
+
+def _axis(
+    rig: Path, plan: Plan, name: str, mild: str | None, severe: str | None, limit: str | None
+) -> tuple[Axis, float]:
+    """The sizes, and that of the consumer's risk. Every size is tried before anything is run."""
+    known: dict[str, Flaw] = {flaw.name: flaw for flaw in find_simulator(rig, plan.registry).flaws()}
+    if name not in known:
+        raise UsageError(f"--flaw {name}: no flaw is called {name!r}; {did_you_mean(name, known)}")
+    if mild is None or severe is None:
+        raise UsageError(f"--flaw {name}: give its sizes, --from the mild end --to the severe one")
+    sizes = axis(known[name], mild, severe)
+    largest = parse(sizes.shown(parse(limit or known[name].size, sizes.kind).value), sizes.kind).value
+    for size in (sizes.mild, sizes.severe, largest):
+        simulation(plan.rig, rig, plan.registry, 0, planted([sizes.planted(size)], [known[name]])).close()
+    return sizes, largest
+
+
+def _process(sizes: Axis, mean: str | None, sd: str | None) -> tuple[float, float] | None:
+    if (mean is None) != (sd is None):
+        raise UsageError("--process-mean, --process-sd: global risks need both")
+    return None if mean is None or sd is None else (parse(mean, sizes.kind).value, parse(sd, sizes.kind).value)

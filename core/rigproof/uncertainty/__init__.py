@@ -14,7 +14,16 @@ from rigproof.uncertainty.decision import (
     decide,
     decide_by,
 )
-from rigproof.uncertainty.distributions import coverage_factor, f_tail, normal_cdf, normal_quantile, t_cdf, t_quantile
+from rigproof.uncertainty.distributions import (
+    beta_cdf,
+    beta_quantile,
+    coverage_factor,
+    f_tail,
+    normal_cdf,
+    normal_quantile,
+    t_cdf,
+    t_quantile,
+)
 from rigproof.uncertainty.improving import Improvement, improvement
 from rigproof.uncertainty.inputs import SHAPES, Input, Shape
 from rigproof.uncertainty.laws import Empirical, Law, Student
@@ -63,6 +72,8 @@ __all__ = [
     "Validation",
     "autocorrelation",
     "bend",
+    "beta_cdf",
+    "beta_quantile",
     "conformance_probability",
     "correlation_time",
     "coverage_factor",

@@ -49,6 +49,9 @@ class Line(NamedTuple):
     share: float
 
 
+_line = tuple.__new__  # a third faster than Line(...), with eight lines in a budget
+
+
 @dataclass(frozen=True, slots=True)
 class Estimate:
     """A result: value, standard uncertainty in the same unit, effective degrees of freedom (or inf), budget lines.
@@ -102,7 +105,7 @@ class Budget:
             u = math.hypot(*contributions)
         per_u = 1.0 / u if u > 0 else 0.0
         lines = [
-            Line(i.name, i.value, i.u, i.dof, i.unit, slope, part, (part * per_u) ** 2)
+            _line(Line, (i.name, i.value, i.u, i.dof, i.unit, slope, part, (part * per_u) ** 2))
             for i, slope, part in zip(inputs, slopes, contributions, strict=True)
         ]
         return Estimate(value, u, effective_dof(components, u), tuple(lines), self)

@@ -84,14 +84,24 @@ def f_tail(ratio: float, dof: float, dof_below: float) -> float:
 
 
 def beta_cdf(x: float, a: float, b: float) -> float:
-    """P(X <= x) of the beta distribution, a, b > 0 (DLMF 8.17)."""
-    if not (a > 0 and b > 0):
-        raise NumberError(f"a={a!r}, b={b!r}: both must be > 0")
-    if not 0 < x < 1:
-        return 0.0 if x <= 0 else 1.0
-    if x < (a + 1) / (a + b + 2):
-        return _incomplete_beta(a, b, x, 1 - x)
-    return 1.0 - _incomplete_beta(b, a, 1 - x, x)
+    """P(X <= x) of the beta distribution, a and b finite and > 0 (DLMF 8.17: I_x(a, b))."""
+    for name, number in (("a", a), ("b", b)):
+        if not 0 < number < math.inf:
+            raise NumberError(f"{name}={number!r}: a parameter of the beta distribution must be finite and > 0")
+    if not 0.0 < x < 1.0:
+        return float(x >= 1.0)
+    if x < (a + 1) / (a + b + 2):  # where the continued fraction converges fast
+        return _incomplete_beta(a, b, x, 1.0 - x)
+    return 1.0 - _incomplete_beta(b, a, 1.0 - x, x)
+
+
+def beta_quantile(p: float, a: float, b: float) -> float:
+    """The x with beta_cdf(x, a, b) = p, for 0 < p < 1, by halving: good to 1e-15."""
+    probability("p", p)
+    low, high = 0.0, 1.0
+    while low < (middle := 0.5 * (low + high)) < high and high - low > 1e-15:
+        low, high = (middle, high) if beta_cdf(middle, a, b) < p else (low, middle)
+    return 0.5 * (low + high)
 
 
 def _incomplete_beta(a: float, b: float, x: float, rest: float) -> float:

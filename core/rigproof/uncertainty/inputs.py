@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, fields
-from typing import Literal, Self, get_args
+from typing import Literal, NamedTuple, Self, get_args
 
 import numpy.typing as npt
 
@@ -17,22 +16,15 @@ Limits = Literal["rectangular", "triangular", "arcsine"]
 
 # Half width divided by standard uncertainty: JCGM 100, 4.3.7 and 4.3.9 b, JCGM 101, 6.4.6.
 _DIVISOR: dict[str, float] = {"rectangular": math.sqrt(3), "triangular": math.sqrt(6), "arcsine": math.sqrt(2)}
-_SHAPES, _INF = frozenset(SHAPES), math.inf  # names of their own: the check of an input is half of its making
+_SHAPES, _INF, _make = (
+    frozenset(SHAPES),
+    math.inf,
+    tuple.__new__,
+)  # names of their own: the check of an input is half of its making
 _FORMED = ("trapezoid", "curvilinear trapezoid")
 
 
-@dataclass(frozen=True, slots=True, init=False)
-class Input:
-    """One input quantity of a measurement model; `value` and `u` in the same unit.
-
-    `u` is the standard uncertainty; for shape "t" it is the scale s/√n with `dof` = n-1 (JCGM 100, 4.2.3), not the
-    larger standard deviation of that t distribution (JCGM 101, 6.4.9). `dof` may be real-valued. An input with
-    u = 0 is exact whatever its shape. `form` tells the trapezoids apart: for "trapezoid" the width of the top over that
-    of the base, for "curvilinear trapezoid" the inexactness of the limits over the half width, both 0 to 1; 0 for all
-    other shapes. `stated` is how it was written and `source` where, for whoever reads the budget. Raises NumberError
-    for numbers outside these rules.
-    """
-
+class _Fields(NamedTuple):
     name: str
     value: float
     u: float
@@ -43,8 +35,25 @@ class Input:
     stated: str
     source: str
 
-    def __init__(
-        self,
+
+class Input(_Fields):
+    """One input quantity of a measurement model; `value` and `u` in the same unit.
+
+    `u` is the standard uncertainty; for shape "t" it is the scale s/√n with `dof` = n-1 (JCGM 100, 4.2.3), not the
+    larger standard deviation of that t distribution (JCGM 101, 6.4.9). `dof` may be real-valued. An input with
+    u = 0 is exact whatever its shape. `form` tells the trapezoids apart: for "trapezoid" the width of the top over that
+    of the base, for "curvilinear trapezoid" the inexactness of the limits over the half width, both 0 to 1; 0 for all
+    other shapes. `stated` is how it was written and `source` where, for whoever reads the budget. Raises NumberError
+    for numbers outside these rules.
+
+    A tuple underneath: every check of every run makes inputs of its own, and the `__init__` of a frozen dataclass took
+    a third of the time of a whole budget.
+    """
+
+    __slots__ = ()
+
+    def __new__(
+        cls,
         name: str,
         value: float,
         u: float,
@@ -54,20 +63,10 @@ class Input:
         form: float = 0.0,
         stated: str = "",
         source: str = "",
-    ) -> None:
-        # Every check of every run makes inputs of its own. The __init__ that a frozen dataclass gets looks each field
-        # up by name, which took a third of the time of a whole budget; setting the slots directly halves that.
-        _set_name(self, name)
-        _set_value(self, value)
-        _set_u(self, u)
-        _set_dof(self, dof)
-        _set_shape(self, shape)
-        _set_unit(self, unit)
-        _set_form(self, form)
-        _set_stated(self, stated)
-        _set_source(self, source)
+    ) -> Self:
+        """See the class."""
         if not (-_INF < value < _INF and 0 <= u < _INF and dof > 0 and shape in _SHAPES):
-            raise NumberError(self._fault())
+            raise NumberError(_fault(name, value, u, dof, shape))
         if shape == "exact" and u != 0:
             raise NumberError(f"{name}: u={u!r} with shape 'exact': give u = 0 or another shape")
         if form and not (shape in _FORMED and 0 < form <= 1):
@@ -75,15 +74,7 @@ class Input:
                 f"{name}: form={form!r} with shape {shape!r}: must lie in 0..1 for {' or '.join(_FORMED)} and be 0 "
                 "otherwise; give a share of the width"
             )
-
-    def _fault(self) -> str:
-        if not math.isfinite(self.value):
-            return f"{self.name}: value={self.value!r}: must be a finite number; look at the reading it comes from"
-        if not (math.isfinite(self.u) and self.u >= 0):
-            return f"{self.name}: u={self.u!r}: a standard uncertainty must be finite and >= 0; give its magnitude"
-        if self.shape not in SHAPES:
-            return f"{self.name}: shape={self.shape!r}: must be one of {', '.join(SHAPES)}"
-        return f"{self.name}: dof={self.dof!r}: degrees of freedom must be > 0 (inf for a Type B input)"
+        return _make(cls, (name, value, u, dof, shape, unit, form, stated, source))
 
     def named(self, name: str, source: str = "") -> Input:
         """The same input under another name, with another `source` where one is given."""
@@ -163,6 +154,11 @@ class Input:
         return cls(name, mean, u, dof, "t", unit)
 
 
-_set_name, _set_value, _set_u, _set_dof, _set_shape, _set_unit, _set_form, _set_stated, _set_source = (
-    getattr(Input, field.name).__set__ for field in fields(Input)
-)
+def _fault(name: str, value: float, u: float, dof: float, shape: str) -> str:
+    if not math.isfinite(value):
+        return f"{name}: value={value!r}: must be a finite number; look at the reading it comes from"
+    if not (math.isfinite(u) and u >= 0):
+        return f"{name}: u={u!r}: a standard uncertainty must be finite and >= 0; give its magnitude"
+    if shape not in SHAPES:
+        return f"{name}: shape={shape!r}: must be one of {', '.join(SHAPES)}"
+    return f"{name}: dof={dof!r}: degrees of freedom must be > 0 (inf for a Type B input)"

@@ -123,7 +123,8 @@ class SimulatedInstrument:
         if look.noise or look.noise_relative:
             scatter = np.hypot(look.noise, look.noise_relative * readings)
             readings += np.where(np.isfinite(scatter), self.rng.standard_normal(readings.shape) * scatter, 0.0)
-        readings = np.clip(readings, -look.rail, look.rail)
+        if look.rail < np.inf:
+            readings = np.clip(readings, -look.rail, look.rail)
         if look.resolution:
             readings = np.round(readings / look.resolution) * look.resolution
         if look.freezes_at_s < np.inf:

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 import numpy.typing as npt
@@ -25,21 +26,47 @@ def potentials(branches: Sequence[Branch], held: Mapping[int, float]) -> dict[in
     Currents into each free node sum to zero: G v = 0 for its row. Raises `numpy.linalg.LinAlgError` where a node
     hangs in the air.
     """
+    pairs = tuple((i, j) for i, j, _ in branches)
+    row, places, driven = _layout(pairs, frozenset(held), frozenset(node for node, volt in held.items() if volt))
     shape = np.broadcast_shapes(*(np.shape(conductance) for _, _, conductance in branches))
-    free = sorted({node for i, j, _ in branches for node in (i, j)} - held.keys())
-    row = {node: index for index, node in enumerate(free)}
-    matrix = np.zeros((*shape, len(free), len(free)))
-    drive = np.zeros((*shape, len(free)))
-    for i, j, conductance in branches:
-        for node, other in ((i, j), (j, i)):
-            if node in row:
-                matrix[..., row[node], row[node]] += conductance
-                if other in row:
-                    matrix[..., row[node], row[other]] -= conductance
-                elif held[other]:
-                    drive[..., row[node]] += conductance * held[other]
+    matrix = np.zeros((*shape, len(row), len(row)))
+    drive = np.zeros((*shape, len(row)))
+    for (_, _, conductance), entries, sources in zip(branches, places, driven, strict=True):
+        for here, there, adds in entries:
+            if adds:
+                matrix[..., here, there] += conductance
+            else:
+                matrix[..., here, there] -= conductance
+        for here, node in sources:
+            drive[..., here] += conductance * held[node]
     solved = np.linalg.solve(matrix, drive[..., None])[..., 0]
     return {node: solved[..., index] for node, index in row.items()}
+
+
+_Entries = tuple[tuple[tuple[int, int, bool], ...], ...]
+_Drives = tuple[tuple[tuple[int, int], ...], ...]
+
+
+@lru_cache(maxsize=16)  # the same few networks are solved with every reading
+def _layout(
+    pairs: tuple[tuple[int, int], ...], held: frozenset[int], live: frozenset[int]
+) -> tuple[dict[int, int], _Entries, _Drives]:
+    """Row of each free node; for each branch its places in matrix (row, column, added or taken) and drive."""
+    row = {node: index for index, node in enumerate(sorted({node for pair in pairs for node in pair} - held))}
+    places, driven = [], []
+    for i, j in pairs:
+        entries: list[tuple[int, int, bool]] = []
+        sources: list[tuple[int, int]] = []
+        for node, other in ((i, j), (j, i)):
+            if node in row:
+                entries.append((row[node], row[node], True))
+                if other in row:
+                    entries.append((row[node], row[other], False))
+                elif other in live:
+                    sources.append((row[node], other))
+        places.append(tuple(entries))
+        driven.append(tuple(sources))
+    return row, tuple(places), tuple(driven)
 
 
 @dataclass(frozen=True)

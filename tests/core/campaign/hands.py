@@ -1,8 +1,10 @@
-"""What workers do in the tests of the engine: found by their name in other processes."""
+"""Jobs that workers do in the tests: found by their name in other processes."""
 
 from __future__ import annotations
 
 import os
+import time
+from dataclasses import dataclass
 from pathlib import Path
 
 from rigproof.campaign.trial import Caught, Result, Trial
@@ -13,18 +15,25 @@ def result(trial: Trial) -> Result:
     return Result(trial, "reject" if caught else "accept", f"µ {trial.seed}", caught)
 
 
-def one(folder: Path, trial: Trial) -> Result:
-    return result(trial)
+@dataclass(frozen=True)
+class DiesOnce:
+    """A worker that is killed in the middle of the campaign, by a signal that no code can catch."""
+
+    folder: Path
+
+    def __call__(self, trial: Trial) -> Result:
+        mark = self.folder / "died"
+        if trial.seed == 5 and not mark.exists():
+            mark.touch()
+            os.kill(os.getpid(), 9)
+        return result(trial)
 
 
-def dies_once(folder: Path, trial: Trial) -> Result:
-    """A worker that is killed in the middle of the campaign."""
-    mark = folder / "died"
-    if trial.seed == 5 and not mark.exists():
-        mark.touch()
-        os._exit(9)
-    return result(trial)
-
-
-def dies(folder: Path, trial: Trial) -> Result:
+def dies(trial: Trial) -> Result:
     os._exit(9)
+
+
+def slow(trial: Trial) -> Result:
+    """Long enough for a worker to be killed from outside while it has work."""
+    time.sleep(0.05)
+    return result(trial)

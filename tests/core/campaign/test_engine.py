@@ -2,115 +2,115 @@
 
 from __future__ import annotations
 
-import importlib
-import json
+import os
+import signal
+import threading
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
-from typing import Any, cast
+from typing import Any
 
 import pytest
 
-from rigproof.campaign.engine import Crew
-from rigproof.campaign.results import Results
+from rigproof.campaign.crew import Crew, Job, local
+from rigproof.campaign.engine import Engine
+from rigproof.campaign.results import FILE, Results
 from rigproof.campaign.trial import Result, Trial
-from rigproof.errors import UsageError
+from rigproof.errors import Stopped, UsageError
 
-HERE = str(Path(__file__).parent)
-TRIALS = [Trial(("thin-wall=5 %",), seed) for seed in range(12)]
-
-
-def rig(folder: Path) -> Path:
-    for name in ("rig.yaml", "acceptance.yaml", "twin.yaml"):
-        (folder / name).write_text(f"{name}\n", "utf-8")
-    return folder
+TRIALS = [Trial(("thin-wall=5 %",), seed) for seed in range(24)]
+HERE = Crew(lambda: ThreadPoolExecutor(1), 1)
+Taking = Callable[..., list[Result]]
 
 
 @pytest.fixture
-def hands(monkeypatch: pytest.MonkeyPatch) -> Any:
-    """The module `hands`, under a name that other processes can import."""
-    monkeypatch.syspath_prepend(HERE)
-    return importlib.import_module("hands")
+def taking(documents: dict[str, str], listener: Any) -> Taking:
+    def take(folder: Path, crew: Crew, job: Callable[[Trial], Result], trials: list[Trial] = TRIALS) -> list[Result]:
+        with Results(folder, documents) as results, Engine(results, crew, job, listener) as engine:
+            return engine.take(trials)
+
+    return take
 
 
-def nothing(done: int, of: int) -> None:
-    pass
+def test_the_file_is_the_same_whoever_works(hands: Any, taking: Taking, tmp_path: Path) -> None:
+    for name, crew in (("here", HERE), ("one", local(1)), ("three", local(3))):
+        assert taking(tmp_path / name, crew, hands.result) == [hands.result(trial) for trial in TRIALS]
+    here, one, three = ((tmp_path / name / FILE).read_bytes() for name in ("here", "one", "three"))
+    assert here == one == three
 
 
-def test_the_file_is_the_same_whoever_works(hands: Any, tmp_path: Path) -> None:
-    folder = rig(tmp_path)
-    files = []
-    for workers in (1, 2, 3):
-        file = tmp_path / f"{workers}.jsonl"
-        with Crew(folder, workers, hands.one) as crew:
-            assert crew.take(TRIALS, Results(folder, file), nothing) == [hands.result(trial) for trial in TRIALS]
-        files.append(file.read_bytes())
-    assert files[0] == files[1] == files[2]
+def test_what_is_there_is_not_taken_again(hands: Any, taking: Taking, tmp_path: Path, listener: Any) -> None:
+    taking(tmp_path / "out", HERE, hands.result, TRIALS[:5])
+    taken: list[int] = []
 
-
-def test_a_killed_worker_loses_nothing(hands: Any, tmp_path: Path) -> None:
-    folder, told = rig(tmp_path), []
-    with Crew(folder, 2, hands.dies_once) as crew:
-        found = crew.take(TRIALS, Results(folder, tmp_path / "t.jsonl"), lambda done, of: told.append((done, of)))
-    assert (folder / "died").exists()
-    assert found == [hands.result(trial) for trial in TRIALS]
-    assert told == [(n, 12) for n in range(1, 13)]
-
-
-def test_workers_that_always_die_are_named(hands: Any, tmp_path: Path) -> None:
-    with Crew(rig(tmp_path), 2, hands.dies) as crew, pytest.raises(UsageError, match="workers end again and again"):
-        crew.take(TRIALS, Results(tmp_path), nothing)
-
-
-def test_it_goes_on_where_it_was_left(hands: Any, tmp_path: Path) -> None:
-    folder, file, taken = rig(tmp_path), tmp_path / "t.jsonl", []
-
-    def counting(_: Path, trial: Trial) -> Result:
+    def job(trial: Trial) -> Result:
         taken.append(trial.seed)
-        if len(taken) == 5:
-            raise KeyboardInterrupt
-        return cast(Result, hands.result(trial))
+        return hands.result(trial)  # type: ignore[no-any-return]
 
-    with Crew(folder, 1, counting) as crew:
-        with pytest.raises(KeyboardInterrupt):
-            crew.take(TRIALS, Results(folder, file), nothing)
-        found = crew.take(TRIALS, Results(folder, file), nothing)
-    assert taken == [0, 1, 2, 3, 4, *range(4, 12)]
-    assert found == [hands.result(trial) for trial in TRIALS]
-    assert list(Results(folder, file)) == found
+    listener.counts.clear()
+    assert len(taking(tmp_path / "out", HERE, job, TRIALS[:8])) == 8
+    assert taken == [5, 6, 7]
+    assert listener.counts == [(6, 8), (7, 8), (8, 8)]
+    assert listener.left_s[-1] == 0.0
 
 
-def test_a_torn_last_line_is_taken_again(hands: Any, tmp_path: Path) -> None:
-    folder, file = rig(tmp_path), tmp_path / "t.jsonl"
-    with Crew(folder, 1, hands.one) as crew:
-        crew.take(TRIALS, Results(folder, file), nothing)
-        whole = file.read_bytes()
-        file.write_bytes(whole[:-20])
-        results = Results(folder, file)
-        assert TRIALS[-1] not in results
-        crew.take(TRIALS, results, nothing)
-    assert file.read_bytes() == whole
+def test_a_worker_that_is_killed_costs_nothing_but_time(
+    hands: Any, taking: Taking, tmp_path: Path, listener: Any
+) -> None:
+    taking(tmp_path / "whole", HERE, hands.result)
+    assert taking(tmp_path / "out", local(2), hands.DiesOnce(tmp_path)) == [hands.result(trial) for trial in TRIALS]
+    assert (tmp_path / "died").exists()
+    assert "a worker died; its runs are taken again" in listener.said
+    assert (tmp_path / "out" / FILE).read_bytes() == (tmp_path / "whole" / FILE).read_bytes()
 
 
-def test_results_of_other_documents_are_refused(tmp_path: Path) -> None:
-    folder, file = rig(tmp_path), tmp_path / "t.jsonl"
-    Results(folder, file)
-    (folder / "acceptance.yaml").write_text("changed", "utf-8")
-    with pytest.raises(UsageError, match="holds trials of other documents"):
-        Results(folder, file)
+def test_workers_that_always_die_end_it(hands: Any, taking: Taking, tmp_path: Path) -> None:
+    with pytest.raises(UsageError, match=r"workers died 5 times in a row, the last time at .*seed 0"):
+        taking(tmp_path / "out", local(1), hands.dies)
 
 
-@pytest.mark.parametrize("text", ["", "no json\n", "[1]\n", '{"format": "x"}\n'])
-def test_a_file_that_is_none_of_ours(tmp_path: Path, text: str) -> None:
-    file = tmp_path / "t.jsonl"
-    file.write_text(text, "utf-8")
-    with pytest.raises(UsageError, match=r"t\.jsonl: "):
-        Results(rig(tmp_path), file)
+def test_ctrl_c_keeps_what_is_done_and_goes_on(hands: Any, taking: Taking, tmp_path: Path) -> None:
+    taking(tmp_path / "whole", HERE, hands.result)
+
+    def interrupted(trial: Trial) -> Result:
+        if trial.seed == 7:
+            os.kill(os.getpid(), signal.SIGINT)
+            threading.Event().wait(0.5)  # the campaign has heard it by then
+        return hands.result(trial)  # type: ignore[no-any-return]
+
+    old = signal.signal(signal.SIGINT, signal.default_int_handler)  # a background job ignores Ctrl-C
+    try:
+        with pytest.raises(Stopped, match=r"stopped by the operator \(Ctrl-C\); \d+ runs are kept in .*goes on"):
+            taking(tmp_path / "out", HERE, interrupted)
+    finally:
+        signal.signal(signal.SIGINT, old)
+    part, whole = ((tmp_path / name / FILE).read_bytes() for name in ("out", "whole"))
+    assert whole.startswith(part)
+    assert 8 < part.count(b"\n") < 13
+    taking(tmp_path / "out", HERE, hands.result)
+    assert (tmp_path / "out" / FILE).read_bytes() == whole
 
 
-def test_one_line_a_trial(hands: Any, tmp_path: Path) -> None:
-    folder, file = rig(tmp_path), tmp_path / "t.jsonl"
-    with Crew(folder, 1, hands.one) as crew:
-        crew.take(TRIALS[:2], Results(folder, file), nothing)
-    head, *lines = map(json.loads, file.read_text("utf-8").splitlines())
-    assert head["format"] == "rigproof: campaign/1"
-    assert [line["trial"]["seed"] for line in lines] == [0, 1]
-    assert lines[1]["caught"][0]["name"] == "shunt reading"
+def test_a_trial_that_cannot_be_names_its_command(taking: Taking, spool_folder: Path, tmp_path: Path) -> None:
+    from rigproof.campaign.results import digests
+
+    job = Job(spool_folder, tuple(digests(spool_folder).items()))
+    with pytest.raises(UsageError, match=r"--flaw 'thin-wal': .*no flaw is called 'thin-wal'"):
+        taking(tmp_path / "out", local(1), job, [Trial(("thin-wal",), 0)])
+
+
+def test_a_worker_with_other_documents_refuses(spool_folder: Path) -> None:
+    with pytest.raises(UsageError, match="the worker has other documents than the campaign"):
+        Job(spool_folder, (("rig.yaml", "0" * 64),))(Trial((), 0))
+
+
+def test_a_worker_takes_what_the_command_takes() -> None:
+    """On a rig whose run is short, in another process."""
+    from rigproof.campaign.results import digests
+    from rigproof.campaign.trial import take
+
+    beam = Path(__file__).parents[3] / "rigs" / "beam"
+    trial = Trial(("loose-gauge=10 %",), 3)
+    job = Job(beam, tuple(digests(beam).items()))
+    with local(1).make() as executor:
+        assert executor.submit(job, trial).result() == take(beam, trial)

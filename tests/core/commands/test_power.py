@@ -1,16 +1,21 @@
-"""`rigproof power` on a short procedure of the spool."""
+"""`rigproof power` on the beam without its waits, and on a short procedure of the spool."""
 
 from __future__ import annotations
 
 import csv
 import json
+import os
 import shutil
+import signal
+import subprocess
+import sys
 from pathlib import Path
 from typing import Any
 
 import pytest
 
 from rigproof.__main__ import run
+from rigproof.campaign.results import FILE
 
 RIG = Path(__file__).parents[3] / "rigs" / "spool"
 SHORT = """rigproof: procedure/1
@@ -36,30 +41,90 @@ def ran(capsys: pytest.CaptureFixture[str], *words: str | Path) -> tuple[int, st
     return code, said.out, said.err
 
 
+def test_the_matrix_and_its_files(short: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    words = (short, "--matrix", "--runs", "2", "--workers", "2", "--out", tmp_path / "out")
+    code, out, err = ran(capsys, *words)
+    assert (code, err) == (0, "")
+    assert "SIMULATED" in out
+    assert "Holes (found in less than 95 %)" in out
+    assert {path.name for path in (tmp_path / "out").iterdir()} == {FILE, "matrix.json", "matrix.csv", "matrix.svg"}
+    with (tmp_path / "out" / "matrix.csv").open(encoding="utf-8", newline="") as stream:
+        lines = {(line["flaw"], line["check"]): line for line in csv.DictReader(stream)}
+    assert lines["wrong-shunt=2 %", "shunt: shunt reading"]["caught"] == "2"
+    assert lines["sound rig", "shunt: shunt reading"]["caught"] == "0"
+    before = (tmp_path / "out" / FILE).read_bytes()
+    code, out, _ = ran(capsys, *words, "--json")
+    assert json.loads(out) | {"runs_per_second": 0} == {"runs_per_second": 0} | json.loads(
+        (tmp_path / "out" / "matrix.json").read_text("utf-8")
+    )
+    assert (tmp_path / "out" / FILE).read_bytes() == before  # nothing is run a second time
+
+
+def test_flaws_that_the_rig_cannot_have_are_told(beam_folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    code, out, _ = ran(capsys, beam_folder, "--matrix", "--runs", "1", "--json")
+    absent = {item["flaw"].partition("=")[0]: item["why"] for item in json.loads(out)["cannot have"]}
+    assert code == 0
+    assert "has no pressure source" in absent["slow-leak"]
+
+
 def test_one_flaw_over_its_sizes(short: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """A procedure without load never accepts, so every size is caught; the point is what is told of it."""
-    words = (short, "--flaw", "wrong-shunt", "--from", "0.1 %", "--to", "3 %", "--runs", "2", "--sizes", "5")
-    code, out, _ = ran(capsys, *words, "--out", tmp_path / "out")
-    assert code == 0
-    assert "probability of acceptance against how much its resistance is above" in out
-    assert "SIMULATED" in out
-    with (tmp_path / "out" / "curve.csv").open(encoding="utf-8", newline="") as stream:
-        lines = list(csv.DictReader(stream))
-    assert [float(line["size in %"]) for line in lines] == pytest.approx([0.1, 0.825, 1.55, 2.275, 3.0])
-    code, out, _ = ran(capsys, *words, "--out", tmp_path / "out", "--json")
+    words = (short, "--flaw", "wrong-shunt", "--from", "0.1 %", "--to", "3 %", "--runs", "436", "--json")
+    more = ("--limit", "1 %", "--process-mean", "0 %", "--process-sd", "1 %", "--workers", "2", "--out", tmp_path / "o")
+    code, out, _ = ran(capsys, *words, *more)
     data: dict[str, Any] = json.loads(out)
-    assert (code, data["runs"], data["runs_per_second"]) == (0, 0, None)  # nothing is run a second time
-    assert len(data["points"]) == 5
+    assert code == 0
+    assert data["caught at 95 %"]["size"] == pytest.approx(0.001)
+    assert data["producer's risk"]["share"] == 1.0
+    assert data["consumer's risk"] | {"size": 0.01, "count": 0} == data["consumer's risk"]
+    assert data["global risks"]["producer"]["value"] == pytest.approx(0.8413, abs=1e-3)  # Φ(1): all that conforms
+    assert {path.name for path in (tmp_path / "o").iterdir()} >= {"curve-wrong-shunt.svg", "curve-wrong-shunt.csv"}
 
 
 def test_the_sound_rig(short: Path, capsys: pytest.CaptureFixture[str]) -> None:
     code, out, _ = ran(capsys, short, "--healthy", "--runs", "3", "--json")
     data = json.loads(out)
+    (row,) = data["rows"]
     assert code == 0
-    assert data["runs"] == 3
+    assert data["accepted_share"] == 0
     assert data["runs_per_second"] > 0
-    assert data["accepted_share"] == 0  # nothing is loaded, so nothing is shown of the bond
-    assert data["rows"][0]["ends"]["undecided"]["count"] == 3
+    assert row["verdicts"] == {"accept": 0, "undecided": 3, "reject": 0, "void": 0}  # nothing is loaded
+
+
+def test_other_documents_are_refused(short: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    words = (short, "--healthy", "--runs", "1", "--out", tmp_path / "out")
+    assert ran(capsys, *words)[0] == 0
+    (short / "acceptance.yaml").write_text(SHORT.replace("0.5 %", "0.6 %"), "utf-8")
+    code, _, err = ran(capsys, *words)
+    assert code == 4
+    assert "results of another acceptance.yaml" in err
+
+
+def test_ctrl_c_on_the_command_line(beam_folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """The whole group gets the signal, as from a terminal; the workers finish, and the same command goes on."""
+    out = tmp_path / "out"
+    words = ["power", str(beam_folder), "--healthy", "--runs", "300", "--workers", "2", "--out", str(out)]
+    whole = (
+        "import signal; signal.signal(signal.SIGINT, signal.default_int_handler); from rigproof.__main__ import main"
+    )
+    code = f"{whole}\nif __name__ == '__main__': main()"
+    script = tmp_path / "script.py"
+    script.write_text(code, "utf-8")
+    started = subprocess.Popen(
+        [sys.executable, script, *words], start_new_session=True, stdout=subprocess.PIPE, stderr=subprocess.PIPE
+    )
+    while started.poll() is None and (not (out / FILE).exists() or (out / FILE).read_bytes().count(b"\n") < 4):
+        pass
+    os.killpg(started.pid, signal.SIGINT)
+    _, err = started.communicate(timeout=120)
+    assert started.returncode == 3
+    assert "the same command goes on from there" in err.decode("utf-8")
+    part = (out / FILE).read_bytes()
+    kept = part.count(b"\n") - 1
+    assert 3 <= kept < 300
+    assert b'"void"' not in part  # no worker took the signal for an end of its run
+    assert ran(capsys, *words[1:4], str(kept + 2), *words[5:])[0] == 0
+    assert (out / FILE).read_bytes().startswith(part)
 
 
 @pytest.mark.parametrize(
@@ -67,11 +132,15 @@ def test_the_sound_rig(short: Path, capsys: pytest.CaptureFixture[str]) -> None:
     [
         ((), "choose one of them"),
         (("--healthy", "--matrix"), "choose one of them"),
-        (("--flaw", "thin-wall"), "these three go together"),
+        (("--matrix", "--from", "1 %"), "belong to --flaw"),
+        (("--matrix", "--workers", "2", "--scheduler", "tcp://127.0.0.1:1"), "a cluster brings its own workers"),
+        (("--flaw", "thin-wall"), "--from the mild end --to the severe one"),
         (("--flaw", "thin-wal", "--from", "1 %", "--to", "2 %"), "no flaw is called 'thin-wal'"),
         (("--flaw", "swapped-channels", "--from", "1 %", "--to", "2 %"), "has no size"),
-        (("--flaw", "thin-wall", "--from", "3 %", "--to", "2 %"), "must rise; swap the sizes"),
+        (("--flaw", "thin-wall", "--from", "2 %", "--to", "2 %"), "are the same"),
         (("--flaw", "thin-wall", "--from", "3 bar", "--to", "4 bar"), "bar"),
+        (("--flaw", "thin-wall", "--from", "1 %", "--to", "200 %"), "out of bounds"),
+        (("--flaw", "thin-wall", "--from", "1 %", "--to", "2 %", "--process-sd", "1 %"), "need both"),
     ],
 )
 def test_words_that_do_not_fit(

@@ -1,6 +1,5 @@
 from __future__ import annotations
 
-import dataclasses
 import math
 
 import numpy as np
@@ -13,17 +12,14 @@ from rigproof.uncertainty import SHAPES, Input
 def test_fields_and_defaults() -> None:
     plain = Input("lead", 0.8, 0.046)
     assert (plain.dof, plain.shape, plain.unit) == (math.inf, "normal", "")
-    assert dataclasses.astuple(Input("R", 350.0, 0.6, 9.0, "t", "Ω")) == ("R", 350.0, 0.6, 9.0, "t", "Ω", 0.0, "", "")
+    assert tuple(Input("R", 350.0, 0.6, 9.0, "t", "Ω")) == ("R", 350.0, 0.6, 9.0, "t", "Ω", 0.0, "", "")
 
 
-def test_frozen_slots_and_replace() -> None:
+def test_frozen_and_small() -> None:
     plain = Input("lead", 0.8, 0.046)
-    with pytest.raises(dataclasses.FrozenInstanceError):
+    with pytest.raises(AttributeError):
         plain.value = 1.0  # type: ignore[misc]
     assert not hasattr(plain, "__dict__")
-    assert dataclasses.replace(plain, u=0.05) == Input("lead", 0.8, 0.05)
-    with pytest.raises(NumberError, match="u=-1"):
-        dataclasses.replace(plain, u=-1.0)
 
 
 def test_another_name() -> None:

@@ -1,0 +1,88 @@
+"""A curve as text, for a machine and for a spreadsheet."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+from .curve import Curve, monotone
+from .intervals import CONFIDENCE, Share
+from .matrix_data import share_data
+from .risks import Risk
+from .trial import Trial
+
+Risks = tuple[Risk, Risk]  # consumer's, producer's
+
+
+def as_data(curve: Curve, seeds: tuple[int, int], risks: Risks | None) -> dict[str, Any]:
+    """Sizes in base units of `kind`, and as they are planted; null: beyond the sizes that were measured."""
+    mild, severe = curve.caught_between()
+    fit = monotone(curve.points)
+    data: dict[str, Any] = {
+        "format": "rigproof: curve/1",
+        "flaw": curve.axis.flaw,
+        "kind": curve.axis.kind,
+        "seeds": {"first": seeds[0], "count": seeds[1]},
+        "confidence": CONFIDENCE,
+        "caught at 95 %": {"size": curve.caught(), "mild": mild, "severe": severe},
+        "producer's risk": share_data(curve.producer),
+        "consumer's risk": {"size": curve.limit, **share_data(curve.consumer)},
+        "points": [
+            {
+                "flaw": curve.axis.planted(point.size),
+                "size": point.size,
+                "stage": point.stage,
+                "accepted": share_data(point.accepted),
+                "fit": probability,
+            }
+            for point, (_, probability) in zip(curve.points, fit, strict=True)
+        ],
+    }
+    if risks:
+        names = ("consumer", "producer")
+        data["global risks"] = {
+            name: {"value": r.value, "lower": r.lower, "upper": r.upper} for name, r in zip(names, risks, strict=True)
+        }
+    return data
+
+
+def as_rows(curve: Curve) -> list[list[str]]:
+    """For a spreadsheet: a line for each size."""
+    rows = [["flaw", "size in base unit", "stage", "accepted", "of", "share", "lower", "upper", "fit"]]
+    for point, (_, fit) in zip(curve.points, monotone(curve.points), strict=True):
+        numbers = map(str, share_data(point.accepted).values())
+        rows.append([curve.axis.planted(point.size), str(point.size), point.stage, *numbers, str(fit)])
+    return rows
+
+
+def as_text(curve: Curve, rig: Path, risks: Risks | None) -> str:
+    """For people."""
+    axis = curve.axis
+    lines = [f"{axis.flaw}: probability of acceptance (95 % interval)", f"  {'sound rig':>14}  {curve.sound}"]
+    lines += [f"  {axis.shown(point.size):>14}  {_bar(point.accepted)} {point.accepted}" for point in curve.measured]
+    lines += ["", f"caught in 95 %: {_caught(curve)}"]
+    lines.append(f"producer's risk, a sound rig is not accepted: {curve.producer}")
+    lines.append(f"consumer's risk, {axis.planted(curve.limit)} is accepted: {curve.consumer}")
+    if risks:
+        consumer, producer = map(_percent, risks)
+        lines.append(f"global risks (JCGM 106): consumer's {consumer}, producer's {producer}")
+    lines += ["", "one of the rigs again:", f"  {Trial((axis.planted(curve.limit),), 0).command(rig)}"]
+    return "\n".join(lines)
+
+
+def _bar(share: Share) -> str:
+    return f"{'#' * round(20 * share.value):20}"
+
+
+def _percent(risk: Risk) -> str:
+    return f"{100 * risk.value:.2g} % ({100 * risk.lower:.2g} % to {100 * risk.upper:.2g} %)"
+
+
+def _caught(curve: Curve) -> str:
+    """The size and its interval, in words that say which end is open."""
+    size, (mild, severe) = curve.caught(), curve.caught_between()
+    if size is None:
+        return f"no size up to {curve.axis.shown(curve.axis.severe)}; go further with --to"
+    above = f"surely less at {curve.axis.shown(mild)}" if mild is not None else "open towards milder sizes"
+    below = f"surely at {curve.axis.shown(severe)}" if severe is not None else "open towards severer sizes: more --runs"
+    return f"{curve.axis.shown(size)} ({above}; {below})"

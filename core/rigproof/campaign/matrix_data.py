@@ -1,0 +1,93 @@
+"""A detection matrix as text, for a machine and for a spreadsheet."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+from .intervals import CONFIDENCE, Share
+from .matrix import WANTED, Matrix, Row
+
+
+def as_data(matrix: Matrix) -> dict[str, Any]:
+    """For a machine; the same campaign gives the same data."""
+    return {
+        "format": "rigproof: matrix/1",
+        "seeds": {"first": matrix.seeds.start, "count": len(matrix.seeds)},
+        "confidence": CONFIDENCE,
+        "wanted": WANTED,
+        "accepted_share": matrix.rows[0].verdicts["accept"] / len(matrix.seeds),  # of sound rigs
+        "rows": [_row(row, matrix) for row in matrix.rows],
+        "holes": [row.name for row in matrix.holes],
+        "cannot have": [{"flaw": flaw, "why": why} for flaw, why in matrix.absent],
+    }
+
+
+def _row(row: Row, matrix: Matrix) -> dict[str, Any]:
+    missed = row.missed if row.flaws else None
+    return {
+        "name": row.name,
+        "flaws": list(row.flaws),
+        "meaning": row.meaning,
+        "verdicts": row.verdicts,
+        "found": share_data(row.found),
+        "by": {check: share_data(row.by(check)) for check in matrix.checks if row.by(check).count},
+        "missed by": missed.command(matrix.rig) if missed else None,
+    }
+
+
+def share_data(share: Share) -> dict[str, float]:
+    """A share and its interval."""
+    lower, upper = share.interval()
+    return {"count": share.count, "of": share.of, "share": share.value, "lower": lower, "upper": upper}
+
+
+def as_rows(matrix: Matrix) -> list[list[str]]:
+    """For a spreadsheet: a line for each flaw and check; `any` for the verdict as a whole."""
+    rows = [["flaw", "check", "caught", "of", "share", "lower", "upper"]]
+    for row in matrix.rows:
+        shares = [("any", row.found), *((check, row.by(check)) for check in matrix.checks)]
+        rows += [[row.name, check, *map(str, share_data(share).values())] for check, share in shares]
+    return rows
+
+
+def as_text(matrix: Matrix) -> str:
+    """For people: what was found, by what, the holes, and what the number of seeds can show."""
+    if len(matrix.rows) == 1:
+        return _sound_text(matrix)
+    width = max(len(row.name) for row in matrix.rows)
+    lines = [f"{'':{width}}  not accepted (95 % interval)  by"]
+    lines += [f"{row.name:{width}}  {row.found!s:29}  {_by(row, matrix.checks)}" for row in matrix.rows]
+    n = len(matrix.seeds)
+    lines.append(f"\n{n} seeds from {matrix.seeds.start}: what is found each time is found in at least "
+                 f"{100 * Share(n, n).interval()[0]:.0f} %, so much is sure.")  # fmt: skip
+    lines += _listed("Holes (found in less than 95 %)", [_hole(row, matrix.rig) for row in matrix.holes])
+    return "\n".join(lines + _listed("This rig cannot have", [f"{flaw}: {why}" for flaw, why in matrix.absent]))
+
+
+def _sound_text(matrix: Matrix) -> str:
+    """The sound rig alone: how it ended, and which checks stood against it."""
+    (row,) = matrix.rows
+    n = len(matrix.seeds)
+    ends = [f"  {verdict:9}  {Share(count, n)}" for verdict, count in row.verdicts.items()]
+    return "\n".join(
+        [
+            f"{n} sound rigs, seeds from {matrix.seeds.start} (95 % interval):",
+            *ends,
+            f"  by         {_by(row, matrix.checks)}",
+        ]
+    )
+
+
+def _by(row: Row, checks: Sequence[str]) -> str:
+    counted = sorted(((row.by(check), check) for check in checks), key=lambda pair: -pair[0].count)
+    return ", ".join(f"{check} {100 * share.value:.0f} %" for share, check in counted if share.count) or "–"
+
+
+def _hole(row: Row, rig: Path) -> str:
+    return f"{row.name}: {row.found}. {row.meaning}" + (f"\n    {row.missed.command(rig)}" if row.missed else "")
+
+
+def _listed(title: str, items: Sequence[str]) -> list[str]:
+    return ["", f"{title}:", *(f"  {item}" for item in items)] if items else ["", f"{title}: none."]

@@ -1,0 +1,123 @@
+"""A campaign on a real Dask scheduler with workers as processes of their own, on loopback."""
+
+from __future__ import annotations
+
+import os
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from rigproof.campaign.crew import Crew, cluster, local
+from rigproof.campaign.engine import Engine
+from rigproof.campaign.results import FILE, Results
+from rigproof.campaign.trial import Trial
+from rigproof.errors import UsageError
+
+pytest.importorskip("distributed", reason="the library distributed is not installed")
+pytestmark = [pytest.mark.network, pytest.mark.filterwarnings("ignore::DeprecationWarning")]
+
+TRIALS = [Trial(("thin-wall=5 %",), seed) for seed in range(40)]
+PATIENCE_S = 60
+
+
+class Cluster:
+    """A scheduler and two workers."""
+
+    def __init__(self, folder: Path) -> None:
+        self._folder = folder
+        self._processes: list[subprocess.Popen[bytes]] = []
+        note = folder / "scheduler.json"
+        self._start("dask_scheduler", "--host", "127.0.0.1", "--port", "0", "--no-dashboard", "--no-show",
+                    "--scheduler-file", str(note))  # fmt: skip
+        self.address = self._address(note)
+        self.workers = [self._worker(), self._worker()]
+
+    def _start(self, command: str, *words: str) -> subprocess.Popen[bytes]:
+        with (self._folder / f"log{len(self._processes)}").open("wb") as log:
+            code = f"from distributed.cli.{command} import main; main()"
+            started = subprocess.Popen([sys.executable, "-c", code, *words], stdout=log, stderr=log, cwd=self._folder)
+        self._processes.append(started)
+        return started
+
+    def _worker(self) -> subprocess.Popen[bytes]:
+        return self._start("dask_worker", self.address, "--nthreads", "1", "--no-nanny", "--no-dashboard")
+
+    def _address(self, note: Path) -> str:
+        import json
+
+        until = time.monotonic() + PATIENCE_S
+        while time.monotonic() < until:
+            if note.exists() and (text := note.read_text("utf-8")):
+                address: str = json.loads(text)["address"]
+                return address
+            time.sleep(0.1)
+        raise AssertionError("the scheduler did not start: " + (self._folder / "log0").read_text("utf-8"))
+
+    def end(self) -> None:
+        for process in self._processes:
+            if process.poll() is None:
+                process.kill()
+            process.wait()
+
+
+@pytest.fixture
+def dask(hands: Any, tmp_path: Path) -> Iterator[Cluster]:
+    folder = tmp_path / "dask"
+    folder.mkdir()
+    made = Cluster(folder)
+    try:
+        wait_for_workers(made.address, 2)
+        yield made
+    finally:
+        made.end()
+
+
+def wait_for_workers(address: str, count: int) -> None:
+    from distributed import Client
+
+    with Client(address, set_as_default=False) as client:  # type: ignore[no-untyped-call]
+        client.wait_for_workers(count, timeout=PATIENCE_S)
+
+
+def file_of(folder: Path, crew: Crew, job: Any, documents: dict[str, str], listener: Any) -> bytes:
+    with Results(folder, documents) as results, Engine(results, crew, job, listener) as engine:
+        engine.take(TRIALS)
+    return (folder / FILE).read_bytes()
+
+
+def test_the_same_bytes_as_on_this_machine(
+    dask: Cluster, hands: Any, tmp_path: Path, documents: dict[str, str], listener: Any
+) -> None:
+    with cluster(dask.address) as crew:
+        assert crew.workers == 2
+        there = file_of(tmp_path / "there", crew, hands.result, documents, listener)
+    assert there == file_of(tmp_path / "here", local(1), hands.result, documents, listener)
+
+
+def test_a_worker_killed_in_the_middle_loses_nothing(
+    dask: Cluster, hands: Any, tmp_path: Path, documents: dict[str, str], listener: Any
+) -> None:
+    here = file_of(tmp_path / "here", local(1), hands.result, documents, listener)
+    taken = listener.taken
+
+    def kills(done: int, of: int, left_s: float) -> None:
+        taken(done, of, left_s)
+        if done == 10:
+            os.kill(dask.workers[0].pid, signal.SIGKILL)
+
+    listener.taken = kills
+    with cluster(dask.address) as crew:
+        there = file_of(tmp_path / "there", crew, hands.slow, documents, listener)
+    assert dask.workers[0].wait(PATIENCE_S) == -signal.SIGKILL
+    assert there == here
+
+
+def test_nobody_there() -> None:
+    with pytest.raises(UsageError, match="no scheduler answers there"), cluster("tcp://127.0.0.1:9"):
+        pass
