@@ -83,7 +83,7 @@ def print_verdict(verdict: Verdict, folder: Path, whole: bool) -> None:
         click.echo(f"  … and {len(verdict.why) - 8} more in verdict.json")
     if verdict.no_calibration_stated:
         click.echo(f"  no calibration stated: {', '.join(verdict.no_calibration_stated)}")
-    for text in words.resumptions(verdict):
+    for text in (*words.resumptions(verdict), *verdict.clock):
         click.echo(f"  {text}")
     for retried in verdict.retries:
         click.echo(f"  {words.retries(retried)}: failed readings taken again, see the journal")

@@ -72,7 +72,9 @@ def run(
         if end["how"] == NO_RECORD or not record_kept:
             left = "the rig was made safe" if confirmed else "the rig is NOT CONFIRMED SAFE"
             journal.abandon()
-            raise RecordLostError(f"the run was ended, {left}: {end['why']}")
+            raise RecordLostError(
+                f"the run was ended, {left}: {end['why']}. With room for it `--resume` goes on with what was recorded"
+            )
     return path
 
 
