@@ -319,6 +319,11 @@ WRONG = {
     "- inspection: {of: coating}\n  - cure: {since: coating, temperature: {channel: a, lowest: 1 °C, highest: 2 °C}}": (
         *("steps[1].cure.temperature", "'a' is no temperature channel of the rig", "nothing of the sort"),
     ),
+    "- inspection: {of: coating}\n  - cure: {since: coating, temperature: {channel: a, lowest: 9 °C, highest: 9 °C}}": (
+        *("steps[1].cure.temperature.highest", "'9 °C' is not above '9 °C'", "write the higher temperature here"),
+    ),
+    "- inspection: {of: x, items: {a: {do: y, value: {of: coating thickness, lowest: 1 N, highest: 2 N}}}}\n"
+    "  - cure: {since: x}": ("steps[1].cure.since", "'x' measures no coating thickness", "write `at least`"),
 }
 
 
