@@ -90,9 +90,22 @@ class InstrumentError(RigproofError):
 
 
 class Tripped(RigproofError):
-    """An interlock fired; the run is over."""
+    """An interlock fired; the run is over. `value` is in base units, `read_s` when the reading was begun."""
 
     exit_code = ExitCode.VOID
+
+    def __init__(
+        self,
+        message: str,
+        interlock: str = "",
+        channel: str = "",
+        value: float | None = None,
+        limit: str = "",
+        read_s: float | None = None,
+    ) -> None:
+        self.interlock, self.channel, self.value, self.limit, self.read_s = interlock, channel, value, limit, read_s
+        self.took_s: float | None = None  # from the reading to the last safe command, once that was sent
+        super().__init__(message)
 
 
 class Stopped(RigproofError):

@@ -1,6 +1,7 @@
 """What a driver is, and what an instrument can do: the contract between steps and drivers.
 
-Steps ask for an ability (`Reads`, `Shunts`, `Excites`, `TestsInsulation`, `Loads`), never for a driver by name.
+Steps ask for an ability (`Reads`, `Shunts`, `Excites`, `TestsInsulation`, `Loads`, `Rotates`), never for a driver by
+name.
 All values cross this border in base units: Pa (gauge pressure), °C, Ω, V/V (bridge output), V, N, m, s.
 Every method may raise `InstrumentError`; it never returns a number the instrument did not send.
 """
@@ -224,6 +225,19 @@ class Loads(ABC):
     @abstractmethod
     def is_safe(self) -> bool:
         """Read the safe state back from the instrument."""
+
+
+class Rotates(ABC):
+    """The instrument turns the part about the axis of the load, or has it turned."""
+
+    @classmethod
+    def rotates(cls, settings: Settings) -> bool:  # noqa: ARG003  drivers use it
+        """Whether one with these `settings` can."""
+        return True
+
+    @abstractmethod
+    def rotate_to(self, angle_rad: float) -> None:
+        """Turn the unloaded part to `angle_rad` from its first position; returns when it stands there."""
 
 
 A = TypeVar("A")

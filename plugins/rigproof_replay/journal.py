@@ -220,11 +220,14 @@ class ReplayJournalSource(JournalDriver, Loads):
 
     def settled(self) -> bool:
         """True when no reading of the load lies between now and the moment at which it had arrived."""
-        if self._reached is None:
-            return False
         channel = self.record.rig.sources[self.source].channel
         block = self.record.next_block(self.now(), (channel,), 1, 0.0)
-        if block is not None and block.n < self._reached.n:
+        if block is not None and (self._reached is None or block.n < self._reached.n):
+            start_s = block.start((channel,))
+            if start_s - self.now() <= PATIENCE_S:
+                self.until(start_s)  # asking took its time then
+            return False
+        if self._reached is None:
             return False
         self.until(self._reached.t)
         return True
@@ -235,7 +238,11 @@ class ReplayJournalSource(JournalDriver, Loads):
         self._told(f"no {'shutting' if isolated else 'opening'} of the valve of {self.source}", entry)
 
     def go_safe(self) -> None:
-        """Nothing: a record cannot be vented; `is_safe` says how it went on."""
+        """Nothing moves; after a trip the time passes to the moment of the record at which its command was out."""
+        now = self.now()
+        trip = self.record.next_event(now, ("trip",))
+        if trip is not None and trip.data.get("read_s") is not None and trip.data["read_s"] <= now + SLACK_S:
+            self.until(trip.data["told_s"].get(self.source, now))
 
     def is_safe(self) -> bool:
         """What the recorded run found when it next made its source safe."""

@@ -22,7 +22,7 @@ from rigproof.replaying import Recorded
 from .lines import looked_at, refused
 
 SLACK_S = 2e-6  # times stand there to the microsecond, and two of them are compared
-SAFE = ("safe at the start", "safe")  # how a run begins and ends: with a reading of every source's load
+SAFE = ("safe at the start", "safe", "safe after the test")  # each with a reading of every source's load
 
 
 @dataclass(frozen=True)

@@ -195,6 +195,21 @@ class Valve(State):
     no: Annotated[Forms, Field(alias="is not"), _came(several=True), AfterValidator(_confirms)]
 
 
+class Rotation(Settings):
+    """How a source that can do so turns the part about the load, in degrees, and how its angle is read back."""
+
+    send: Annotated[Forms, _sent("value", several=True)]
+    ask: Annotated[Wording, _sent()]
+    reply: Annotated[Wording, _came("value", needs=("value",))]
+
+    @field_validator("send")
+    @classmethod
+    def _says_where(cls, send: Forms) -> Forms:
+        if not any(found.has("value") for found in send):
+            raise WrittenError("no message of `rotate` has {value}", "write {value} where the angle stands")
+        return send
+
+
 class CommandMap(VisaSettings):
     """What every map says."""
 
@@ -264,6 +279,7 @@ class SourceMap(CommandMap):
     settled: State
     safe: Safe
     isolate: Valve | None = None
+    rotate: Rotation | None = None
 
     @field_validator("scale")
     @classmethod

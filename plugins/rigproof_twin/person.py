@@ -12,7 +12,7 @@ import numpy as np
 from rigproof.clock import Clock
 from rigproof.errors import InstrumentError
 from rigproof.people import Question
-from rigproof.quantities import Quantity, kind_of
+from rigproof.quantities import Quantity, kind_of, parse
 from rigproof_twin.fields import field_of
 from rigproof_twin.instruments import SimulatedInstrument
 from rigproof_twin.instruments.base import OVERLOAD
@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 READING_S = 8  # to look, type and look again
 TEST_V = 50.0  # of an insulation test; a dry leak is the same at any
 MOVING_S = 15  # to place a weight and let it come to rest
+ROTATING_S = 60  # to rotate a part and centre it again
 
 
 class HandheldMeter(SimulatedInstrument):
@@ -51,6 +52,8 @@ class HandheldMeter(SimulatedInstrument):
             return self.world.temperature_c(channel_input)
         if reads == "gauge pressure":
             return self.world.pressure_pa()
+        if reads == "force":
+            return self.world.force_n()
         return self.world.insulation_ohm(channel_input, TEST_V)
 
 
@@ -76,6 +79,7 @@ class SimulatedPerson:
         weights: DeadWeights,
         plates: Mapping[str, str],
         slip: Slip | None = None,
+        rotate: Callable[[float], None] = lambda _rad: None,
     ) -> None:
         self._rig = rig
         self._wait = clock.wait
@@ -83,6 +87,7 @@ class SimulatedPerson:
         self._weights = weights
         self._plates = plates
         self._slip = slip
+        self._rotate = rotate
         self._strains_read = 0
 
     def answer(self, question: Question, check: Callable[[], None]) -> str:
@@ -100,9 +105,16 @@ class SimulatedPerson:
             return self._read(question)
         if question.wants == "empty":
             return self._clear()
-        self._weights.move(question.item, question.wants == "put on")
-        self._take(MOVING_S, check)
+        self._move(question)
+        self._take(ROTATING_S if question.wants == "rotate" else MOVING_S, check)
         return question.item
+
+    def _move(self, question: Question) -> None:
+        """A weight, or the part."""
+        if question.wants == "rotate":
+            self._rotate(parse(question.item, "angle").value)
+        else:
+            self._weights.move(question.item, question.wants == "put on")
 
     def tell(self, text: str) -> None:
         """It is asked about it in a moment."""

@@ -11,8 +11,13 @@ if TYPE_CHECKING:
     from rigproof.documents.rig import Instrument
 
 ENDS = {"LF": b"\n", "CR": b"\r", "CR LF": b"\r\n", "none": b""}
-METERS = {"temperature": "thermometer", "resistance": "ohmmeter", "gauge pressure": "pressure transmitter"}
-SOURCES = {"gauge pressure": "pressure source"}
+METERS = {
+    "temperature": "thermometer",
+    "resistance": "ohmmeter",
+    "gauge pressure": "pressure transmitter",
+    "force": "force meter",
+}
+SOURCES = {"gauge pressure": "pressure source", "force": "force source"}
 DESCRIBED = {"described meter": METERS, "described source": SOURCES}
 
 

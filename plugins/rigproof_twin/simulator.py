@@ -26,6 +26,7 @@ from rigproof_twin.world import RigWorld
 if TYPE_CHECKING:
     from rigproof.documents.rig import Rig
 
+ROTATES = "manual rotation"  # nothing but a person: it has neither wire nor display
 STRAINS_READ = 20  # at least, in a run by hand
 
 
@@ -57,6 +58,8 @@ class StrainRig(Simulator):
         for name, instrument in rig.instruments.items():
             seen, look, noise = world.at_terminals(name), built.appearances[name], streams.generator(f"{name} noise")
             made: SimulatedInstrument | modbus.SimulatedUnit
+            if instrument.driver.kind == ROTATES:
+                continue
             if instrument.driver.kind in BY_HAND:
                 meters[name] = HandheldMeter(seen, look, noise)
                 continue
@@ -71,8 +74,10 @@ class StrainRig(Simulator):
                 clock.at(built.dies_at_s[name], partial(setattr, made, "alive", False))
         simulated = SimulatedRig(world, registry.Bench(clock, instruments, stations))
         plates = {name: built.appearances[name].serial_number for name in meters}
-        simulated.answers = SimulatedPerson(rig, simulated.clock, meters, world.weights, plates, _slip(built, streams))
-        simulated.by_hand = bool(meters)
+        simulated.answers = SimulatedPerson(
+            rig, simulated.clock, meters, world.weights, plates, _slip(built, streams), world.rotate_to
+        )
+        simulated.by_hand = bool(meters) or any(i.driver.kind == ROTATES for i in rig.instruments.values())
         return simulated
 
 
@@ -108,7 +113,7 @@ class SimulatedRig(Simulation):
         """
         if self.by_hand:
             raise UsageError(
-                "bench: instruments of this rig are read by hand, and no wire leads to them; use --simulated"
+                "bench: instruments of this rig are worked by hand, and no wire leads to them; use --simulated"
             )
         if self._server is None:
             self._server = Server(self.bench, first_port)

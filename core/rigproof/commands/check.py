@@ -9,8 +9,10 @@ from pathlib import Path
 
 import click
 
+from rigproof.campaign.nightly import NIGHTLY, Expectation, faults_of_nightly, load_nightly
 from rigproof.clock import WallClock
 from rigproof.documents import fault_in, in_a_line
+from rigproof.documents.load import PROCEDURE_FILE
 from rigproof.errors import DocumentError, ExitCode, RigproofError
 from rigproof.plugins import load_registry
 from rigproof.run.calibration import overdue
@@ -40,8 +42,10 @@ LOOKED = (
 @click.option("--bench", metavar="HOST:PORT", help="With --connect: a served bench; the port of its clock.")
 @json_option
 def command(rig: Path, procedure: str, connect: bool, simulated: bool, bench: str | None, as_json: bool) -> int:
-    """Read the two documents of RIG with all their faults at once, and go through every step on paper."""
-    plan = make_plan(rig, load_registry(), procedure)
+    """Read the documents of RIG with all their faults at once, and go through every step on paper."""
+    plan = _plan(rig, procedure)
+    lacking = [] if connect and simulated else _twin(plan, rig)  # which says it by itself
+    nightly = _nightly(plan, rig, simulable=not lacking) if procedure == PROCEDURE_FILE else []
     records = read_records(plan.rig)
     rehearsed = plan.rehearse()
     count = sum(len(step.checks) for step in rehearsed)
@@ -50,7 +54,7 @@ def command(rig: Path, procedure: str, connect: bool, simulated: bool, bench: st
     late = overdue(plan.rig, max(days, default=WallClock().utc().date()))
     cautions = list(plan.of_rig())
     cautions += [] if simulated or bench else _obstacles(plan)
-    cautions += [] if connect and simulated else _twin(plan, rig)  # which says it by itself
+    cautions += lacking
     hopeless = tuple(hopeless_of(rehearsed))
     looks = _connect(plan, rig, simulated, bench) if connect else []
     if as_json:
@@ -60,6 +64,7 @@ def command(rig: Path, procedure: str, connect: bool, simulated: bool, bench: st
                     "rig": plan.rig.name,
                     "steps": len(plan.procedure.steps),
                     "checks": count,
+                    "nightly": len(nightly),
                     "trouble": trouble,
                     "cannot_be_accepted": hopeless,
                     "cautions": cautions,
@@ -71,6 +76,8 @@ def command(rig: Path, procedure: str, connect: bool, simulated: bool, bench: st
     else:
         click.echo(f"{plan.rig.name}: {len(plan.rig.channels)} channels, {len(plan.rig.instruments)} instruments")
         click.echo(f"{plan.procedure.name}: {len(plan.procedure.steps)} steps, {_counted(rehearsed)}")
+        if nightly:
+            click.echo(f"{NIGHTLY}: {len(nightly)} acceptances, taken by `pytest {rig}`")
         if records:
             click.echo(f"{len(records)} instruments read a record, and each record holds")
         then = "a run will be refused" if plan.procedure.overdue == "refuse" else "a run cannot be accepted"
@@ -83,6 +90,23 @@ def command(rig: Path, procedure: str, connect: bool, simulated: bool, bench: st
     if trouble:
         return ExitCode.WRONG_INPUT
     return ExitCode.VOID if any(not each.well for each in looks) else ExitCode.ACCEPT
+
+
+def _plan(rig: Path, procedure: str) -> Plan:
+    """The plan; where there is none, one error has the faults of all documents."""
+    try:
+        return make_plan(rig, load_registry(), procedure)
+    except DocumentError as error:
+        raise DocumentError([*error.faults, *faults_of_nightly(rig)]) from None
+
+
+def _nightly(plan: Plan, rig: Path, simulable: bool) -> list[Expectation]:
+    """The nightly regression, which a rig need not have; where nothing can be simulated its form alone is looked at."""
+    if simulable and (rig / NIGHTLY).exists():
+        return load_nightly(rig, plan)
+    if faults := faults_of_nightly(rig):
+        raise DocumentError(faults)
+    return []
 
 
 def _obstacles(plan: Plan) -> list[str]:
@@ -110,7 +134,7 @@ def _counted(rehearsed: Sequence[Rehearsed]) -> str:
 def _twin(plan: Plan, folder: Path) -> list[str]:
     """Why the rig cannot be simulated; nothing where it can, or where no twin.yaml asks for it."""
     if not (folder / TWIN).exists():
-        return []
+        return [f"{NIGHTLY} cannot be taken: there is no {TWIN}."] if (folder / NIGHTLY).exists() else []
     try:
         simulation(plan.rig, folder, plan.registry, 0, ()).close()
     except DocumentError as error:

@@ -26,6 +26,7 @@ LEGEND = (
 )
 CANNOT = "CANNOT BE ACCEPTED as planned, not even on a sound rig"
 SCALED = ("length", "energy", "mass")  # what spans so many sizes that each is shown in the unit that fits it
+MOST_NAMED = 4  # subjects of one check in one row; beyond it only their count stands there
 CAPABLE = 100.0  # a capability beyond this says only: no doubt
 
 
@@ -148,7 +149,8 @@ def _step(step: PlannedStep) -> Iterator[str]:
         name = f"{check.name}, {count} times" if count > 1 else check.name
         rows.setdefault((name, _limits(check), _accepts(check), _tells(check)), []).append(check.subject)
     for (name, limits, accepts, tells), subjects in rows.items():
-        what = f"{name}: {', '.join(subjects)}"
+        several = f"{len(subjects)} of them" if len(subjects) > MOST_NAMED else ", ".join(subjects)
+        what = f"{name}: {several}"
         yield from _row(what, limits, accepts, tells)
 
 
@@ -207,12 +209,16 @@ def _tells(check: PlannedCheck) -> str:
 
 
 def _lock(lock: PlannedInterlock) -> Iterator[str]:
-    limits = [f"above {shown(lock.above)}"] if lock.above else []
-    limits += [f"below {shown(lock.below)}"] if lock.below else []
     if lock.highest is None or lock.lowest is None or lock.distance is None:
         said = "what it will read is not foreseen"
     else:
-        reads = shown(lock.highest) if lock.above else shown(lock.lowest)
-        said = f"foreseen {reads}, {shown(lock.distance, 2)} left"
+        reads = _foreseen(lock.highest if lock.above else lock.lowest)
+        left = span(lock.distance) if lock.distance.kind == "time" else shown(lock.distance, 2)
+        said = f"foreseen {reads}, {left} left"
         said += f": {lock.trips.upper()}" if lock.trips else ""
-    yield from _wrapped(f"{lock.name}: {lock.channel} {' or '.join(limits)}; {said}", "  ", "      ")
+    yield from _wrapped(f"{lock.name}: {lock.channel} {lock.limit}; {said}", "  ", "      ")
+
+
+def _foreseen(value: Value) -> str:
+    """A time as people say it, anything else with its U."""
+    return span(value) if value.kind == "time" else shown(value)

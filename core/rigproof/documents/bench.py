@@ -1,11 +1,11 @@
-"""Instruments, the sources of load and the interlocks."""
+"""Instruments and the sources of load."""
 
 from __future__ import annotations
 
 import re
 from dataclasses import dataclass
 from datetime import date
-from typing import Annotated, Any, get_args
+from typing import Annotated, Any, Literal, get_args
 
 from pydantic import (
     AfterValidator,
@@ -25,7 +25,7 @@ from rigproof.documents.named import Named
 from rigproof.documents.validation import checked, consequence
 from rigproof.instruments import Driver, Excites, Loads, Reads, Settings, Shunts
 from rigproof.models import DocumentModel
-from rigproof.quantities import Quantity, WrittenError, kind_of, parse, quantity, show
+from rigproof.quantities import Quantity, WrittenError, kind_of, parse, quantity
 
 
 def _iso_date(written: object) -> object:
@@ -125,7 +125,13 @@ class Instrument(Named):
         model: type[Settings] = info.data["driver"].settings_model
         if isinstance(written, model):
             return written
-        settings = checked(model, {} if isinstance(written, Settings) else written, info.context)
+        left_out = isinstance(written, Settings)
+        needs = [field.alias or name for name, field in model.model_fields.items() if field.is_required()]
+        if left_out and needs:
+            keys = ", ".join(f"{key}: …" for key in needs)
+            what = f"the driver {info.data['driver'].kind!r} cannot do without settings"
+            raise WrittenError(what, f"write `settings: {{{keys}}}` here")
+        settings = checked(model, {} if left_out else written, info.context)
         if "resource" in info.data:
             info.data["driver"].check_settings(info.data["resource"], settings)
         return settings
@@ -133,9 +139,9 @@ class Instrument(Named):
 
 @dataclass(frozen=True)
 class OfChannel:
-    """Pydantic metadata: a quantity of the kind that the entry's `channel` measures, or of its rate."""
+    """Pydantic metadata: a quantity of the kind that the entry's `channel` measures, or of its rate or difference."""
 
-    rate: bool = False
+    of: Literal["value", "rate", "difference"] = "value"
     above_zero: bool = False
 
     def read(self, written: Any, info: ValidationInfo) -> Quantity:
@@ -144,9 +150,12 @@ class OfChannel:
             return written
         context = Context.of(info)
         measured = context.measured(info.data.get("channel")) if context else None
-        kind = kind_of(measured).rate if measured and self.rate else measured
-        if not kind:
+        if not measured:
             raise consequence()
+        about = kind_of(measured)
+        kind = {"value": measured, "rate": about.rate, "difference": about.difference}[self.of]
+        if not kind:
+            raise WrittenError(f"no rate of {measured} is watched", "take a channel of load, strain or temperature")
         found = parse(written, kind)
         if self.above_zero and found.value <= 0:
             raise WrittenError(f"{found.text!r} is not above 0", "write how much it is, without a sign")
@@ -157,8 +166,7 @@ class OfChannel:
         return core_schema.nullable_schema(schema) if type(None) in get_args(source) else schema
 
     def __get_pydantic_json_schema__(self, _schema: CoreSchema, _handler: GetJsonSchemaHandler) -> JsonSchemaValue:
-        what = "rate" if self.rate else "value"
-        return {"type": ["string", "number"], "description": f"a {what} of what the channel measures, with its unit"}
+        return {"type": ["string", "number"], "description": f"a {self.of} of what the channel measures, with its unit"}
 
 
 def _watchable(channel: str, info: ValidationInfo) -> str:
@@ -183,7 +191,7 @@ class Source(Named):
     """The instrument that applies the load."""
     channel: WatchedChannel
     """Channel that measures the load on the part itself."""
-    rate: Annotated[Quantity, OfChannel(rate=True, above_zero=True)]
+    rate: Annotated[Quantity, OfChannel(of="rate", above_zero=True)]
     """Fastest change of load."""
     limit: Annotated[Quantity, OfChannel(above_zero=True)]
     """Load that is never gone beyond; it is watched as an interlock is."""
@@ -221,28 +229,3 @@ class Source(Named):
                 f"{safe_below.text!r} is not below the limit of {limit.text}", "what is safe lies near 0"
             )
         return safe_below
-
-
-class Interlock(Named):
-    """A limit on a channel, watched during the whole run; beyond it the run ends and the load is taken off."""
-
-    channel: WatchedChannel
-    """Channel that is watched, read every second under load."""
-    above: Annotated[Quantity | None, OfChannel()] = None
-    """The run ends and the load is taken off where the channel reads above this."""
-    below: Annotated[Quantity | None, OfChannel()] = None
-    """The run ends and the load is taken off where the channel reads below this."""
-
-    @field_validator("below")
-    @classmethod
-    def _trips_somewhere(cls, below: Quantity | None, info: ValidationInfo) -> Quantity | None:
-        above = info.data.get("above", below)
-        if "above" in info.data and above is None and below is None:
-            raise WrittenError("the interlock has no limit", "write `above:` or `below:` with a value")
-        if above is not None and below is not None and "above" in info.data and below.value >= above.value:
-            kind = below.kind
-            raise WrittenError(
-                f"{show(below.value, kind)} is not under {show(above.value, kind)}: it would always trip",
-                "`below` is the lower limit, `above` the upper one",
-            )
-        return below

@@ -9,10 +9,11 @@ from typing import Annotated, Literal
 from pydantic import Field, ValidationInfo, field_validator, model_validator
 
 from rigproof.documents.accuracy import Accuracy
-from rigproof.documents.bench import Calibration, Instrument, Interlock, Source, WrittenIdentity
+from rigproof.documents.bench import Calibration, Instrument, Source, WrittenIdentity
 from rigproof.documents.channels import Channel, Gauge
 from rigproof.documents.chosen import ByModel
 from rigproof.documents.correction import Correction
+from rigproof.documents.interlocks import AnyInterlock, Interlock
 from rigproof.documents.named import BY_NAME
 from rigproof.documents.validation import wrong
 from rigproof.instruments import Loads, Reads
@@ -51,7 +52,7 @@ class RigDocument(DocumentModel):
     """The instruments, by name."""
     sources: Annotated[dict[str, Source], BY_NAME] = Field(default={}, validate_default=True)
     """What applies load, by name."""
-    interlocks: Annotated[dict[str, Interlock], BY_NAME] = Field(default={}, validate_default=True)
+    interlocks: Annotated[dict[str, AnyInterlock], BY_NAME] = Field(default={}, validate_default=True)
     """Limits watched during the whole run, by name."""
 
     @field_validator("gauges")
@@ -95,6 +96,14 @@ class RigDocument(DocumentModel):
                 raise wrong(
                     ("sources", name, "instrument"), f"{source.instrument}: {what}", "correct its settings", name
                 )
+        return self
+
+    @model_validator(mode="after")
+    def _interlocks_fit(self) -> RigDocument:
+        for name, lock in self.interlocks.items():
+            if found := lock.unfit(self):
+                key, what, remedy = found
+                raise wrong(("interlocks", name, key), what, remedy, name)
         return self
 
 

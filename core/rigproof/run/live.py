@@ -13,13 +13,16 @@ from typing import Any, TypeVar
 import numpy as np
 
 from rigproof.clock import Clock
+from rigproof.documents.interlocks import LOOK_EVERY_S
 from rigproof.documents.rig import Rig
-from rigproof.errors import InstrumentError, Suspended, Unanswered
-from rigproof.instruments import Driver, FloatArray, Loads, Reads, Shunts, TestsInsulation, able
+from rigproof.errors import InstrumentError, Suspended, Tripped, Unanswered
+from rigproof.instruments import Driver, FloatArray, Loads, Reads, Rotates, Shunts, TestsInsulation, able
+from rigproof.interlocks import Lock
 from rigproof.journal import BROKEN_OFF, Entry, Keeps
 from rigproof.people import NOBODY, Person, Question
 from rigproof.quantities import show
 from rigproof.replaying import Replays
+from rigproof.steps.arming import SAFE_AFTER_TEST
 from rigproof.steps.record import StepRecord
 from rigproof.steps.strains import thermometers
 from rigproof.steps.tasks import WORK
@@ -28,11 +31,11 @@ from rigproof.uncertainty import Rule
 from .interlocks import Interlocks
 from .progress import Progress
 from .retries import Retries
+from .safe_end import make_safe
 from .signals import StopSignals
 
 T = TypeVar("T")
 
-LOOK_EVERY_S = 1.0  # how often the watched channels are read while the rig waits or moves under load
 AGREES_WITHIN = 0.25  # of the target: beyond this the source and the part's own channel do not measure one thing
 GRACE_S = 60.0  # a source may take this much longer than target and rate say
 
@@ -45,6 +48,19 @@ class Group:
     names: list[str]
     inputs: list[int]
     most: int | None  # readings of an input that the driver can give
+
+
+@dataclass(frozen=True)
+class _TestNotes:
+    """The journal for what a provoked trip leads to: every entry names the interlock that was tested."""
+
+    elapsed_s: Callable[[], float]
+    keep: Callable[..., None]
+    interlock: str
+
+    def write(self, kind: str, /, **fields: Any) -> None:
+        """Keep an event of the test."""
+        self.keep(kind, **{"interlock": self.interlock, "provoked": True, **fields})
 
 
 class LiveRig:
@@ -156,7 +172,7 @@ class LiveRig:
         if values:
             self._entries.append(self._journal.samples(began, interval_s, values, label=label, tags=dict(tags)))
         self._last |= values
-        self._interlocks.check(values, self.under_load)
+        self._interlocks.check(values, self.under_load, self._journal.elapsed_s(), began, interval_s)
 
     def _block(self, group: Group, count: int, interval_s: float) -> dict[str, FloatArray]:
         taken = count if group.most is None else min(count, group.most)  # what cannot be read is not made up
@@ -255,6 +271,16 @@ class LiveRig:
         self._command(driver, source=source, isolate=isolated)
         driver.isolate(isolated)
 
+    def rotate(self, instrument: str, angle_rad: float) -> None:
+        """Have an instrument turn the part to an angle from its first position; `InstrumentError` under load."""
+        self._stop.check()
+        driver = self._able(instrument, Rotates, "rotate the part")
+        if self.under_load:
+            raise InstrumentError(instrument, "the part is under load; it is rotated without load alone")
+        self._progress.say(f"{instrument}: rotate the part to {show(angle_rad, 'angle', 4)}")
+        self._command(driver, instrument=instrument, rotate_rad=angle_rad)
+        driver.rotate_to(angle_rad)
+
     @contextmanager
     def shunt(self, channel: str) -> Iterator[None]:
         """The calibration resistor lies across the active arm inside the `with`; opened again on every way out."""
@@ -272,6 +298,37 @@ class LiveRig:
             raise
         driver.shunt(about.input, False)
         self._command(driver, channel=channel, shunt=False)
+
+    @property
+    def locks(self) -> tuple[Lock, ...]:
+        """All interlocks, and the limit of each source."""
+        return self._interlocks.locks
+
+    def quantity(self, channel: str, raw: FloatArray) -> FloatArray | None:
+        """Readings as interlocks see them: in what the channel measures; None before a strain has its zero."""
+        return self._interlocks.quantity(channel, raw)
+
+    def provoke(self, lock: Lock, how: str, drive: Callable[[], None]) -> bool:
+        """Have `lock`, a copy made for a test, stand in for the interlock of its name while `drive` has it trip.
+
+        Whether it trips or not, every source is then made safe as at any end of a run; true when that is confirmed. A
+        trip of another interlock is none of the test and ends the run.
+        """
+        self._stop.check()
+        self._progress.say(f"{lock.name} provoked {how}: {lock.channel} {lock.in_words()}")
+        self._write("arming", interlock=lock.name, how=how, limit=lock.in_words())
+        trip = None
+        with self._interlocks.replaced(lock):
+            try:
+                drive()
+            except Tripped as found:
+                if found.interlock != lock.name:
+                    raise
+                trip = found
+            notes = _TestNotes(self._journal.elapsed_s, self._write, lock.name)
+            safe = make_safe(self.rig, self._drivers, self.clock, notes, self._progress, SAFE_AFTER_TEST, trip)
+        self.under_load = not safe
+        return safe
 
     def phase(self, what: str, **fields: int | str) -> None:
         """Note a turn in the step."""

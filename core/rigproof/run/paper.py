@@ -5,8 +5,7 @@ Steps meet it as the `LiveRig` they always meet, so that what they do on it is w
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any, TypeVar, cast
 
 import numpy as np
@@ -15,14 +14,17 @@ from rigproof.clock import JumpingClock
 from rigproof.documents.rig import Channel, Rig
 from rigproof.errors import InstrumentError
 from rigproof.instruments import Driver, FloatArray, Loads
+from rigproof.interlocks import Lock
 from rigproof.journal import Entry
 from rigproof.models import BridgeModel, ReductionModel
 from rigproof.people import Question
+from rigproof.steps.arming import SAFE_AFTER_TEST
 from rigproof.steps.checks import value_of
 from rigproof.steps.foresee import Assumed
-from rigproof.steps.terms import Term, bridge, predicted_strain
+from rigproof.steps.terms import Term, bridge, predicted_output
 from rigproof.uncertainty import Rule
 
+from .interlocks import Interlocks
 from .live import LiveRig
 from .progress import Silent
 from .signals import StopSignals
@@ -140,6 +142,9 @@ class PaperInstrument:
         """Time has jumped."""
         return True
 
+    def rotate_to(self, _angle_rad: float) -> None:
+        """On paper one position is as good as another."""
+
     def isolate(self, _isolated: bool) -> None:
         """Nothing leaks on paper."""
 
@@ -162,19 +167,30 @@ class PaperPerson:
 
 
 class PaperRig(LiveRig):
-    """A live rig over paper instruments. Interlocks are left out: the plan tells their distance by itself."""
+    """A live rig over paper instruments. Interlocks watch nothing: the plan tells their distance by itself."""
 
     def __init__(self, rig: Rig, rule: Rule) -> None:
-        unlocked = replace(rig, interlocks={})
         clock = JumpingClock()
-        self._bench = PaperBench(unlocked, clock)
-        super().__init__(
-            unlocked, rule, {}, PaperJournal(clock), clock, StopSignals(), Silent(), person=PaperPerson(clock)
-        )
+        self._bench = PaperBench(rig, clock)
+        super().__init__(rig, rule, {}, PaperJournal(clock), clock, StopSignals(), Silent(), person=PaperPerson(clock))
+        self._interlocks = Interlocks(rig, watches=False)
+        self._watched = [source.channel for source in rig.sources.values()]
 
     def assume(self, assumed: Assumed) -> None:
         """What the next step brings."""
         self._bench.assumed = assumed
+
+    def provoke(self, lock: Lock, how: str, drive: Callable[[], None]) -> bool:
+        """It trips at once on paper, and every source obeys."""
+        self._write("arming", interlock=lock.name, how=how, limit=lock.in_words())
+        drive()
+        text = f"interlock {lock.name!r}: on paper"
+        self._write("trip", interlock=lock.name, provoked=True, text=text, took_s=0.0)
+        for source in self.rig.sources:
+            self._bench.loads[source] = 0.0
+            self._write(SAFE_AFTER_TEST, source=source, confirmed=True, load=0.0, text="on paper")
+        self.under_load = False
+        return True
 
     def wait(self, seconds: float, text: str, label: str = "watch", extra: Sequence[str] = ()) -> None:
         """One look, and time jumps: on paper nothing changes while the rig waits."""
@@ -191,18 +207,5 @@ class PaperRig(LiveRig):
 
 
 def output_under(rig: Rig, name: str, load: float) -> float:
-    """Bridge output (V/V) from balance that a sound channel gives under `load`: the reduction, turned round.
-
-    By secants, since any model may stand there; they end when rounding does.
-    """
-    wanted = value_of(predicted_strain(rig, name, Term(lambda: load, ())))
-    _, model, inputs = bridge(rig, name)
-    nominal = [item.value for item in inputs]
-    low, high = 0.0, 1e-4
-    at_low, at_high = (float(model.reduce(r, 0.0, *nominal)) - wanted for r in (low, high))
-    for _ in range(20):
-        if at_high in (0.0, at_low):
-            break
-        low, high, at_low = high, high - at_high * (high - low) / (at_high - at_low), at_high
-        at_high = float(model.reduce(high, 0.0, *nominal)) - wanted
-    return high
+    """Bridge output (V/V) from balance that a sound channel gives under `load`, at nominal values."""
+    return value_of(predicted_output(rig, name, Term(lambda: load, ())))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import cached_property
 from pathlib import Path
 
 from rigproof.documents import Procedure, Rig, load_both
@@ -12,9 +13,20 @@ from rigproof.documents.load import PROCEDURE_FILE
 from rigproof.documents.rig import Accuracy, Correction
 from rigproof.instruments import Loads
 from rigproof.plugins import Registry
+from rigproof.steps.arming import arming_cautions
 
+from .course import Move
 from .exact import taken_as_exact
-from .foresight import beyond_gauges, bridges, installation, refuse_trips, strain_at, trip_cautions, unwatched
+from .foresight import (
+    beyond_gauges,
+    bridges,
+    foreseen_course,
+    installation,
+    refuse_trips,
+    strain_at,
+    trip_cautions,
+    unwatched,
+)
 from .rehearsal import Rehearsed, rehearse
 
 GENERAL_CAUTIONS = (
@@ -36,6 +48,11 @@ class Plan:
     def rehearse(self) -> tuple[Rehearsed, ...]:
         """Every step on paper, with its checks as the budgets foresee them."""
         return rehearse(self.rig, self.procedure)
+
+    @cached_property
+    def course(self) -> tuple[Move, ...]:
+        """The course of the load, where an interlock asks for it."""
+        return foreseen_course(self.rig, self.procedure)
 
     @property
     def highest_load(self) -> float | None:
@@ -60,11 +77,21 @@ class Plan:
 
     def of_rig(self) -> tuple[str, ...]:
         """What is amiss or unsaid in the two documents, of all cautions."""
-        trips = trip_cautions(self.rig, self.procedure)
+        trips = trip_cautions(self.rig, self.procedure, self.course)
         load, rule = self.highest_load, self.procedure.decision
         strained = [] if load is None else beyond_gauges(self.rig, load, rule)
+        untested = arming_cautions(self.rig, self.procedure)
         exact = taken_as_exact(self.rig, self.procedure, load)
-        said = (*trips, *strained, *unwatched(self.rig), exact, *self._of_gauges(), *self._by_hand(), *self._unproved())
+        said = (
+            *trips,
+            *strained,
+            *unwatched(self.rig),
+            *untested,
+            exact,
+            *self._of_gauges(),
+            *self._by_hand(),
+            *self._unproved(),
+        )
         return tuple(filter(None, said))
 
     def highest_strain(self, name: str) -> float:
@@ -129,5 +156,6 @@ class Plan:
 def make_plan(folder: Path, registry: Registry, procedure_file: str = PROCEDURE_FILE) -> Plan:
     """Resolve the two documents of a rig folder. Raises `DocumentError` with every fault of both."""
     rig, procedure = load_both(folder, registry, procedure_file)
-    refuse_trips(rig, procedure)
-    return Plan(rig, procedure, registry)
+    plan = Plan(rig, procedure, registry)
+    refuse_trips(rig, procedure, plan.course)
+    return plan

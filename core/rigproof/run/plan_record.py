@@ -118,13 +118,15 @@ class PlannedStep(Record):
 
 
 class PlannedInterlock(Record):
-    """A limit that is watched, and how near the procedure comes to it."""
+    """What is watched, and how near the procedure comes to its limit; values in the unit of what is watched."""
 
     name: str
+    watches: str  # limit, rate, difference, silence, time beyond a limit, share of yield
     channel: str
+    limit: str  # in words
     above: Value | None
     below: Value | None
-    highest: Value | None  # foreseen at the highest load; null where the documents do not tell
+    highest: Value | None  # foreseen until the highest load; null where the documents do not tell
     lowest: Value | None
     distance: Value | None  # from what is foreseen, U included, to the nearest limit; negative: it would trip
     trips: Literal["", "may trip", "trips"]

@@ -45,7 +45,7 @@ def planned(plan: Plan) -> PlanRecord:
         gauges=tuple(_gauge(plan, name) for name in bridges(rig)),
         predicted=tuple(_predicted(plan, steps)),
         steps=tuple(_step(plan, step) for step in steps),
-        interlocks=() if top is None else tuple(_interlock(plan, each) for each in standings(rig, top, rule)),
+        interlocks=() if top is None else tuple(_interlock(each) for each in standings(rig, top, rule, plan.course)),
         cannot_be_accepted=tuple(hopeless_of(steps)),
         cautions=plan.cautions(),
     )
@@ -157,12 +157,14 @@ def hopeless_of(steps: Iterable[Rehearsed]) -> Iterator[str]:
                 yield f"{named}: {check.name} of {check.subject}{where}: {found.why}{better}"
 
 
-def _interlock(plan: Plan, standing: Standing) -> PlannedInterlock:
+def _interlock(standing: Standing) -> PlannedInterlock:
     lock, found = standing.lock, standing.range
-    kind = plan.rig.channels[lock.channel].measures
+    kind = lock.measures
     return PlannedInterlock(
         name=lock.name,
+        watches=lock.kind,
         channel=lock.channel,
+        limit=lock.in_words(),
         above=_limit(lock.above),
         below=_limit(lock.below),
         highest=value_in(kind, found.high, found.u_high) if found else None,

@@ -14,6 +14,7 @@ import numpy as np
 from rigproof.documents.rig import Rig
 from rigproof.errors import JournalError, Tripped, UsageError
 from rigproof.instruments import Reads
+from rigproof.interlocks import locks_of
 from rigproof.journal import RESUMED, Entry, JournalWriter, read_journal
 from rigproof.models import BridgeModel
 from rigproof.quantities import show
@@ -21,7 +22,7 @@ from rigproof.steps.tasks import WORK
 from rigproof.verdict.record import TwinRecord
 from rigproof.verdict.sessions import FINISHED, SUSPENDED, Takings, ending, last_session, takings, told
 
-from .interlocks import Interlocks, locks_of
+from .interlocks import Interlocks
 from .live import LiveRig
 from .plan import Plan
 from .progress import Progress

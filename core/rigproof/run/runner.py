@@ -57,16 +57,19 @@ def run(
         drivers: dict[str, Driver] = {}
         end = {"how": "broken off", "why": "the run ended without a word"}
         record_kept, confirmed = True, False
+        trip: Tripped | None = None
         try:
             _session(plan, reach, drivers, journal, stop, progress, twin, earlier)
             end = {"how": FINISHED, "why": "to the end of the procedure"}
         except (Exception, SystemExit) as ending:  # whatever a plugin does, the rig must be made safe
             end = _ending(ending)
+            trip = ending if isinstance(ending, Tripped) else None
             if end["how"] == "defect":
                 record_kept = _keep(journal, "defect", text=traceback.format_exc())
         finally:
             stop.begin_safe_end()
-            confirmed = make_safe(plan.rig, drivers, reach.clock, journal, progress, "safe")
+            confirmed = make_safe(plan.rig, drivers, reach.clock, journal, progress, "safe", trip)
+            end["why"] += _reaction(trip)
             _say_goodbye(drivers, progress, end["how"], end["why"])
             record_kept &= _keep(journal, "end", **end, utc=reach.clock.utc().isoformat())
         if end["how"] == NO_RECORD or not record_kept:
@@ -104,6 +107,13 @@ def _session(
     if interview:
         interview.watch = live.watch
     _steps(plan, live, journal, progress, earlier)
+
+
+def _reaction(trip: Tripped | None) -> str:
+    """How fast the rig answered to a trip; "" where nothing tripped, or nobody could tell."""
+    if trip is None or trip.took_s is None:
+        return ""
+    return f"; safe command {1000 * trip.took_s:.0f} ms after that reading was begun"
 
 
 def _keep(journal: JournalWriter, kind: str, **fields: str | None) -> bool:
@@ -206,11 +216,11 @@ def _steps(
 ) -> None:
     results: list[StepResult] = []
     steps = plan.procedure.steps
-    armed = earlier is None
+    zeroed = earlier is None
     for number, step in enumerate(steps, 1):
         progress.step(number, len(steps), step.kind)
         before = earlier.takings(number, step.kind) if earlier else NEVER
-        if before.whole:
+        if before.whole and not (step.per_session and _loads_again(steps[number:], number + 1, earlier)):
             progress.say("taken whole before the run was resumed: judged from the record")
             results.append(_judge(plan, live, progress, step, before.record))
             continue
@@ -220,13 +230,19 @@ def _steps(
             continue
         for text in step.remarks():
             progress.say(text)
-        if earlier and step.loads and not armed:
+        if earlier and (step.loads or step.per_session) and not zeroed:
             rearm(live, earlier, journal, progress)
-            armed = True
+            zeroed = True
         live.begin_step(number, step.kind, before.broken_off)
         step.acquire(live)
         journal.write("step", step=number, step_kind=step.kind, taken="whole")
         results.append(_judge(plan, live, progress, step, live.record()))
+
+
+def _loads_again(steps: Sequence[Step], first: int, earlier: Earlier | None) -> bool:
+    """Whether one of `steps`, which count from `first`, still has to load the part."""
+    numbered = enumerate(steps, first)
+    return any(step.loads and not (earlier and earlier.takings(n, step.kind).whole) for n, step in numbered)
 
 
 def _judge(plan: Plan, live: LiveRig, progress: Progress, step: Step, record: StepRecord) -> StepResult:

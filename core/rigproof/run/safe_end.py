@@ -8,13 +8,14 @@ from __future__ import annotations
 from collections.abc import Mapping
 from contextlib import suppress
 from dataclasses import dataclass
+from typing import Any, Protocol
 
 import numpy as np
 
 from rigproof.clock import Clock
 from rigproof.documents.rig import Rig, Source
+from rigproof.errors import Tripped
 from rigproof.instruments import Driver, Loads, Reads, able
-from rigproof.journal import JournalWriter
 from rigproof.quantities import show
 
 from .progress import Progress
@@ -33,15 +34,39 @@ class Outcome:
     text: str
 
 
+class Notes(Protocol):
+    """Where it is written down: the journal, or a step's part of it."""
+
+    def elapsed_s(self) -> float:
+        """Seconds since the run began."""
+
+    def write(self, kind: str, /, **fields: Any) -> object:
+        """Keep an event."""
+
+
 def make_safe(
-    rig: Rig, drivers: Mapping[str, Driver], clock: Clock, journal: JournalWriter, progress: Progress, entry: str
+    rig: Rig,
+    drivers: Mapping[str, Driver],
+    clock: Clock,
+    journal: Notes,
+    progress: Progress,
+    entry: str,
+    trip: Tripped | None = None,
 ) -> bool:
     """Command every source safe, then confirm each and journal it as `entry`; true when all are confirmed.
 
-    Never raises: a rig that cannot be confirmed safe is an alarm.
+    After a `trip` the time from its reading to the last command is measured, and written once the commands are out: no
+    disk stands between the two. Never raises: a rig that cannot be confirmed safe is an alarm.
     """
-    commanded = {source.name: _command(source, drivers) for source in rig.sources.values()}
+    commanded, told_s = {}, {}
+    for source in rig.sources.values():
+        commanded[source.name] = _command(source, drivers)
+        with suppress(Exception, SystemExit):  # a clock that is gone
+            told_s[source.name] = journal.elapsed_s()
     confirmed = True
+    if trip is not None:
+        with suppress(Exception, SystemExit):
+            _note_trip(trip, told_s, journal, progress)
     for source in rig.sources.values():
         try:
             outcome = _confirm(rig, source, drivers, clock, commanded[source.name])
@@ -53,6 +78,24 @@ def make_safe(
         with suppress(Exception, SystemExit):  # nor must a screen that has gone away
             _tell(source, outcome, progress)
     return confirmed
+
+
+def _note_trip(trip: Tripped, told_s: Mapping[str, float], journal: Notes, progress: Progress) -> None:
+    """What tripped, and how long it took from the reading to the safe command of the last source."""
+    if trip.read_s is not None and told_s:
+        trip.took_s = round(max(told_s.values()) - trip.read_s, 3)
+        progress.say(f"{1000 * trip.took_s:.0f} ms from the reading of {trip.channel} to the safe command")
+    journal.write(
+        "trip",
+        interlock=trip.interlock,
+        channel=trip.channel,
+        value=trip.value,
+        limit=trip.limit,
+        text=str(trip),
+        read_s=trip.read_s,
+        told_s=dict(told_s),
+        took_s=trip.took_s,
+    )
 
 
 def _tell(source: Source, outcome: Outcome, progress: Progress) -> None:

@@ -26,6 +26,7 @@ if TYPE_CHECKING:
 # What an acceptance of an installation has to show. A step kind names what it can see; a verdict lists what nobody
 # showed. The last ones are beyond the bundled steps: they stand here so that no verdict claims them in silence.
 RESPONSE_TO_LOAD = "response to load: bond, gauge factor, place and axis"
+ARMED = "interlocks: each trips when provoked, and the source obeys"  # where a step loads and a rig has interlocks
 ASPECTS = (
     "gauge resistance as on the packet",
     "insulation between gauge and part",
@@ -79,6 +80,7 @@ class Step(DocumentModel, ABC):
         "undecided",
         "reject",
     )  # findings of earlier checks it may follow
+    per_session: ClassVar[bool] = False  # true: what it shows ends with the session, so it is taken anew before a load
     shows: ClassVar[tuple[str, ...]] = ()  # of ASPECTS, or words of its own
 
     def problems(self, rig: Rig) -> Sequence[tuple[str, str, str]]:  # noqa: ARG002  subclasses use it
@@ -194,7 +196,7 @@ def source_problems(
     if to.kind != rig.part.load:
         return [("to", f"{to.text} is a {to.kind}", f"the part model `{rig.part.kind}` takes a {rig.part.load}")]
     about = rig.sources[source]
-    problems = _rate_problems(about.rate, rate)
+    problems = rate_problems(about.rate, rate)
     if rig.channels[about.channel].reduction is not None:
         what = f"its channel {about.channel!r} has a reduction, and a load is read as it is"
         problems.append(("source", what, "let the instrument give the load itself"))
@@ -219,7 +221,8 @@ def isolates(rig: Rig, source: str) -> bool:
     return not issubclass(about.driver, Loads) or about.driver.isolates(about.settings)
 
 
-def _rate_problems(fastest: Quantity, rate: Quantity | None) -> list[tuple[str, str, str]]:
+def rate_problems(fastest: Quantity, rate: Quantity | None) -> list[tuple[str, str, str]]:
+    """A rate that the source cannot make."""
     if rate is None or 0 < rate.value <= fastest.value:
         return []
     return [("rate", f"{rate.text} is not above 0 and at most the source's {fastest.text}", "write a lower rate")]

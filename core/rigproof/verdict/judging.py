@@ -14,8 +14,9 @@ from rigproof.journal import RESUMED, Entry, Journal
 from rigproof.plugins import Registry
 from rigproof.replaying import REPLAYED_FIRMWARE
 from rigproof.simulation import SIMULATED_FIRMWARE
+from rigproof.steps.arming import wants_arming
 from rigproof.steps.as_found import as_found
-from rigproof.steps.base import ALL_STRAIN, ASPECTS, RESPONSE_TO_LOAD, Step, strain_channels
+from rigproof.steps.base import ALL_STRAIN, ARMED, ASPECTS, RESPONSE_TO_LOAD, Step, strain_channels
 from rigproof.steps.record import StepRecord
 from rigproof.steps.stale import stale
 from rigproof.uncertainty import Rule
@@ -108,7 +109,8 @@ def _judge(journal: Journal, registry: Registry) -> Verdict:
     procedure = load_procedure(text=head["procedure"]["text"], name=head["procedure"]["file"], registry=registry)
     fit(rig, procedure)
     steps, checks = _judge_steps(rig, procedure, journal.entries)
-    shown, not_shown = _shown(steps, rig)
+    due = (*ASPECTS, ARMED) if wants_arming(rig, procedure) else ASPECTS
+    shown, not_shown = _shown(steps, rig, due)
     last = last_session(journal.entries)
     end, resumed = ending(last), resumptions(journal.entries)
     instruments = tuple(dict.fromkeys(InstrumentRecord(**e.data) for e in journal.entries if e.kind == "instrument"))
@@ -239,7 +241,7 @@ def worst(findings: Iterable[Finding]) -> Finding:
     return "reject" if "reject" in found else "undecided" if "undecided" in found else "accept"
 
 
-def _shown(steps: Sequence[StepSummary], rig: Rig) -> tuple[tuple[str, ...], tuple[str, ...]]:
+def _shown(steps: Sequence[StepSummary], rig: Rig, due: Sequence[str]) -> tuple[tuple[str, ...], tuple[str, ...]]:
     """What accepted steps showed for every strain channel of the rig, and what nobody showed, or not for all."""
     all_channels = strain_channels(rig, (ALL_STRAIN,))
     reached: dict[str, set[str]] = {}
@@ -248,7 +250,7 @@ def _shown(steps: Sequence[StepSummary], rig: Rig) -> tuple[tuple[str, ...], tup
             for aspect in step.shows:
                 reached.setdefault(aspect, set()).update(step.channels)
     shown, not_shown = [], []
-    for aspect in dict.fromkeys((*ASPECTS, *reached)):
+    for aspect in dict.fromkeys((*due, *reached)):
         lacking = [name for name in all_channels if name not in reached.get(aspect, ())]
         if aspect in reached and not lacking:
             shown.append(aspect)

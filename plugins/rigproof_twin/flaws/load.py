@@ -6,14 +6,14 @@ from math import inf
 
 from rigproof.errors import UsageError
 from rigproof.simulation import Flaw
-from rigproof_twin.as_built import AsBuilt, Part
+from rigproof_twin.as_built import AsBuilt, Ball, Part
 from rigproof_twin.flaws.planting import Planting, pump
 
 IRON_POISSON_RATIO, IRON_EXPANSION_PER_K = 0.275, 12.5e-6  # nodular cast iron, as EN 1563 has it (from memory)
 
 
 def _thin(built: AsBuilt, share: float) -> None:
-    if not isinstance(built.part, Part):
+    if not isinstance(built.part, Part | Ball):
         raise UsageError("flaw thin-wall: the part of the rig has no wall. Choose another flaw.")
     built.part.wall_m *= 1.0 - share
 
@@ -42,6 +42,10 @@ def _hold_back(built: AsBuilt, pa: float) -> None:
 
 def _trap(built: AsBuilt, share: float) -> None:
     pump(built, "trapped-gas").gas_share = share
+
+
+def _stick(built: AsBuilt, _size: float) -> None:
+    pump(built, "stuck-vent").vent_time_s = inf
 
 
 def _cast(built: AsBuilt, elastic_modulus_pa: float) -> None:
@@ -140,4 +144,15 @@ TRAPPED_GAS = Planting(
     ),
     _trap,
     highest=0.5,
+)
+
+STUCK_VENT = Planting(
+    Flaw(
+        name="stuck-vent",
+        meaning="The vent of the pressure source sticks: told to vent it says that it did, and the pressure stays.",
+        quantity="",
+        size="",
+        kind="",
+    ),
+    _stick,
 )

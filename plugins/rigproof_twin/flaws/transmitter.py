@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from math import inf
 
 from rigproof.errors import UsageError
@@ -29,6 +30,13 @@ def _shift(built: AsBuilt, pa: float) -> None:
 
 def _take_for_another(built: AsBuilt, factor: float) -> None:
     _read(built, "unit-slip", gain=factor)
+
+
+def _freeze(built: AsBuilt, moment_s: float) -> None:
+    if not built.transmitters:
+        raise UsageError("flaw frozen-transmitter: the rig has no pressure transmitter. Choose another flaw.")
+    for name in built.transmitters:
+        built.appearances[name] = replace(built.appearances[name], freezes_at_s=moment_s)
 
 
 HIGH_PRESSURE_READING = Planting(
@@ -65,4 +73,15 @@ UNIT_SLIP = Planting(
     ),
     _take_for_another,
     lowest=1e-6,
+)
+
+FROZEN_TRANSMITTER = Planting(
+    Flaw(
+        name="frozen-transmitter",
+        meaning="The pressure transmitter hangs and answers with its last reading ever after.",
+        quantity="time after the start of the run",
+        size="1 min",
+        kind="time",
+    ),
+    _freeze,
 )

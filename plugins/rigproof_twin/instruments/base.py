@@ -10,7 +10,7 @@ import numpy as np
 import numpy.typing as npt
 
 from rigproof_twin.faults import FaultyWire
-from rigproof_twin.instruments.reading import TRUE, reading
+from rigproof_twin.instruments.reading import TRUE, Hanging, reading
 from rigproof_twin.interface import Appearance, FloatArray, World
 from rigproof_twin.parameters import Whole
 from rigproof_twin.scpi import CommandSet, command, query
@@ -45,6 +45,7 @@ class SimulatedInstrument:
         self.busy_until_s = 0.0
         self.ready_s = 0.0  # when the message in hand will be done
         self._message_available = False
+        self._hanging = Hanging()
         self._last: dict[int, float] = {}  # by input; what a frozen instrument repeats
         self._bus = Exchange(self, bus=True)
 
@@ -109,7 +110,9 @@ class SimulatedInstrument:
 
         The same as `seen_all`, without the cost of arrays.
         """
-        value = reading(self.appearance, channel_input, truth, self.ready_s, self.rng)
+        look = self.appearance
+        fresh = reading(look, channel_input, truth, self.ready_s, self.rng)
+        value = self._hanging.reading(look, channel_input, fresh, self.ready_s)
         return min(max(value, -OVERLOAD), OVERLOAD)
 
     def seen_all(self, inputs: tuple[int, ...], truth: FloatArray, times_s: FloatArray) -> FloatArray:

@@ -26,3 +26,18 @@ def reading(look: Appearance, channel_input: int, truth: float, at_s: float, rng
     if value > look.upper:
         return math.inf
     return -math.inf if value < look.lower else value
+
+
+class Hanging:
+    """What an instrument repeats once it hangs, by input."""
+
+    def __init__(self) -> None:
+        self._last: dict[int, float] = {}
+
+    def reading(self, look: Appearance, channel_input: int, value: float, at_s: float) -> float:
+        """The reading `value` as long as the instrument is well, then its last one."""
+        if look.freezes_at_s == math.inf:
+            return value
+        if at_s < look.freezes_at_s:
+            self._last[channel_input] = value
+        return self._last.setdefault(channel_input, value)

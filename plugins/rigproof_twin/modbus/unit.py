@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from rigproof_twin.fields import field_of
-from rigproof_twin.instruments.reading import reading
+from rigproof_twin.instruments.reading import Hanging, reading
 from rigproof_twin.interface import Appearance, World
 from rigproof_twin.modbus.tables import Tables
 
@@ -27,10 +27,13 @@ class SimulatedUnit:
         self.tables = Tables()
         self.objects = self._identification(instrument)
         self._rng = rng
+        self._hanging = Hanging()
 
     def seen(self, channel_input: int, truth: float) -> float:
         """One reading of a true value; ±inf for overload."""
-        return reading(self.appearance, channel_input, truth, self.clock.now(), self._rng)
+        now = self.clock.now()
+        fresh = reading(self.appearance, channel_input, truth, now, self._rng)
+        return self._hanging.reading(self.appearance, channel_input, fresh, now)
 
     def _identification(self, instrument: Instrument) -> dict[int, bytes]:
         """The objects of the device identification; empty for a unit that cannot say who it is."""

@@ -10,6 +10,7 @@ from hashlib import sha256
 import pytest
 
 from rigproof.documents import load_rig
+from rigproof.documents.interlocks import Limit
 from rigproof.documents.rig import Channel, Gauge
 from rigproof.errors import Fault, PluginFault
 from rigproof.models import PartModel
@@ -46,7 +47,9 @@ def test_a_right_rig(kinds: Registry, rig_text: str) -> None:
     assert type(rig.instruments["amplifier"].settings).__name__ == "AmplifierSettings"
     assert rig.sources["press"].rate.value == 1000.0
     assert rig.sources["press"].rate.kind == "force rate"
-    assert rig.interlocks["overload"].below is None
+    overload = rig.interlocks["overload"]
+    assert isinstance(overload, Limit)
+    assert overload.below is None
 
 
 def test_a_rig_is_frozen(kinds: Registry, rig_text: str) -> None:
@@ -126,7 +129,7 @@ WRONG = [
     ("{excitation: 2.5 V}", "{}",
      "30:71", "instruments.amplifier.settings", "the key 'excitation' is missing", "write"),
     (", settings: {excitation: 2.5 V}", "",
-     "30:3", "instruments.amplifier", "the key 'excitation' is missing", "write"),
+     "30:3", "instruments.amplifier", "cannot do without settings", "`settings: {excitation: …}`"),
     ("due: 2027-03-31", "due: 20270331", "35:48", "instruments.tester.calibration.due", "is no date", "year-month-day"),
     ("due: 2027-03-31", "due: 2027-02-31",
      "35:48", "instruments.tester.calibration.due", "is no date", "year-month-day"),

@@ -10,6 +10,7 @@ import pytest
 from pydantic import BaseModel
 
 from rigproof.documents import schema
+from rigproof.documents.nightly import ExpectedCheck, NightlyDocument, NightlyTrial
 from rigproof.documents.procedure import DecisionRule, ProcedureDocument
 from rigproof.documents.rig import (
     Accuracy,
@@ -56,7 +57,7 @@ def check(node: Any, defs: dict[str, Any]) -> None:
             check(node[word], defs)
 
 
-@pytest.mark.parametrize("kind", ["rig", "procedure", "plan", "verdict"])
+@pytest.mark.parametrize("kind", ["rig", "procedure", "nightly", "plan", "verdict"])
 def test_is_a_schema_and_json(kinds: Registry, kind: str) -> None:
     found = schema(kind, kinds)
     assert found["$schema"] == DIALECT
@@ -93,7 +94,7 @@ def test_an_unknown_kind(kinds: Registry) -> None:
 
 
 DOCUMENTS = (RigDocument, Gauge, Channel, Accuracy, Instrument, WrittenIdentity, Calibration, Source, Interlock,
-             ProcedureDocument, DecisionRule)  # fmt: skip
+             ProcedureDocument, DecisionRule, NightlyDocument, NightlyTrial, ExpectedCheck)  # fmt: skip
 
 
 def test_every_key_says_what_it_means(registry: Registry) -> None:

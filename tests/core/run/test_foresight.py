@@ -43,8 +43,11 @@ def test_predicted_strain_and_its_u_by_hand(planned: Planned) -> None:
 
 
 def test_the_spool_stays_clear_of_its_interlocks(spool: Plan) -> None:
-    found = {each.lock.name: each for each in standings(spool.rig, 36.1075e5, spool.procedure.decision)}
-    assert list(found) == ["overpressure", "hoop strain", "limit of pump"]
+    found = {each.lock.name: each for each in standings(spool.rig, 36.1075e5, spool.procedure.decision, spool.course)}
+    assert list(found) == [
+        *("overpressure", "hoop strain", "pressure rate", "time at pressure", "hoop yield"),
+        "limit of pump",
+    ]
     assert not any(each.trips for each in found.values())
     wide, narrow = 36.1075 * 0.001, 0.02  # of reading 0.1 %, fixed 0.02 bar: their sum is a trapezoid
     expanded = wide + narrow - sqrt(8 * wide * narrow * 0.005)  # 0.5 % lie beyond: (w + n - x)²/(8 w n)
@@ -54,7 +57,7 @@ def test_the_spool_stays_clear_of_its_interlocks(spool: Plan) -> None:
 
 def refused(plan: Plan) -> list[Fault]:
     with pytest.raises(DocumentError) as error:
-        refuse_trips(plan.rig, plan.procedure)
+        refuse_trips(plan.rig, plan.procedure, plan.course)
     return list(error.value.faults)
 
 
@@ -70,7 +73,7 @@ def test_an_interlock_below_the_highest_load_is_a_fault(planned: Planned) -> Non
 
 def test_an_interlock_within_u_of_the_highest_load_is_a_caution(planned: Planned) -> None:
     plan = planned(PROOF, ("above: 38 bar", "above: 36.15 bar"))
-    refuse_trips(plan.rig, plan.procedure)
+    refuse_trips(plan.rig, plan.procedure, plan.course)
     (caution,) = about(plan, "interlock 'overpressure' may trip")
     assert "Step 1 goes to 36.11 bar" in caution
     assert "its limit is 36.15 bar" in caution
@@ -80,7 +83,7 @@ def test_an_interlock_within_u_of_the_highest_load_is_a_caution(planned: Planned
 def test_a_strain_interlock_is_held_against_the_predicted_strain(planned: Planned, limit: str, cautions: int) -> None:
     """342 ± 11 µε at the top."""
     plan = planned(PROOF, ("above: 700 µε", f"above: {limit}"))
-    refuse_trips(plan.rig, plan.procedure)
+    refuse_trips(plan.rig, plan.procedure, plan.course)
     found = about(plan, "interlock 'hoop strain' may trip")
     assert len(found) == cautions
     assert all("± 11 µε" in caution for caution in found)
@@ -107,7 +110,7 @@ def test_the_load_of_one_source_is_not_held_against_the_channel_of_another(plann
     channel = ("  water:\n", "  pressure 2: {measures: gauge pressure, instrument: transmitter, input: 2, "
                "accuracy: {fixed: 0.02 bar}}\n  water:\n")  # fmt: skip
     plan = planned(PROOF, other, channel)
-    refuse_trips(plan.rig, plan.procedure)
+    refuse_trips(plan.rig, plan.procedure, plan.course)
 
 
 def test_a_strain_that_no_gauge_bears_is_a_caution(planned: Planned, spool: Plan) -> None:

@@ -42,7 +42,7 @@ def rehearsed(spool: Plan) -> Sequence[Rehearsed]:
 
 
 def test_a_sound_spool_can_pass_every_check_of_its_procedure(rehearsed: Sequence[Rehearsed]) -> None:
-    assert [step.trouble or step.stopped for step in rehearsed] == [""] * 6
+    assert [step.trouble or step.stopped for step in rehearsed] == [""] * 7
     assert all(each.acceptable for step in rehearsed for each in step.checks)
 
 
@@ -63,7 +63,8 @@ def test_every_check_of_a_run_was_foreseen_with_its_uncertainty(
         assert min(on_paper) < 0.02, check.name
     for name in ("drift", "zero return", "hysteresis", "repeatability", "linearity", "permanent set"):
         (check,) = [c for c in verdict.checks if (c.name, c.subject) == (name, "hoop")]
-        assert check.u == pytest.approx(foreseen[name, "hoop"][0].check.u, rel=0.15), name
+        # by the level at which it is worst
+        assert check.u == pytest.approx(foreseen[name, "hoop"][0].check.u, rel=0.2), name
 
 
 def test_loads_rates_and_times_are_those_of_the_documents(planned: Planned) -> None:

@@ -243,6 +243,28 @@ def test_strain_interlocks_have_a_zero_of_this_session_before_any_load(
     assert verdict.safe_end[0].confirmed
 
 
+@pytest.mark.parametrize(
+    ("where", "begun"), [(step_mark(4, "whole"), [1, 2, 3, 4, 3, 4, 5]), (step_mark(5, "whole"), [1, 2, 3, 4, 5, 3, 5])]
+)
+def test_interlocks_are_tried_again_before_a_load_of_this_session(
+    accept: Acceptance,
+    planned: Planned,
+    spool_folder: Path,
+    tmp_path: Path,
+    where: Callable[[dict[str, Any]], bool],
+    begun: list[int],
+) -> None:
+    """Between the sessions somebody may have put hands on the source: what the first one showed is no longer shown."""
+    armed = "  - arming: {source: pump}\n"
+    plan = planned(STEPS.replace("  - cycles", f"{armed}  - cycles") + PROOF)
+    accept(plan, tmp_path)
+    cut((tmp_path / "journal.jsonl").read_bytes(), tmp_path, where)
+    verdict = go_on(plan, tmp_path, spool_folder)
+    assert verdict.verdict == "accept", verdict.why
+    entries = read_journal(tmp_path / "journal.jsonl").entries
+    assert [e.data["step"] for e in entries if e.kind == "step" and e.data["taken"] == "begun"] == begun
+
+
 def test_a_zero_that_moved_beyond_the_interlock_puts_no_load_on(
     whole: bytes, plan: Plan, spool_folder: Path, tmp_path: Path
 ) -> None:

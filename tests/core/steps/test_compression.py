@@ -10,9 +10,10 @@ import pytest
 from rigproof.documents import load_procedure, load_rig
 from rigproof.documents.rig import Rig
 from rigproof.errors import DocumentError, Tripped
+from rigproof.interlocks import locks_of
 from rigproof.journal import Entry
 from rigproof.plugins import Registry
-from rigproof.run.interlocks import Interlocks, locks_of
+from rigproof.run.interlocks import Interlocks
 from rigproof.run.plan import Plan
 from rigproof.steps.hold_checks import hold_checks
 from rigproof.steps.proof import Proof

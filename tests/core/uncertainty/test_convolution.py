@@ -12,7 +12,18 @@ from hypothesis import strategies as st
 from scipy import integrate, special
 from scipy import stats as scipy_stats
 
-from rigproof.uncertainty import Budget, Convolved, Input, Law, Rule, Student, Tolerance, decide_by, first_order_law
+from rigproof.uncertainty import (
+    Budget,
+    Convolved,
+    Estimate,
+    Input,
+    Law,
+    Rule,
+    Student,
+    Tolerance,
+    decide_by,
+    first_order_law,
+)
 from rigproof.uncertainty.convolution import _of_shape, _of_t
 from rigproof.uncertainty.inputs import Shape
 
@@ -192,6 +203,27 @@ def test_two_or_three_readings_have_no_spread_to_convolve(other: Input, shape: t
     assert isinstance(law_of(box("a", 1.0), other), shape)
 
 
+def test_what_was_worked_out_elsewhere_is_t() -> None:
+    assert first_order_law(Estimate(1.0, 0.5, 7.0)) == Student(0.5, 7.0)
+
+
+def test_normal_input_of_two_degrees_of_freedom() -> None:
+    assert isinstance(law_of(box("a", 1.0), Input("few", 0.0, 0.1, 2.0)), Student)
+
+
+@pytest.mark.parametrize("scale", [0.05, 0.6])
+def test_a_t_part_of_many_degrees_of_freedom_counts_as_normal(scale: float) -> None:
+    """Its law is a normal one's to 2e-4; the tails of the t would show in the seventh digit."""
+    many = Input("b", 0.0, scale, 2.1e4 if scale > 0.5 else 200.0, "t")
+    assert ends(law_of(box("a", 1.0), many)) == ends(law_of(box("a", 1.0), Input("b", 0.0, scale)))
+
+
+def test_half_of_the_law_lies_beyond_its_middle() -> None:
+    law = law_of(*MIXED)
+    assert law.acceptance_bands(0.5, INF) == law.rejection_bands(0.5, INF) == (0.0, 0.0)
+    assert law.coverage(0.0) == (0.0, 0.0)
+
+
 def test_correlated_inputs() -> None:
     """Normal ones are one normal of their joint variance; one that is not normal leaves nothing but the t law."""
     pair = [Input("a", 0.0, 0.3), Input("b", 0.0, 0.4)]
@@ -216,6 +248,25 @@ def test_a_law_is_as_wide_as_its_u_and_the_same_every_time() -> None:
     assert law.between(0.0, INF) == law.between(-INF, 0.0) == approx(0.5, abs=1e-6)
     assert law.between(0.3, 0.9) == approx(law.between(-0.9, -0.3), abs=1e-12)
     assert law.between(50.0, INF) == 0.0
+
+
+def test_a_stretch_beside_the_middle() -> None:
+    """Even on -1..1: half the width of a stretch; with a normal beside it by scipy's quadrature."""
+    law = law_of(box("a", 1.0))
+    assert law.between(0.25, 0.75) == approx(0.25, abs=1e-3)
+    assert law.between(-0.9, -0.3) == approx(0.3, abs=1e-3)
+    assert law.between(0.9, 0.3) == 0.0  # an empty stretch
+    law = law_of(box("a", 1.0), Input("b", 0.0, 0.5))
+    assert law.between(0.3, 0.9) == approx(exact_tail(0.3, 1.0, 0.5, INF) - exact_tail(0.9, 1.0, 0.5, INF), abs=1e-5)
+
+
+@pytest.mark.parametrize("risk", [0.01, 0.05, 0.2])
+def test_a_tolerance_too_narrow_for_any_value(risk: float) -> None:
+    """The band is the half width of the least tolerance whose middle could still be accepted."""
+    law = law_of(*MIXED)
+    band, other = law.acceptance_bands(risk, law.u)
+    assert band == other
+    assert 1 - law.between(-band, band) == approx(risk, abs=1e-9)
 
 
 shapes = st.sampled_from(["rectangular", "triangular", "normal"])

@@ -64,7 +64,7 @@ def test_gives_what_the_original_gave(replayed: Callable[..., Verdict], original
     """Every check is equal: measured value, u, tolerance, finding, and each line of its budget."""
     again = replayed()
     assert original.verdict.verdict == "accept"
-    assert len(again.checks) == 48
+    assert len(again.checks) == 62
     assert compared(again) == compared(original.verdict)
     assert (again.started, again.ended) == (original.verdict.started, original.verdict.ended)
 
