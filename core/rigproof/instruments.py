@@ -1,6 +1,7 @@
 """What a driver is, and what an instrument can do: the contract between steps and drivers.
 
-Steps ask for an ability (`Reads`, `Shunts`, `Excites`, `TestsInsulation`, `Loads`), never for a driver by name.
+Steps ask for an ability (`Reads`, `Shunts`, `Excites`, `TestsInsulation`, `Loads`, `Rotates`), never for a driver by
+name.
 All values cross this border in base units: Pa (gauge pressure), °C, Ω, V/V (bridge output), V, N, m, s.
 Every method may raise `InstrumentError`; it never returns a number the instrument did not send.
 """
@@ -23,6 +24,7 @@ from rigproof.people import NOBODY, Person
 
 if TYPE_CHECKING:
     from rigproof.documents.accuracy import Accuracy
+    from rigproof.simulation import StandIn
 
 FloatArray = npt.NDArray[np.float64]
 NOT_ASKED = "not asked"  # firmware of an instrument that has no means to say who it is; the rig's word stands then
@@ -85,6 +87,14 @@ class Driver(ABC):
         be checked, planned and simulated at another desk.
         """
         return ""
+
+    @classmethod
+    def stand_in(cls) -> type[StandIn] | None:
+        """What answers in the instrument's place under `--simulated`; None where nobody has written it.
+
+        For an instrument that only reads, at a VISA resource: no simulator loads, feeds or switches through it.
+        """
+        return None
 
     @abstractmethod
     def open(self) -> Identity:
@@ -224,6 +234,19 @@ class Loads(ABC):
     @abstractmethod
     def is_safe(self) -> bool:
         """Read the safe state back from the instrument."""
+
+
+class Rotates(ABC):
+    """The instrument turns the part about the axis of the load, or has it turned."""
+
+    @classmethod
+    def rotates(cls, settings: Settings) -> bool:  # noqa: ARG003  drivers use it
+        """Whether one with these `settings` can."""
+        return True
+
+    @abstractmethod
+    def rotate_to(self, angle_rad: float) -> None:
+        """Turn the unloaded part to `angle_rad` from its first position; returns when it stands there."""
 
 
 A = TypeVar("A")

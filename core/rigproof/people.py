@@ -14,7 +14,7 @@ from typing import Literal, Protocol
 
 from rigproof.errors import InstrumentError, UsageError
 
-OfInstrument = Literal["serial number", "value", "keep", "put on", "take off", "empty"]
+OfInstrument = Literal["serial number", "value", "keep", "put on", "take off", "empty", "rotate"]
 OfStep = Literal["begin", "done", "value", "keep", "name", "sign", "wait"]
 Wants = OfInstrument | OfStep
 LONGEST_NAME = 80

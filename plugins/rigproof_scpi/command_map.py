@@ -195,6 +195,21 @@ class Valve(State):
     no: Annotated[Forms, Field(alias="is not"), _came(several=True), AfterValidator(_confirms)]
 
 
+class Rotation(Settings):
+    """How a source that can do so turns the part about the load, in degrees, and how its angle is read back."""
+
+    send: Annotated[Forms, _sent("value", several=True)]
+    ask: Annotated[Wording, _sent()]
+    reply: Annotated[Wording, _came("value", needs=("value",))]
+
+    @field_validator("send")
+    @classmethod
+    def _says_where(cls, send: Forms) -> Forms:
+        if not any(found.has("value") for found in send):
+            raise WrittenError("no message of `rotate` has {value}", "write {value} where the angle stands")
+        return send
+
+
 class CommandMap(VisaSettings):
     """What every map says."""
 
@@ -203,6 +218,7 @@ class CommandMap(VisaSettings):
     scale: Annotated[Quantity, quantity("number")] = parse("1", "number")  # value in `unit` = number × scale
     decimal_comma: YesNo = False
     delay: Annotated[Quantity, quantity("time", at_most="60 s")] = parse("0 s", "time")  # after each message
+    greeting: Annotated[Wording | None, _came()] = None  # the line that comes unasked after each connection
     identity: Identifies | None
     error: Complaints | None = None
     at_start: Annotated[Forms, _sent(several=True)] = ()
@@ -246,10 +262,11 @@ class MeterMap(CommandMap):
 
     @model_validator(mode="after")
     def _talk_only(self) -> Self:
-        if self.read.listen is not None and (self.identity or self.error or self.at_start or self.delay.value):
+        told = (self.greeting, self.identity, self.error, self.at_start, self.delay.value)
+        if self.read.listen is not None and any(told):
             raise WrittenError(
                 "an instrument that is listened to is never told or asked anything",
-                "write `identity: cannot say`, without `error`, `at start` and `delay`",
+                "write `identity: cannot say`, without `greeting`, `error`, `at start` and `delay`",
             )
         return self
 
@@ -264,6 +281,7 @@ class SourceMap(CommandMap):
     settled: State
     safe: Safe
     isolate: Valve | None = None
+    rotate: Rotation | None = None
 
     @field_validator("scale")
     @classmethod

@@ -6,17 +6,19 @@ import math
 from typing import ClassVar
 
 from rigproof.errors import InstrumentError, NumberError
-from rigproof.instruments import Connection, Loads, Settings
+from rigproof.instruments import Connection, Loads, Rotates, Settings
 
 from .command_map import Setting, SourceMap, State
 from .described import Described
 from .patterns import number_text
 
 _STEP = 1e-3  # relative; a setting read back may be rounded to the source's own steps
+_NEAR_DEG = 0.5  # an angle read back may lie this far off
+_ROTATES_WITHIN_S = 120.0
 _ROUNDED = 0.01  # relative; rounding to the map's decimals may move a setting by this much and no more
 
 
-class DescribedSource(Described, Loads):
+class DescribedSource(Described, Loads, Rotates):
     """Settings that the map can read back are read back before the source is set moving."""
 
     kind: ClassVar[str] = "described source"
@@ -37,6 +39,11 @@ class DescribedSource(Described, Loads):
     def isolates(cls, settings: Settings) -> bool:
         """Where the map has `isolate`."""
         return isinstance(settings, SourceMap) and settings.isolate is not None
+
+    @classmethod
+    def rotates(cls, settings: Settings) -> bool:
+        """Where the map has `rotate`."""
+        return isinstance(settings, SourceMap) and settings.rotate is not None
 
     def _expect_it_works(self) -> None:
         """The safe state must be known to answer before anything moves."""
@@ -79,6 +86,20 @@ class DescribedSource(Described, Loads):
             f"it was told to {'shut' if isolated else 'open'}",
             "look for a stuck valve",
         )
+
+    def rotate_to(self, angle_rad: float) -> None:
+        """Send the angle, and read it back until the part stands there."""
+        way, wanted, clock = self._map.rotate, math.degrees(angle_rad), self.connection.clock
+        if way is None:
+            raise InstrumentError(self.connection.name, "its map has no `rotate`; say in it how the part is turned")
+        self._tell(way.send, value=self._sendable(wanted, "angle"))
+        deadline = clock.now() + _ROTATES_WITHIN_S
+        while not _same_direction(self._ask(way.ask, lambda reply: self._number(reply, way.reply, "value")), wanted):
+            if clock.now() > deadline:
+                raise InstrumentError(
+                    self.connection.name, f"did not rotate the part to {wanted:.4g}° within {_ROTATES_WITHIN_S:.0f} s"
+                )
+            clock.wait(1.0)
 
     def go_safe(self) -> None:
         """Send the safe messages and read the state back; whatever stands against it, twice on a fresh connection."""
@@ -149,3 +170,8 @@ class DescribedSource(Described, Loads):
 def _number_of(text: str) -> float:
     """A number as it was sent."""
     return float(text.replace(",", "."))
+
+
+def _same_direction(got_deg: float, wanted_deg: float) -> bool:
+    """Whether two angles are one position; what is no number is none."""
+    return math.isfinite(got_deg) and abs(math.remainder(got_deg - wanted_deg, 360.0)) <= _NEAR_DEG

@@ -7,17 +7,22 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from math import inf
+from math import inf, nan, tau
 from typing import Literal
 
+import numpy as np
+
 from rigproof.clock import Clock
-from rigproof_twin.interface import Appearance
+from rigproof_twin.interface import Appearance, FloatArray
 from rigproof_twin.physics.cantilever import CantileverBeam
+from rigproof_twin.physics.column import Column
 from rigproof_twin.physics.cylinder import Cylinder, Response
 from rigproof_twin.physics.gauge import BondedGauge, axial_and_transverse
+from rigproof_twin.physics.sphere import Sphere
 from rigproof_twin.physics.thermal import TemperatureCourse
 from rigproof_twin.physics.weights import DeadWeights
 
+MAINS_HZ = 50.0
 BOND_TIME_S = 300.0  # in which a soft bond gives way; of the order named for under-cured adhesives, no source
 
 
@@ -54,6 +59,36 @@ class Part:
 
 
 @dataclass
+class Ball:
+    """A sphere full of water."""
+
+    outside_diameter_m: float
+    wall_m: float
+    elastic_modulus_pa: float
+    poisson_ratio: float
+    expansion_per_k: float
+    yield_strength_pa: float
+    gauges_outside: bool
+
+    def build(self) -> Sphere:
+        """The physics of it."""
+        outer = self.outside_diameter_m / 2.0
+        return Sphere(
+            outer - self.wall_m,
+            outer,
+            self.elastic_modulus_pa,
+            self.poisson_ratio,
+            self.expansion_per_k,
+            self.yield_strength_pa,
+        )
+
+    def response(self, place: str) -> Response:  # noqa: ARG002  one place is like another
+        """What any gauge sees."""
+        sphere = self.build()
+        return sphere.response(sphere.outer_m if self.gauges_outside else sphere.inner_m)
+
+
+@dataclass
 class Beam:
     """A cantilever of constant section, loaded at its end."""
 
@@ -82,6 +117,44 @@ class Beam:
     def response(self, place: str) -> Response:
         """What a gauge at `place` sees."""
         return self.build().response(place)
+
+
+@dataclass
+class Cell:
+    """A force cell whose body is a round column, with a gauge in each of the four arms of its bridge."""
+
+    rated_load_n: float
+    rated_output: float  # V/V at the rated load, centred
+    elastic_modulus_pa: float
+    poisson_ratio: float
+    expansion_per_k: float
+    yield_strength_pa: float
+    nonlinearity: float  # shares of the rated load, see `physics.column`
+    hysteresis: float
+    eccentricity_m: float
+    towards_rad: float
+    unlike: tuple[float, ...]  # share by which the gauge factor of each arm differs
+    unlike_per_k: tuple[float, ...]  # by which the compensation of each arm differs, 1/K
+    diameter_m: float = nan  # fitted to the rated output once the gauges are known
+
+    def build(self) -> Column:
+        """The physics of it."""
+        return Column(
+            self.diameter_m,
+            self.elastic_modulus_pa,
+            self.poisson_ratio,
+            self.expansion_per_k,
+            self.yield_strength_pa,
+            self.rated_load_n,
+            self.nonlinearity,
+            self.hysteresis,
+            self.eccentricity_m,
+            self.towards_rad,
+        )
+
+    def response(self, place: str) -> Response:  # noqa: ARG002  it has one place
+        """What the gauge of arm 1 sees in the first position."""
+        return self.build().response(0, 0.0)
 
 
 @dataclass
@@ -118,6 +191,7 @@ class Gauge:
     angle_rad: float = 0.0  # of the grid off its mark
     heating_k: float = 0.0  # of the grid above the part, in the end
     joint_ohm: float = 0.0  # what a bad joint in the near conductor adds now and then
+    sensed: bool = False  # two more wires sense the excitation at the bridge
 
     def build(self, part_expansion_per_k: float) -> BondedGauge:
         """The physics of it."""
@@ -148,6 +222,11 @@ class BridgeInput:
     polarity: float = 1.0  # -1 where the signal wires are crossed
     pickup: float = 0.0  # amplitude of what the mains induce, V/V
 
+    def seen(self, output: FloatArray, times_s: FloatArray) -> FloatArray:
+        """A bridge's output (V/V) as it arrives at the input: crossed wires, drift and mains; shape (times,)."""
+        mains = self.pickup * np.sin(tau * MAINS_HZ * times_s)
+        return np.asarray(self.polarity * (output + self.zero_run_per_s * times_s) + mains)
+
 
 @dataclass
 class Sensor:
@@ -176,11 +255,12 @@ class Source:
 class AsBuilt:
     """The whole rig. `ohmmeters` and `insulation` say what is on an instrument's input: a gauge or a sensor by name."""
 
-    part: Part | Beam
+    part: Part | Ball | Beam | Cell
     gauges: dict[str, Gauge]
     course: TemperatureCourse
     source: Source
     weights: Weights
+    pressed: bool = False  # a press loads the part, with the times of `source`
     bridges: dict[tuple[str, int], BridgeInput] = field(default_factory=dict)  # by instrument and input
     ohmmeters: dict[tuple[str, int], str] = field(default_factory=dict)
     sensors: dict[str, Sensor] = field(default_factory=dict)

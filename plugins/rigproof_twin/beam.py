@@ -16,6 +16,7 @@ from rigproof_twin.fields import field_of
 if TYPE_CHECKING:
     from rigproof.documents.rig import Rig
 
+HANG_ON = ("cantilever", "force cell")
 STANDARD_GRAVITY = 9.80665  # m/s², where nothing hangs and none is stated
 
 
@@ -46,8 +47,8 @@ def weights(rig: Rig, streams: Streams) -> Weights:
         raise UsageError(
             f"sources: {', '.join(kinds)}: the twin loads a cantilever by weights alone. Use a manual source."
         )
-    if rig.part.kind != "cantilever" and hangs:
-        raise UsageError(f"source {hangs[0]}: the twin hangs weights on a cantilever alone. Use another source.")
+    if rig.part.kind not in HANG_ON and hangs:
+        raise UsageError(f"source {hangs[0]}: the twin hangs weights on {' and '.join(HANG_ON)} alone. Use another.")
     if len(hangs) > 1:
         raise UsageError(f"sources: {', '.join(hangs)}: the twin knows one set of weights. Put them into one source.")
     if not hangs:

@@ -25,7 +25,7 @@ from rigproof.quantities import (
     quantity,
     uncertain,
 )
-from rigproof_twin.roles import role
+from rigproof_twin.roles import reads_anything, role
 
 if TYPE_CHECKING:
     from rigproof.documents.rig import Rig
@@ -39,6 +39,8 @@ READS = {
     "thermometer": "temperature",
     "pressure source": "gauge pressure",
     "modbus source": "gauge pressure",
+    "force meter": "force",
+    "force source": "force",
 }
 
 
@@ -120,6 +122,16 @@ class Gauges(DocumentModel):
     leads: Leads = Leads()
 
 
+class Body(DocumentModel):
+    """What the body of a healthy force cell and the way it is loaded do; each draws its own within these bounds."""
+
+    nonlinearity: Annotated[Quantity, quantity("ratio", at_least="0 %", at_most="5 %")] = parse("0 %", "ratio")
+    hysteresis: Annotated[Quantity, quantity("ratio", at_least="0 %", at_most="5 %")] = parse("0 %", "ratio")
+    eccentricity: Annotated[Quantity, quantity("length", at_least="0 mm")] = parse("0 mm", "length")
+    gauge_spread: Annotated[Quantity, quantity("ratio", at_least="0 %", at_most="5 %")] = parse("0 %", "ratio")
+    compensation_spread: Annotated[Quantity, quantity("expansion", at_least="0 ppm/K")] = parse("0 ppm/K", "expansion")
+
+
 class Instrument(Named):
     """One simulated instrument. What does not belong to its kind is of no account."""
 
@@ -131,7 +143,7 @@ class Instrument(Named):
     completion_resistor: Annotated[Uncertain | None, uncertain("resistance", above="0 Ω")] = None  # as the gauge
     time_constant: Annotated[Quantity, quantity("time", above="0 s")] = parse("2 s", "time")
     overshoot: Annotated[Quantity, quantity("ratio", at_least="0 %")] = parse("0 %", "ratio")
-    vent: Annotated[Quantity, quantity("time", above="0 s")] = parse("1 s", "time")
+    vent: Annotated[Quantity, quantity("time", above="0 s")] = parse("1 s", "time")  # a press: in which it lets go
 
 
 class Twin(DocumentModel):
@@ -142,6 +154,7 @@ class Twin(DocumentModel):
     starts: AwareDatetime = datetime(2026, 11, 25, 8, 0, tzinfo=UTC)
     temperature: Temperature = Temperature()
     gauges: Gauges = Gauges()
+    cell: Body = Body()
     instruments: Annotated[dict[str, Instrument], BY_NAME] = Field(default={}, validate_default=True)
 
     def instrument(self, name: str) -> Instrument:
@@ -154,7 +167,7 @@ def read_twin(file: Path, rig: Rig) -> Twin:
     drivers = {name: role(instrument) for name, instrument in rig.instruments.items()}
     reads: dict[str, str] = {}
     for channel in rig.channels.values():
-        if drivers[channel.instrument] in ("modbus meter", *BY_HAND):
+        if drivers[channel.instrument] in BY_HAND or reads_anything(rig.instruments[channel.instrument]):
             same = reads.setdefault(channel.instrument, channel.reads) == channel.reads
             reads[channel.instrument] = channel.reads if same else SEVERAL
     return read_document(Twin, file, context=InstrumentsOfRig(drivers, reads))

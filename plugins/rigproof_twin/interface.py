@@ -1,7 +1,7 @@
 """The border inside the twin: what simulated instruments know of the world, and what they are told to look like.
 
 Instruments (`instruments/`) call a `World`; the physics (`world.py`, `physics/`, `flaws/`) implements it and says by an
-`Appearance` how each instrument departs from the truth. Values cross in base units: V/V, Ω, Pa, °C, V, s.
+`Appearance` how each instrument departs from the truth. Values cross in base units: V/V, Ω, Pa, N, °C, V, s.
 An input that nothing is wired to is an open circuit: it reads nan, and settings for it do nothing.
 """
 
@@ -57,6 +57,34 @@ class WorldSource(Protocol):
         """True gauge pressure at the source's own sensor, now."""
 
 
+class WorldPress(Protocol):
+    """What puts force on the part, as its controller sees it."""
+
+    @property
+    def enabled(self) -> bool:
+        """True: the ram follows the target. False: it lets go."""
+
+    @property
+    def target_n(self) -> float:
+        """The force it is told to reach."""
+
+    @property
+    def rate_n_per_s(self) -> float:
+        """The rate it is told to change force at."""
+
+    def set_rate(self, n_per_s: float) -> None:
+        """Set the rate (> 0)."""
+
+    def set_target(self, newton: float) -> None:
+        """Set the target (>= 0) and start towards it, if enabled."""
+
+    def enable(self, on: bool) -> None:
+        """False lets the ram go: the safe state."""
+
+    def settling(self) -> bool:
+        """True until the target is reached; False while not enabled."""
+
+
 class World(Protocol):
     """The truth, as it stands at the terminals of the instruments. Noise-free; `now` is the clock's."""
 
@@ -67,6 +95,10 @@ class World(Protocol):
     @property
     def source(self) -> WorldSource:
         """The pressure source."""
+
+    @property
+    def press(self) -> WorldPress:
+        """The press."""
 
     def bridge_output(self, inputs: Sequence[int], times_s: FloatArray) -> FloatArray:
         """Bridge output (V/V) at the amplifier's terminals, shape (len(times_s), len(inputs)); nan: open circuit.
@@ -91,6 +123,15 @@ class World(Protocol):
 
     def pressure_pa(self) -> float:
         """Gauge pressure at the transmitter, on the part."""
+
+    def force_n(self) -> float:
+        """Force on the part."""
+
+    def rotate_to(self, angle_rad: float) -> None:
+        """Turn the part about the axis of the load, from now on."""
+
+    def rotated_rad(self) -> float:
+        """How the part stands."""
 
 
 @dataclass(frozen=True)

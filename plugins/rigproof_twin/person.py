@@ -12,10 +12,11 @@ import numpy as np
 from rigproof.clock import Clock
 from rigproof.errors import InstrumentError
 from rigproof.people import Question
-from rigproof.quantities import Quantity, kind_of
+from rigproof.quantities import Quantity, kind_of, parse
 from rigproof_twin.fields import field_of
 from rigproof_twin.instruments import SimulatedInstrument
 from rigproof_twin.instruments.base import OVERLOAD
+from rigproof_twin.instruments.terminals import truth
 from rigproof_twin.interface import Appearance, World
 from rigproof_twin.physics.weights import DeadWeights
 
@@ -23,8 +24,8 @@ if TYPE_CHECKING:
     from rigproof.documents.rig import Rig
 
 READING_S = 8  # to look, type and look again
-TEST_V = 50.0  # of an insulation test; a dry leak is the same at any
 MOVING_S = 15  # to place a weight and let it come to rest
+ROTATING_S = 60  # to rotate a part and centre it again
 
 
 class HandheldMeter(SimulatedInstrument):
@@ -38,20 +39,8 @@ class HandheldMeter(SimulatedInstrument):
     def reading(self, channel_input: int, reads: str) -> float:
         """What it measures of an input now, base unit; nan: overload."""
         self.ready_s = self.clock.now()
-        seen = self.seen(channel_input, self._truth(channel_input, reads))
+        seen = self.seen(channel_input, truth(self.world, channel_input, reads))
         return math.nan if abs(seen) >= OVERLOAD else seen
-
-    def _truth(self, channel_input: int, reads: str) -> float:
-        if reads == "bridge output":
-            self.world.set_excitation(channel_input, 1.0)
-            return float(self.world.bridge_output([channel_input], np.array([self.clock.now()]))[0, 0])
-        if reads == "resistance":
-            return self.world.resistance_ohm(channel_input)
-        if reads == "temperature":
-            return self.world.temperature_c(channel_input)
-        if reads == "gauge pressure":
-            return self.world.pressure_pa()
-        return self.world.insulation_ohm(channel_input, TEST_V)
 
 
 @dataclass(frozen=True)
@@ -76,6 +65,7 @@ class SimulatedPerson:
         weights: DeadWeights,
         plates: Mapping[str, str],
         slip: Slip | None = None,
+        rotate: Callable[[float], None] = lambda _rad: None,
     ) -> None:
         self._rig = rig
         self._wait = clock.wait
@@ -83,6 +73,7 @@ class SimulatedPerson:
         self._weights = weights
         self._plates = plates
         self._slip = slip
+        self._rotate = rotate
         self._strains_read = 0
 
     def answer(self, question: Question, check: Callable[[], None]) -> str:
@@ -100,9 +91,16 @@ class SimulatedPerson:
             return self._read(question)
         if question.wants == "empty":
             return self._clear()
-        self._weights.move(question.item, question.wants == "put on")
-        self._take(MOVING_S, check)
+        self._move(question)
+        self._take(ROTATING_S if question.wants == "rotate" else MOVING_S, check)
         return question.item
+
+    def _move(self, question: Question) -> None:
+        """A weight, or the part."""
+        if question.wants == "rotate":
+            self._rotate(parse(question.item, "angle").value)
+        else:
+            self._weights.move(question.item, question.wants == "put on")
 
     def tell(self, text: str) -> None:
         """It is asked about it in a moment."""

@@ -10,12 +10,10 @@ from typing import Self
 import numpy as np
 import numpy.typing as npt
 
-from rigproof_twin.as_built import BridgeInput, Gauge
+from rigproof_twin.as_built import MAINS_HZ, BridgeInput, Gauge
 from rigproof_twin.interface import FloatArray
 from rigproof_twin.physics.gauge import REFERENCE_C
 from rigproof_twin.physics.network import QuarterBridge
-
-MAINS_HZ = 50.0
 
 
 @dataclass(frozen=True)

@@ -7,6 +7,8 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar
 
+import numpy as np
+
 from rigproof.errors import UsageError
 from rigproof.simulation import Flaw, Planted, Service, Simulation, Simulator
 from rigproof_twin import modbus, registry
@@ -16,16 +18,19 @@ from rigproof_twin.document import BY_HAND, read_twin
 from rigproof_twin.draw import Streams
 from rigproof_twin.flaws import FLAWS, plant
 from rigproof_twin.instruments import SimulatedInstrument, build
+from rigproof_twin.instruments.foreign import Foreign
+from rigproof_twin.interface import Appearance, World
 from rigproof_twin.person import HandheldMeter, SimulatedPerson, Slip
-from rigproof_twin.roles import described_by, role, terminator
+from rigproof_twin.roles import described_by, expect_readers, role, terminator
 from rigproof_twin.serve import Server
 from rigproof_twin.shared_clock import SharedClock
 from rigproof_twin.survey import survey
 from rigproof_twin.world import RigWorld
 
 if TYPE_CHECKING:
-    from rigproof.documents.rig import Rig
+    from rigproof.documents.rig import Instrument, Rig
 
+ROTATES = "manual rotation"  # nothing but a person: it has neither wire nor display
 STRAINS_READ = 20  # at least, in a run by hand
 
 
@@ -44,6 +49,7 @@ class StrainRig(Simulator):
         Raises `DocumentError` for twin.yaml, `UsageError` for an unknown flaw, a size out of bounds or a rig that the
         twin has no physics for.
         """
+        expect_readers(rig)
         twin = read_twin(twin_file, rig)
         streams = Streams(seed)
         built = survey(rig, twin, streams)
@@ -57,6 +63,8 @@ class StrainRig(Simulator):
         for name, instrument in rig.instruments.items():
             seen, look, noise = world.at_terminals(name), built.appearances[name], streams.generator(f"{name} noise")
             made: SimulatedInstrument | modbus.SimulatedUnit
+            if instrument.driver.kind == ROTATES:
+                continue
             if instrument.driver.kind in BY_HAND:
                 meters[name] = HandheldMeter(seen, look, noise)
                 continue
@@ -64,16 +72,28 @@ class StrainRig(Simulator):
                 made = modbus.build(rig, instrument, seen, look, noise)
                 stations.setdefault(instrument.resource, modbus.Station()).add(name, made)
             else:
-                made = build(role(instrument), seen, look, noise, described_by(instrument))
-                made.terminator = terminator(instrument)
-                instruments[instrument.resource] = made
+                made = instruments[instrument.resource] = _at_the_wire(rig, instrument, seen, look, noise)
             if name in built.dies_at_s:
                 clock.at(built.dies_at_s[name], partial(setattr, made, "alive", False))
         simulated = SimulatedRig(world, registry.Bench(clock, instruments, stations))
         plates = {name: built.appearances[name].serial_number for name in meters}
-        simulated.answers = SimulatedPerson(rig, simulated.clock, meters, world.weights, plates, _slip(built, streams))
-        simulated.by_hand = bool(meters)
+        simulated.answers = SimulatedPerson(
+            rig, simulated.clock, meters, world.weights, plates, _slip(built, streams), world.rotate_to
+        )
+        simulated.by_hand = bool(meters) or any(i.driver.kind == ROTATES for i in rig.instruments.values())
         return simulated
+
+
+def _at_the_wire(
+    rig: Rig, instrument: Instrument, world: World, look: Appearance, noise: np.random.Generator
+) -> SimulatedInstrument:
+    """The twin's own instrument, or one whose words a plugin brings."""
+    if (stand_in := instrument.driver.stand_in()) is not None:
+        reads = {c.input: c.reads for c in rig.channels.values() if c.instrument == instrument.name}
+        return Foreign(instrument, stand_in, reads, world, look, noise)
+    made = build(role(instrument), world, look, noise, described_by(instrument))
+    made.terminator = terminator(instrument)
+    return made
 
 
 class SimulatedRig(Simulation):
@@ -108,7 +128,7 @@ class SimulatedRig(Simulation):
         """
         if self.by_hand:
             raise UsageError(
-                "bench: instruments of this rig are read by hand, and no wire leads to them; use --simulated"
+                "bench: instruments of this rig are worked by hand, and no wire leads to them; use --simulated"
             )
         if self._server is None:
             self._server = Server(self.bench, first_port)

@@ -48,11 +48,37 @@ class StillSource:
 
 
 @dataclass
+class StillPress:
+    """A press that is at its target at once."""
+
+    enabled: bool = False
+    target_n: float = 0.0
+    rate_n_per_s: float = 100.0
+
+    def set_rate(self, n_per_s: float) -> None:
+        """Note the rate."""
+        self.rate_n_per_s = n_per_s
+
+    def set_target(self, newton: float) -> None:
+        """Note the target."""
+        self.target_n = newton
+
+    def enable(self, on: bool) -> None:
+        """Note whether it is on."""
+        self.enabled = on
+
+    def settling(self) -> bool:
+        """Never."""
+        return False
+
+
+@dataclass
 class StillWorld:
     """A `rigproof_twin.interface.World` of constants, by input; an input that is not in the tables reads nan."""
 
     clock: VirtualClock = field(default_factory=VirtualClock)
     source: StillSource = field(default_factory=StillSource)
+    press: StillPress = field(default_factory=StillPress)
     bridge_vv: dict[int, float] = field(default_factory=lambda: {1: 1.25e-4, 2: -3.5e-5})
     shunt_vv: float = -5e-4  # what a closed shunt adds
     resistances_ohm: dict[int, float] = field(default_factory=lambda: {1: 350.0, 2: 350.5, 3: 107.79})
@@ -60,6 +86,7 @@ class StillWorld:
     temperatures_c: dict[int, float] = field(default_factory=lambda: {1: 20.0})
     shunted: set[int] = field(default_factory=set)
     excitation_v: dict[int, float] = field(default_factory=dict)
+    turned_rad: float = 0.0
 
     def bridge_output(self, inputs: Sequence[int], times_s: FloatArray) -> FloatArray:
         """The constants, repeated for each time."""
@@ -89,3 +116,15 @@ class StillWorld:
     def pressure_pa(self) -> float:
         """The source's pressure, as long as it is connected."""
         return self.source.pressure_pa() if self.source.connected else 0.0
+
+    def force_n(self) -> float:
+        """The target of the press while it is enabled, else 0."""
+        return self.press.target_n if self.press.enabled else 0.0
+
+    def rotate_to(self, angle_rad: float) -> None:
+        """Note the angle."""
+        self.turned_rad = angle_rad
+
+    def rotated_rad(self) -> float:
+        """The angle noted."""
+        return self.turned_rad

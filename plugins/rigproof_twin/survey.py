@@ -9,21 +9,22 @@ from typing import TYPE_CHECKING, Literal
 from rigproof.errors import UsageError
 from rigproof.models import PartModel, ReductionModel
 from rigproof.quantities import Uncertain
-from rigproof_twin.as_built import AsBuilt, Beam, BridgeInput, Gauge, Part, Sensor, Source
+from rigproof_twin.as_built import AsBuilt, Ball, Beam, BridgeInput, Cell, Gauge, Part, Sensor, Source
 from rigproof_twin.beam import beam, weights
 from rigproof_twin.document import READS, Twin
 from rigproof_twin.draw import Streams
 from rigproof_twin.fields import field_of
+from rigproof_twin.force_cell import cell, fit, refuse_other_bridges
 from rigproof_twin.looks import looks
 from rigproof_twin.physics.thermal import CLASS_LIMITS_C, TemperatureCourse
 from rigproof_twin.refusal import beyond
-from rigproof_twin.roles import role
+from rigproof_twin.roles import reads_anything, role
 
 if TYPE_CHECKING:
     from rigproof.documents.rig import Channel, Instrument, Rig
 
 LEAST_OHM = 1e-3  # of a conductor that the document takes as having none
-KNOWN_PARTS = ("cylinder", "cantilever")
+KNOWN_PARTS = ("cylinder", "sphere", "cantilever", "force cell")
 ENDS: tuple[Literal["closed", "open", "fixed"], ...] = ("closed", "open", "fixed")
 KNOWN_BRIDGES = ("quarter bridge",)
 
@@ -34,7 +35,7 @@ def survey(rig: Rig, twin: Twin, streams: Streams) -> AsBuilt:
     Raises `DocumentError` for a part, bridge or sensor the twin has no physics for.
     """
     built = AsBuilt(
-        part=_part(rig, streams),
+        part=_part(rig, twin, streams),
         gauges={
             channel.gauge: _gauge(rig, channel, twin, streams)
             for channel in rig.channels.values()
@@ -43,8 +44,12 @@ def survey(rig: Rig, twin: Twin, streams: Streams) -> AsBuilt:
         course=_course(twin, streams),
         source=_source(rig, twin),
         weights=weights(rig, streams),
+        pressed=_pressed(rig),
         seed=streams.seed,
     )
+    if isinstance(built.part, Cell):
+        for gauge in list(built.gauges.values())[:1]:
+            fit(built.part, gauge)
     for channel in rig.channels.values():
         _wire(built, rig, channel, twin, streams)
     for name, instrument in rig.instruments.items():
@@ -56,31 +61,43 @@ def survey(rig: Rig, twin: Twin, streams: Streams) -> AsBuilt:
 
 def _pressure_meter(rig: Rig, instrument: Instrument) -> bool:
     """True for a meter of any quantity that a channel reads pressure with."""
-    return instrument.driver.kind in {"modbus meter", "manual meter"} and any(
+    return reads_anything(instrument) and any(
         channel.instrument == instrument.name and channel.reads == "gauge pressure" for channel in rig.channels.values()
     )
 
 
-def _part(rig: Rig, streams: Streams) -> Part | Beam:
+def _part(rig: Rig, twin: Twin, streams: Streams) -> Part | Ball | Beam | Cell:
     model: PartModel = rig.part
     if model.kind not in KNOWN_PARTS:
         raise beyond(rig, ("part", "model"), f"the twin has no physics for a {model.kind}", KNOWN_PARTS)
     if model.kind == "cantilever":
         return beam(model, streams)
+    if model.kind == "force cell":
+        return cell(model, twin.cell, streams)
     if (filling := field_of(model, "filling")) != "water":
         raise beyond(rig, ("part", "filling"), f"the twin has no physics for {filling}", ("water",))
     material = field_of(model, "material")
     drawn = partial(streams.drawn, "part")
-    return Part(
+    shell = Ball(
         outside_diameter_m=drawn(model, "outside diameter"),
         wall_m=drawn(model, "wall"),
         elastic_modulus_pa=drawn(material, "elastic modulus"),
         poisson_ratio=drawn(material, "poisson ratio"),
         expansion_per_k=drawn(material, "expansion"),
         yield_strength_pa=drawn(material, "yield strength"),
-        ends=_ends(field_of(model, "ends")),
         gauges_outside=field_of(model, "gauge surface") == "outside",
     )
+    return shell if model.kind == "sphere" else Part(**vars(shell), ends=_ends(field_of(model, "ends")))
+
+
+def _pressed(rig: Rig) -> bool:
+    """Whether a press loads the part; the twin's has no valve to keep the load with."""
+    presses = [instrument for instrument in rig.instruments.values() if role(instrument) == "force source"]
+    for press in presses:
+        if field_of(press.settings, "isolate") is not None:
+            place = ("instruments", press.name, "settings", "isolate")
+            raise beyond(rig, place, "the twin's press has no valve", ("a press without `isolate`",))
+    return bool(presses)
 
 
 def _ends(written: object) -> Literal["closed", "open", "fixed"]:
@@ -119,12 +136,16 @@ def _gauge(rig: Rig, channel: Channel, twin: Twin, streams: Streams) -> Gauge:
         signal_ohm=signal,
         lead_per_k=healthy.leads.temperature_coefficient.value,
         two_wires=wires == 2,
+        sensed=wires == 6,
     )
 
 
 def _bridge(rig: Rig, channel: Channel) -> ReductionModel:
     model = channel.reduction
     assert model is not None, "a strain has one, checked when the documents were read"
+    if rig.part.kind == "force cell":
+        refuse_other_bridges(rig, channel, model.kind)
+        return model
     if model.kind not in KNOWN_BRIDGES:
         place = ("channels", channel.name, "reduction", "model")
         raise beyond(rig, place, f"the twin has no {model.kind}", KNOWN_BRIDGES)
@@ -136,8 +157,10 @@ def _wire(built: AsBuilt, rig: Rig, channel: Channel, twin: Twin, streams: Strea
     plug = (channel.instrument, channel.input)
     kind = role(rig.instruments[channel.instrument])
     if kind == "manual meter":
-        kind = _read_by_hand(channel)
+        kind = _stands_for(channel)
         built.by_hand.add(channel.instrument)
+    elif rig.instruments[channel.instrument].driver.stand_in() is not None:
+        kind = _stands_for(channel)
     if kind == "bridge amplifier" and channel.gauge:
         built.bridges[plug] = _bridge_input(rig, channel, twin, streams)
     elif kind == "ohmmeter" and channel.gauge:
@@ -151,13 +174,13 @@ def _wire(built: AsBuilt, rig: Rig, channel: Channel, twin: Twin, streams: Strea
         built.thermometers.add(plug)
 
 
-def _read_by_hand(channel: Channel) -> str:
-    """The instrument with a wire that stands at the same terminals as a meter that a person reads."""
+def _stands_for(channel: Channel) -> str:
+    """The twin's own instrument that stands at the same terminals as one read by hand, or by a plugin's driver."""
     for kind, reads in READS.items():
         if channel.reads == reads:
             return kind
     raise UsageError(
-        f"channel {channel.name}: the twin has no meter of {channel.reads} for a person to read. It knows: "
+        f"channel {channel.name}: the twin has no meter of {channel.reads}. It knows: "
         f"{', '.join(dict.fromkeys(READS.values()))}."
     )
 
@@ -206,6 +229,6 @@ def _source(rig: Rig, twin: Twin) -> Source:
     first = next(iter(rig.sources.values()), None)
     stated = twin.instrument(first.instrument if first else "")
     built = Source(stated.time_constant.value, stated.overshoot.value, stated.vent.value)
-    if first is not None and rig.instruments[first.instrument].driver.kind != "manual source":
+    if first is not None and rig.part.load == "gauge pressure":
         built.limit_pa = first.limit.value
     return built

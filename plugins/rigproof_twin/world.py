@@ -8,21 +8,25 @@ from math import nan
 
 import numpy as np
 
-from rigproof_twin.as_built import BOND_TIME_S, AsBuilt
+from rigproof_twin.as_built import BOND_TIME_S, AsBuilt, Cell
 from rigproof_twin.clock import VirtualClock
 from rigproof_twin.draw import Streams
+from rigproof_twin.force_cell import CellAtWork
 from rigproof_twin.interface import FloatArray
+from rigproof_twin.physics.column import Column
 from rigproof_twin.physics.cylinder import Cylinder
 from rigproof_twin.physics.history import LoadHistory, Strained
 from rigproof_twin.physics.hydraulics import Hydraulics, Plumbing
 from rigproof_twin.physics.joint import BadJoint
+from rigproof_twin.physics.press import Press
+from rigproof_twin.physics.sphere import Sphere
 from rigproof_twin.physics.thermal import platinum_ohm
 from rigproof_twin.physics.water import compressibility_per_pa, pressure_per_kelvin, stiffness_left
 from rigproof_twin.ports import Ports
 
 
 class RigWorld:
-    """Part, gauges, hydraulics or weights, and temperature of one rig, on one clock."""
+    """Part, gauges, hydraulics, press or weights, and temperature of one rig, on one clock."""
 
     def __init__(self, clock: VirtualClock, built: AsBuilt) -> None:
         self.clock = clock
@@ -31,12 +35,12 @@ class RigWorld:
         part = built.part.build()
 
         def coupling_pa_per_k(temperature_c: float) -> float:
-            if not isinstance(part, Cylinder):
+            if not isinstance(part, Cylinder | Sphere):
                 return 0.0  # nothing is shut in
             return pressure_per_kelvin(temperature_c, part.expansion_per_k, part.growth_per_pa)
 
         def stiffness(pressure_pa: float) -> float:
-            if not built.source.gas_share or not isinstance(part, Cylinder):
+            if not built.source.gas_share or not isinstance(part, Cylinder | Sphere):
                 return 1.0
             filled = compressibility_per_pa(built.course.start_c) + part.growth_per_pa
             return stiffness_left(built.source.gas_share, pressure_pa, filled)
@@ -57,8 +61,17 @@ class RigWorld:
             ),
         )
         self.weights = built.weights.build(clock)
-        load = self.source if isinstance(part, Cylinder) else self.weights
-        self._history = LoadHistory(load, part.plastic_strain, BOND_TIME_S)
+        self.press = Press(clock, source.time_constant_s, source.overshoot, source.vent_time_s)
+        self.force = self.press if built.pressed else self.weights
+        load = self.source if isinstance(part, Cylinder | Sphere) else self.force
+        play_n = part.play_n if isinstance(part, Column) else 0.0
+        self.rotated_rad = 0.0
+        self._history = LoadHistory(load, part.plastic_strain, BOND_TIME_S, play_n)
+        self.cells = (
+            {name: CellAtWork(built.part, gauge) for name, gauge in built.gauges.items()}
+            if isinstance(built.part, Cell)
+            else {}
+        )
         self._gauges = {name: gauge.build(part.expansion_per_k) for name, gauge in built.gauges.items()}
         self._responses = {
             name: built.part.response(gauge.place).turned(gauge.angle_rad) for name, gauge in built.gauges.items()
@@ -79,8 +92,16 @@ class RigWorld:
         return self._history.at(times_s, self.clock.now())
 
     def gauge_ohm(self, name: str, state: Strained, temperature_c: FloatArray) -> FloatArray:
-        """Resistance of a gauge itself, without its cable."""
+        """Resistance of a gauge itself, or of a cell's whole bridge, without its cable."""
+        if name in self.cells:
+            return self.cells[name].between_supplies_ohm(state, temperature_c)
         return self._gauges[name].resistance_ohm(self._responses[name], state, temperature_c)
+
+    def rotate_to(self, angle_rad: float) -> None:
+        """Turn the part to a position about the axis of the load, from now on."""
+        self.rotated_rad = angle_rad
+        for cell in self.cells.values():
+            cell.rotated_rad = angle_rad
 
     def joint_ohm(self, name: str, times_s: FloatArray) -> FloatArray:
         """What the joints in a gauge's near conductor add."""
@@ -106,11 +127,15 @@ class Terminals:
         self._plugged: dict[tuple[int, ...], Ports] = {}
         self.clock = world.clock
         self.source = world.source
+        self.press = world.press
 
     def bridge_output(self, inputs: Sequence[int], times_s: FloatArray) -> FloatArray:
         """Bridge output (V/V), shape (times, inputs); nan where nothing is plugged in, fed or whole."""
         output = np.full((len(times_s), len(inputs)), nan)
-        live = tuple(i for i in inputs if self._fed(i))
+        fed = [i for i in inputs if self._fed(i)]
+        for whole in (i for i in fed if self._built.bridges[self._instrument, i].gauge in self._world.cells):
+            output[:, inputs.index(whole)] = self._of_cell(whole, times_s)
+        live = tuple(i for i in fed if self._built.bridges[self._instrument, i].gauge not in self._world.cells)
         if live and len(times_s):
             ports = self._ports(live)
             state, temperature = self._world.strained(times_s), self._world.course.at(times_s)
@@ -121,6 +146,14 @@ class Terminals:
                 np.stack(gauges, axis=1), np.stack(joints, axis=1), shunted, times_s, temperature
             )
         return output
+
+    def _of_cell(self, channel_input: int, times_s: FloatArray) -> FloatArray:
+        """Output of a full bridge, shape (times,)."""
+        port = self._built.bridges[self._instrument, channel_input]
+        state, temperature = self._world.strained(times_s), self._world.course.at(times_s)
+        shunt_s = 1.0 / port.shunt_ohm if self._relay(channel_input).shunted else 0.0
+        joint = self._world.joint_ohm(port.gauge, times_s)
+        return port.seen(self._world.cells[port.gauge].bridge_output(state, temperature, joint, shunt_s), times_s)
 
     def close_shunt(self, channel_input: int, closed: bool) -> None:
         """Work the shunt relay of an input."""
@@ -157,6 +190,18 @@ class Terminals:
     def pressure_pa(self) -> float:
         """Pressure in the part, now."""
         return self.source.part_pa_now()
+
+    def force_n(self) -> float:
+        """Force on the part, now."""
+        return float(self._world.force.on_part(np.array([self.clock.now()]))[0])
+
+    def rotate_to(self, angle_rad: float) -> None:
+        """Turn the one part."""
+        self._world.rotate_to(angle_rad)
+
+    def rotated_rad(self) -> float:
+        """How it stands."""
+        return self._world.rotated_rad
 
     def _relay(self, channel_input: int) -> _Relay:
         return self._relays.setdefault(channel_input, _Relay())

@@ -21,7 +21,7 @@ TEXTBOOK = ("textbook-examples.json", "strain-from-memory.json", "more-examples.
 LEFT_OUT = {
     **dict.fromkeys(("its90-type-k",), "no thermocouple model"),
     **dict.fromkeys(("T-LEAK-01", "T-LEAK-02", "LEK-02", "GAS-01"), "no leak rate by the gas law, no trapped gas"),
-    **dict.fromkeys(("T-MET-02", "T-MET-03"), "constructed series of force calibration, no such reduction"),
+    **dict.fromkeys(("T-MET-03",), "no lower limit factor of a force calibration"),
 }
 PROVENANCE = {"a": "seen", "b": "recalled, recomputed", "c": "memory"}
 # One work is one source under whatever wording; the first that a reference mentions is its source.

@@ -7,6 +7,7 @@ import tempfile
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
+from shlex import quote
 
 from rigproof.plugins import load_registry
 from rigproof.run.accepting import run_and_judge
@@ -30,7 +31,7 @@ class Trial:
     def command(self, rig: Path) -> str:
         """What reproduces it in a shell."""
         flaws = "".join(f" --flaw '{flaw}'" for flaw in self.flaws)
-        return f"rigproof run {rig} --simulated --seed {self.seed}{flaws}"
+        return f"rigproof run {quote(str(rig))} --simulated --seed {self.seed}{flaws}"
 
 
 @dataclass(frozen=True, slots=True)

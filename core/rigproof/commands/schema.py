@@ -11,7 +11,7 @@ from rigproof.plugins import load_registry
 
 
 @click.command("schema")
-@click.argument("kind", type=click.Choice(["rig", "procedure", "plan", "verdict"]))
+@click.argument("kind", type=click.Choice(["rig", "procedure", "nightly", "plan", "verdict"]))
 def command(kind: str) -> None:
-    """Print the JSON Schema of a rig, a procedure, a plan or a verdict."""
+    """Print the JSON Schema of a rig, a procedure, a nightly.yaml, a plan or a verdict."""
     click.echo(json.dumps(schema(kind, load_registry()), indent=1, ensure_ascii=False))

@@ -65,8 +65,8 @@ class Screen:
         click.echo(text)
 
 
-def print_verdict(verdict: Verdict, folder: Path, whole: bool) -> None:
-    """The table of checks, what was not shown, and the verdict last."""
+def print_verdict(verdict: Verdict, folder: Path, whole: bool, notes: Sequence[str] = ()) -> None:
+    """The table of checks, what was not shown, `notes` on what to do, and the verdict last."""
     if whole:
         click.echo("")
         click.echo(table(verdict.checks))
@@ -83,7 +83,7 @@ def print_verdict(verdict: Verdict, folder: Path, whole: bool) -> None:
         click.echo(f"  … and {len(verdict.why) - 8} more in verdict.json")
     if verdict.no_calibration_stated:
         click.echo(f"  no calibration stated: {', '.join(verdict.no_calibration_stated)}")
-    for text in words.resumptions(verdict):
+    for text in (*words.resumptions(verdict), *verdict.clock):
         click.echo(f"  {text}")
     for retried in verdict.retries:
         click.echo(f"  {words.retries(retried)}: failed readings taken again, see the journal")
@@ -92,7 +92,7 @@ def print_verdict(verdict: Verdict, folder: Path, whole: bool) -> None:
     for text in _work(verdict):
         click.echo(f"  {text}")
     click.echo(f"  record: {folder}")
-    for text in _marks(verdict.simulated, verdict.replayed):
+    for text in (*_marks(verdict.simulated, verdict.replayed), *notes):
         click.echo(f"  {text}")
     marked = ", ".join(word for word in ("simulated", "replayed") if getattr(verdict, word))
     click.echo(f"\nverdict: {verdict.verdict}{f' ({marked})' if marked else ''}")

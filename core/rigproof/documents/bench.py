@@ -125,7 +125,13 @@ class Instrument(Named):
         model: type[Settings] = info.data["driver"].settings_model
         if isinstance(written, model):
             return written
-        settings = checked(model, {} if isinstance(written, Settings) else written, info.context)
+        left_out = isinstance(written, Settings)
+        needs = [field.alias or name for name, field in model.model_fields.items() if field.is_required()]
+        if left_out and needs:
+            keys = ", ".join(f"{key}: …" for key in needs)
+            what = f"the driver {info.data['driver'].kind!r} cannot do without settings"
+            raise WrittenError(what, f"write `settings: {{{keys}}}` here")
+        settings = checked(model, {} if left_out else written, info.context)
         if "resource" in info.data:
             info.data["driver"].check_settings(info.data["resource"], settings)
         return settings

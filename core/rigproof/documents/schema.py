@@ -9,6 +9,7 @@ from pydantic import BaseModel
 from pydantic.json_schema import models_json_schema
 
 from rigproof.documents.chosen import PLACEHOLDER
+from rigproof.documents.nightly import NightlyDocument
 from rigproof.documents.procedure import ProcedureDocument
 from rigproof.documents.rig import RigDocument
 from rigproof.errors import UsageError
@@ -23,10 +24,11 @@ Schema = dict[str, Any]
 
 
 def schema(kind: str, registry: Registry) -> Schema:
-    """The JSON Schema of a "rig", a "procedure", a "plan" or a "verdict"; UsageError for another word."""
+    """The JSON Schema of a "rig", a "procedure", a "nightly", a "plan" or a "verdict"; UsageError for another word."""
     makers: Mapping[str, Callable[[], Schema]] = {
         "rig": lambda: _document("rig", RigDocument, registry),
         "procedure": lambda: _document("procedure", ProcedureDocument, registry),
+        "nightly": lambda: _document("nightly", NightlyDocument, registry),
         "plan": _plan,
         "verdict": _verdict,
     }

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import types
 import typing
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any, Literal, TypeGuard, TypeVar
 
 from pydantic import BaseModel, GetJsonSchemaHandler, ValidationError
@@ -56,6 +56,12 @@ def wrong(path: Path, message: str, remedy: str, written: object) -> ValidationE
     return _single("wrong_value", path, written, {"said": message, "remedy": remedy})
 
 
+def wrong_values(said: Mapping[Path, str], remedy: str) -> ValidationError:
+    """Errors of one kind at several places, each with its own message."""
+    lines = [_custom("wrong_value", path, None, {"said": text, "remedy": remedy}) for path, text in said.items()]
+    return ValidationError.from_exception_data("document", lines)
+
+
 def wrong_key(path: Path, message: str, remedy: str, written: object) -> ValidationError:
     """An error at the key of a path below the place being validated."""
     return _single(WRONG_KEY, path, written, {"said": message, "remedy": remedy})
@@ -72,8 +78,11 @@ def consequence() -> PydanticCustomError:
 
 
 def _single(kind: str, path: Path, written: object, context: dict[str, Any]) -> ValidationError:
-    error = PydanticCustomError(kind, "{said}", context)
-    return ValidationError.from_exception_data("document", [{"type": error, "loc": path, "input": written}])
+    return ValidationError.from_exception_data("document", [_custom(kind, path, written, context)])
+
+
+def _custom(kind: str, path: Path, written: object, context: dict[str, Any]) -> InitErrorDetails:
+    return {"type": PydanticCustomError(kind, "{said}", context), "loc": path, "input": written}
 
 
 def _line(error: ErrorDetails, model: type[BaseModel], prefix: Path, extra: Sequence[str]) -> InitErrorDetails:

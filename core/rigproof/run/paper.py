@@ -21,7 +21,7 @@ from rigproof.people import Question
 from rigproof.steps.arming import SAFE_AFTER_TEST
 from rigproof.steps.checks import value_of
 from rigproof.steps.foresee import Assumed
-from rigproof.steps.terms import Term, bridge, predicted_strain
+from rigproof.steps.terms import Term, bridge, predicted_output
 from rigproof.uncertainty import Rule
 
 from .interlocks import Interlocks
@@ -40,16 +40,24 @@ class PaperJournal:
 
     def __init__(self, clock: JumpingClock) -> None:
         self._clock = clock
-        self._count = 0
+        self._entries: list[Entry] = []
 
     def elapsed_s(self) -> float:
         """Seconds since the rehearsal began."""
         return self._clock.now()
 
+    def place(self) -> int:
+        """The number of the next entry."""
+        return len(self._entries)
+
+    def since(self, place: int) -> list[Entry]:
+        """The entries from a number on."""
+        return self._entries[place:]
+
     def write(self, kind: str, /, **fields: Any) -> Entry:
         """The entry."""
-        self._count += 1
-        return Entry(self._count, self._clock.now(), kind, fields)
+        self._entries.append(Entry(len(self._entries), self._clock.now(), kind, fields))
+        return self._entries[-1]
 
     def samples(self, t0: Mapping[str, float], dt: float, values: Mapping[str, FloatArray], **fields: Any) -> Entry:
         """The block's entry."""
@@ -142,6 +150,9 @@ class PaperInstrument:
         """Time has jumped."""
         return True
 
+    def rotate_to(self, _angle_rad: float) -> None:
+        """On paper one position is as good as another."""
+
     def isolate(self, _isolated: bool) -> None:
         """Nothing leaks on paper."""
 
@@ -204,18 +215,5 @@ class PaperRig(LiveRig):
 
 
 def output_under(rig: Rig, name: str, load: float) -> float:
-    """Bridge output (V/V) from balance that a sound channel gives under `load`: the reduction, turned round.
-
-    By secants, since any model may stand there; they end when rounding does.
-    """
-    wanted = value_of(predicted_strain(rig, name, Term(lambda: load, ())))
-    _, model, inputs = bridge(rig, name)
-    nominal = [item.value for item in inputs]
-    low, high = 0.0, 1e-4
-    at_low, at_high = (float(model.reduce(r, 0.0, *nominal)) - wanted for r in (low, high))
-    for _ in range(20):
-        if at_high in (0.0, at_low):
-            break
-        low, high, at_low = high, high - at_high * (high - low) / (at_high - at_low), at_high
-        at_high = float(model.reduce(high, 0.0, *nominal)) - wanted
-    return high
+    """Bridge output (V/V) from balance that a sound channel gives under `load`, at nominal values."""
+    return value_of(predicted_output(rig, name, Term(lambda: load, ())))

@@ -88,6 +88,11 @@ def value_of(term: Term) -> float:
     return float(term.function(*(item.value for item in term.inputs)))
 
 
+def standing(check: Check) -> tuple[float, float]:
+    """By this the least sure to conform comes first; among equals the largest."""
+    return check.conformance_probability or 0.0, -abs(check.measured or 0.0)
+
+
 def no_reading(
     record: StepRecord, about: Subject, limits: Tolerance | None, origin: str, finding: Finding, note: str
 ) -> Check:

@@ -23,7 +23,7 @@ from rigproof.quantities import Quantity, kind_of
 from rigproof.uncertainty import Input, Rule, StraightLine, fit_line
 from rigproof.verdict.record import Check
 
-from .checks import Stated, Subject, specified_check, value_of
+from .checks import Stated, Subject, specified_check, standing, value_of
 from .guard import STRAIN_ORIGIN, agreement, missing
 from .record import Block, StepRecord
 from .strains import rise, strain_between, thermometer, thermometers, without_warmth
@@ -195,13 +195,8 @@ def figure_checks(
             )
             for figure, at in candidates
         ]
-        checks.append(min(tried, key=_standing))
+        checks.append(min(tried, key=standing))
     return checks
-
-
-def _standing(check: Check) -> tuple[float, float]:
-    """The least sure to conform comes first; among equals the largest."""
-    return check.conformance_probability or 0.0, -abs(check.measured or 0.0)
 
 
 def _figures(series: ChannelSeries) -> dict[str, list[tuple[Term, str]]]:

@@ -10,6 +10,7 @@ from .balance import Balance
 from .base import Step
 from .cure import Cure
 from .cycles import Cycles
+from .force_series import ForceSeries
 from .inspection import Inspection
 from .insulation import Insulation
 from .proof import Proof
@@ -23,7 +24,7 @@ RIGPROOF_DOOR = 1
 @hookimpl
 def rigproof_step_kinds() -> list[type[Step]]:
     """The steps of an acceptance, in the order they are usually taken."""
-    return [Inspection, Signature, Cure, Resistance, Insulation, Balance, Shunt, Arming, Cycles, Proof]
+    return [Inspection, Signature, Cure, Resistance, Insulation, Balance, Shunt, Arming, Cycles, ForceSeries, Proof]
 
 
 @hookimpl

@@ -160,8 +160,13 @@ def absolute(channel: Channel, samples: FloatArray, label: str, unit: str) -> Te
     return Term(function, (reading_input(label, samples, unit), gain_input(channel), fixed_input(channel, unit)))
 
 
-def change(channel: Channel, samples: FloatArray, zero: FloatArray, label: str, unit: str) -> Term:
-    """Change of a reading against an earlier one: fixed errors cancel, the zero may have drifted."""
+def change(
+    channel: Channel, samples: FloatArray, zero: FloatArray, label: str, unit: str, zero_label: str = "zero"
+) -> Term:
+    """Change of a reading against an earlier one: fixed errors cancel, the zero may have drifted.
+
+    `zero_label` tells zeros apart where a budget has several.
+    """
 
     def function(reading: Numbers, start: Numbers, gain: Numbers, drift: Numbers) -> Numbers:
         return (reading - start) * (1 + gain) + drift
@@ -170,7 +175,7 @@ def change(channel: Channel, samples: FloatArray, zero: FloatArray, label: str, 
         function,
         (
             reading_input(f"{channel.name} {label}", samples, unit),
-            reading_input(f"{channel.name} zero", zero, unit),
+            reading_input(f"{channel.name} {zero_label}", zero, unit),
             gain_input(channel),
             drift_input(channel, label, unit),
         ),
@@ -215,3 +220,28 @@ def predicted_strain(rig: Rig, name: str, load: Term) -> Term:
         return model.apparent(along, across, *values[n_load + n_part :])
 
     return Term(function, (*load.inputs, *of_part, *gauge_inputs))
+
+
+def predicted_output(rig: Rig, name: str, load: Term) -> Term:
+    """Bridge output (V/V) from balance that a sound channel gives under `load`: the reduction, turned round.
+
+    By secants, since any model may stand there; they end when rounding does.
+    """
+    shown = predicted_strain(rig, name, load)
+    _, model, gauge_inputs = bridge(rig, name)
+
+    def function(*values: Numbers) -> Numbers:
+        wanted, inputs = shown.function(*values), values[len(values) - len(gauge_inputs) :]
+        low, high = np.zeros_like(wanted), np.full_like(wanted, 1e-4)
+        at_low, at_high = (np.asarray(model.reduce(r, 0.0, *inputs) - wanted) for r in (low, high))
+        for _ in range(20):
+            slope = at_high - at_low
+            arrived = slope == 0
+            step = np.where(arrived, 0.0, at_high * (high - low) / np.where(arrived, 1.0, slope))
+            if not step.any():
+                break
+            low, high, at_low = high, high - step, at_high
+            at_high = np.asarray(model.reduce(high, 0.0, *inputs) - wanted)
+        return high if high.ndim else float(high)
+
+    return Term(function, shown.inputs)

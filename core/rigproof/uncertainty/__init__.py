@@ -35,6 +35,7 @@ from rigproof.uncertainty.regression import (
     drift,
     fit_line,
     fit_polynomial,
+    fit_polynomial_through_origin,
     fit_through_origin,
 )
 from rigproof.uncertainty.risk import GlobalRisk, en_number, en_satisfactory, global_risk
@@ -88,6 +89,7 @@ __all__ = [
     "first_order_law",
     "fit_line",
     "fit_polynomial",
+    "fit_polynomial_through_origin",
     "fit_through_origin",
     "global_risk",
     "group_statistics",

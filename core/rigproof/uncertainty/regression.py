@@ -190,6 +190,51 @@ def fit_polynomial(x: npt.ArrayLike, y: npt.ArrayLike, degree: int) -> Polynomia
     return Polynomial(to_powers @ fitted, powers_root @ powers_root.T, s, dof, residuals, basis, root)
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class PolynomialThroughOrigin:
+    """y = Σ coefficients[k] x^(k+1), ascending from the linear one: a curve that is 0 at 0.
+
+    Predictions use the orthogonal basis of y/x; `basis_root` as in `Polynomial`.
+    """
+
+    coefficients: FloatArray
+    s: float
+    dof: float
+    residuals: FloatArray
+    basis: Legendre
+    basis_root: FloatArray
+
+    def at(self, x: float) -> Estimate:
+        """The curve at `x`, without the scatter of a single new reading."""
+        row = x * _basis_rows(np.array([x]), self.basis)[0]
+        return Estimate(x * float(self.basis(x)), float(np.linalg.norm(row @ self.basis_root)), self.dof)
+
+
+def fit_polynomial_through_origin(x: npt.ArrayLike, y: npt.ArrayLike, degree: int) -> PolynomialThroughOrigin:
+    """Polynomial of `degree` >= 1 without a constant through the origin and n >= degree + 1 points.
+
+    Least squares of y, as in `fit_polynomial`; the points need `degree` different x that are not 0.
+    """
+    if degree < 1:
+        raise NumberError(f"degree={degree}: must be at least 1; a curve through the origin needs a slope")
+    xs, ys = _points(x, y, degree + 1)
+    _refuse_alike(xs[xs != 0], degree)
+    domain = [min(0.0, float(xs.min())), max(0.0, float(xs.max()))]
+    rows = xs[:, None] * _basis_rows(xs, Legendre.basis(degree - 1, domain=domain))
+    q, r = np.linalg.qr(rows)
+    pivots = np.abs(np.diag(r))
+    if pivots.min() <= _SINGULAR * pivots.max():
+        raise NumberError(f"degree={degree}: the fit is singular over these x; lower the degree or spread the points")
+    fitted = np.linalg.solve(r, q.T @ ys)
+    residuals = ys - rows @ fitted
+    dof = float(xs.size - degree)
+    s = math.sqrt(total(residuals**2) / dof)
+    powers = _to_powers(degree - 1, domain) @ fitted
+    return PolynomialThroughOrigin(
+        powers, s, dof, residuals, Legendre(fitted, domain=domain), s * np.asarray(np.linalg.inv(r))
+    )
+
+
 def drift(times: npt.ArrayLike, samples: npt.ArrayLike, *, autocorrelated: bool = True) -> Estimate:
     """Slope of `samples` over `times`, both of shape (n,), n >= 4, with its uncertainty.
 

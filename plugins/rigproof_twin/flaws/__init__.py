@@ -9,7 +9,7 @@ from rigproof.errors import UsageError
 from rigproof.quantities import did_you_mean, parse, show
 from rigproof.simulation import Planted
 from rigproof_twin.as_built import AsBuilt
-from rigproof_twin.flaws import amplifier, bond, load, packet, reading, transmitter, wiring
+from rigproof_twin.flaws import amplifier, bond, cell, load, packet, reading, transmitter, wiring
 from rigproof_twin.flaws.planting import Planting
 
 FLAWS: dict[str, Planting] = {
@@ -54,6 +54,8 @@ FLAWS: dict[str, Planting] = {
         load.STUCK_VENT,
         load.TRAPPED_GAS,
         reading.MISREAD,
+        cell.ECCENTRIC_LOAD,
+        cell.HYSTERETIC_BODY,
     )
 }
 

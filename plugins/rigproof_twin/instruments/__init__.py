@@ -30,12 +30,12 @@ def build(
 
     `described`: the command map of one that speaks by the words of rig.yaml.
     """
-    if kind not in KINDS:
+    if kind not in KINDS and described is None:
         raise UsageError(
             f"driver={kind!r}: the twin has no such instrument. It has: {', '.join(sorted(KINDS))}. "
-            "Take a rig with others to the instruments themselves, without --simulated."
+            "Give its driver a `stand_in`, or take the rig to the instruments themselves, without --simulated."
         )
     if described is not None:
-        make = DescribedSource if kind == "pressure source" else DescribedMeter
+        make = DescribedSource if kind.endswith(" source") else DescribedMeter
         return make(kind, described, world, appearance, rng)
     return KINDS[kind](world, appearance, rng)

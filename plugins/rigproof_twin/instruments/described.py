@@ -17,7 +17,7 @@ import numpy as np
 from rigproof.quantities import kind_of
 from rigproof_twin.instruments.base import OVERLOAD, SimulatedInstrument
 from rigproof_twin.instruments.talk import TalkOnly
-from rigproof_twin.interface import Appearance, World
+from rigproof_twin.interface import Appearance, World, WorldPress, WorldSource
 from rigproof_twin.wire import Exchange
 
 ANYTHING = "x"  # what stands where a form takes any text
@@ -46,6 +46,13 @@ class Described(SimulatedInstrument):
             self.hears(words.identity.ask, self._who)
         if words.error is not None:
             self.hears(words.error.ask, self._complain)
+
+    def connect(self, bus: bool) -> Exchange:
+        """A stream begins with its greeting, if it has one."""
+        exchange = super().connect(bus)
+        if self.words.greeting is not None and not bus:
+            exchange.greet(fill(self.words.greeting).encode("latin-1"))
+        return exchange
 
     def hears(self, message: Any, answer: Answer) -> None:
         """From now on a message of this wording is answered so; its places are given to `answer` by name."""
@@ -145,19 +152,18 @@ class DescribedMeter(Described):
             return math.nan
         if self.stands_for == "thermometer":
             return self.world.temperature_c(channel_input)
-        return (
-            self.world.pressure_pa()
-            if self.stands_for == "pressure transmitter"
-            else self.world.resistance_ohm(channel_input)
-        )
+        if self.stands_for == "ohmmeter":
+            return self.world.resistance_ohm(channel_input)
+        return self.world.pressure_pa() if self.stands_for == "pressure transmitter" else self.world.force_n()
 
 
 class DescribedSource(Described):
-    """Puts gauge pressure on the part. The last message of `safe: send` stops the pump and opens the vent."""
+    """Puts pressure or force on the part. The last message of `safe: send` opens the vent, or lets the ram go."""
 
     def __init__(self, kind: str, words: Any, world: World, appearance: Appearance, rng: np.random.Generator) -> None:
         super().__init__(kind, words, world, appearance, rng)
-        source = world.source
+        source: WorldSource | WorldPress = world.press if kind == "force source" else world.source
+        self._source = source
         factor, _ = kind_of(kind_of(words.quantity).rate).units[words.rate.unit]
         self._rate_unit = float(factor)
         self._hears_all(words.rate.send, self._set)
@@ -166,22 +172,37 @@ class DescribedSource(Described):
         self._hears_last(words.safe.send, lambda: source.enable(False))
         states = [(words.safe, lambda: not source.enabled), (words.settled, lambda: not source.settling())]
         if words.isolate is not None:
-            self._hears_last(words.isolate.send, lambda: source.connect(False))
-            self._hears_last(words.isolate.send_back, lambda: source.connect(True))
-            states.append((words.isolate, lambda: not source.connected))
+            valve = world.source  # a press has none, see `survey`
+            self._hears_last(words.isolate.send, lambda: valve.connect(False))
+            self._hears_last(words.isolate.send_back, lambda: valve.connect(True))
+            states.append((words.isolate, lambda: not valve.connected))
         for text in dict.fromkeys(state.ask.text for state, _ in states):  # several states may have one question
             asked = [(state, holds) for state, holds in states if state.ask.text == text]
             self.hears(asked[0][0].ask, partial(agreed, asked))
+        if words.rotate is not None:
+            self._hears_all(words.rotate.send, self._rotate)
+            self.hears(words.rotate.ask, self._rotated)
         if words.rate.ask is not None:
             self.hears(words.rate.ask, self._rate)
         if words.target.ask is not None:
             self.hears(words.target.ask, self._target)
 
+    def _rotate(self, **places: str) -> None:
+        if "value" in places:
+            self.world.rotate_to(math.radians(self.number(places["value"])))
+
+    def _rotated(self) -> str:
+        return fill(self.words.rotate.reply, value=self.sent(math.degrees(self.world.rotated_rad())))
+
     def _rate(self) -> str:
-        return fill(self.words.rate.reply, rate=self.sent(self.world.source.rate_pa_per_s / self._rate_unit))
+        source, press = self.world.source, self.world.press
+        rate = press.rate_n_per_s if self._source is press else source.rate_pa_per_s
+        return fill(self.words.rate.reply, rate=self.sent(rate / self._rate_unit))
 
     def _target(self) -> str:
-        return fill(self.words.target.reply, value=self.sent(self.in_unit(self.world.source.target_pa)))
+        source, press = self.world.source, self.world.press
+        target = press.target_n if self._source is press else source.target_pa
+        return fill(self.words.target.reply, value=self.sent(self.in_unit(target)))
 
     def _set(self, **places: str) -> None:
         """Take what is in range; the rest is a message that it does not understand."""
@@ -191,9 +212,9 @@ class DescribedSource(Described):
             self._puzzled = True
             return
         if rate is not None:
-            self.world.source.set_rate(rate)
+            self._source.set_rate(rate)
         if target is not None:
-            self.world.source.set_target(target)
+            self._source.set_target(target)
 
     def _hears_all(self, messages: Iterable[Any], answer: Answer) -> None:
         for message in messages:

@@ -7,7 +7,7 @@ them the load is taken as straight, and for a straight load the lag of the bond 
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from math import floor
 from typing import Protocol
 
@@ -33,7 +33,11 @@ class Load(Protocol):
 
 @dataclass(frozen=True)
 class Strained:
-    """The state at some times, arrays of shape (n,). `lagging_*` follow their namesakes with the bond's time."""
+    """The state at some times, arrays of shape (n,). `lagging_*` follow their namesakes with the bond's time.
+
+    `held_load` follows the load with a play: it stays while the load is less than the play away, and is drawn along at
+    that distance; 0 where the part has none.
+    """
 
     times_s: FloatArray
     load: FloatArray
@@ -41,21 +45,24 @@ class Strained:
     plastic: FloatArray  # equivalent plastic strain
     lagging_load: FloatArray
     lagging_plastic: FloatArray
+    held_load: FloatArray
 
     def take(self, index: npt.NDArray[np.intp] | slice) -> Strained:
         """The states chosen by `index`."""
-        columns = (self.times_s, self.load, self.peak_load, self.plastic, self.lagging_load, self.lagging_plastic)
-        return Strained(*(column[index] for column in columns))
+        return Strained(*(getattr(self, column.name)[index] for column in fields(self)))
 
 
 class LoadHistory:
     """The state of the part at any time from now on; virgin and without load at time 0."""
 
-    def __init__(self, load: Load, plastic_strain: Callable[[FloatArray], FloatArray], bond_time_s: float) -> None:
+    def __init__(
+        self, load: Load, plastic_strain: Callable[[FloatArray], FloatArray], bond_time_s: float, play: float = 0.0
+    ) -> None:
         self._load = load
+        self._play = play  # half its width, in the unit of the load
         self._plastic_strain = plastic_strain
         self._bond_time_s = bond_time_s
-        self._last = Strained(*np.zeros((6, 1)))
+        self._last = Strained(*np.zeros((7, 1)))
 
     def at(self, times_s: FloatArray, now_s: float) -> Strained:
         """The state at ascending times (n,), none before `now_s`; later ones: if no command comes in between.
@@ -80,6 +87,7 @@ class LoadHistory:
             plastic,
             stays * before.lagging_load + start * before.load + end * load,
             stays * before.lagging_plastic + start * before.plastic + end * plastic,
+            np.clip(before.held_load, load - self._play, load + self._play) if self._play else np.zeros_like(load),
         )
 
     def _march(self, until_s: float) -> Strained:
@@ -98,7 +106,8 @@ class LoadHistory:
         stays, start, end = self._weights(np.diff(times))
         lagging_load = _follow(last.lagging_load, stays, start * load[:-1] + end * load[1:])
         lagging_plastic = _follow(last.lagging_plastic, stays, start * plastic[:-1] + end * plastic[1:])
-        return Strained(times, load, peak, plastic, lagging_load, lagging_plastic)
+        held = _hold(load, float(last.held_load[0]), self._play) if self._play else np.zeros_like(load)
+        return Strained(times, load, peak, plastic, lagging_load, lagging_plastic, held)
 
     def _weights(self, length_s: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
         """Weights of y, x at the start and x at the end in the solution of y' = (x - y)/tau with x straight between."""
@@ -115,4 +124,14 @@ def _follow(first: FloatArray, stays: FloatArray, added: FloatArray) -> FloatArr
     for share, more in zip(stays.tolist(), added.tolist(), strict=True):
         value = share * value + more
         values.append(value)
+    return np.array(values)
+
+
+def _hold(load: FloatArray, first: float, play: float) -> FloatArray:
+    """The load behind a play of half width `play`, from `first` on."""
+    held = first
+    values = []
+    for pushed in load.tolist():
+        held = min(max(held, pushed - play), pushed + play)
+        values.append(held)
     return np.array(values)

@@ -129,7 +129,7 @@ WRONG = [
     ("{excitation: 2.5 V}", "{}",
      "30:71", "instruments.amplifier.settings", "the key 'excitation' is missing", "write"),
     (", settings: {excitation: 2.5 V}", "",
-     "30:3", "instruments.amplifier", "the key 'excitation' is missing", "write"),
+     "30:3", "instruments.amplifier", "cannot do without settings", "`settings: {excitation: …}`"),
     ("due: 2027-03-31", "due: 20270331", "35:48", "instruments.tester.calibration.due", "is no date", "year-month-day"),
     ("due: 2027-03-31", "due: 2027-02-31",
      "35:48", "instruments.tester.calibration.due", "is no date", "year-month-day"),

@@ -10,6 +10,8 @@ import pytest
 from pydantic import BaseModel
 
 from rigproof.documents import schema
+from rigproof.documents.interlocks import KINDS
+from rigproof.documents.nightly import ExpectedCheck, NightlyDocument, NightlyTrial
 from rigproof.documents.procedure import DecisionRule, ProcedureDocument
 from rigproof.documents.rig import (
     Accuracy,
@@ -17,7 +19,6 @@ from rigproof.documents.rig import (
     Channel,
     Gauge,
     Instrument,
-    Interlock,
     RigDocument,
     Source,
     WrittenIdentity,
@@ -56,7 +57,7 @@ def check(node: Any, defs: dict[str, Any]) -> None:
             check(node[word], defs)
 
 
-@pytest.mark.parametrize("kind", ["rig", "procedure", "plan", "verdict"])
+@pytest.mark.parametrize("kind", ["rig", "procedure", "nightly", "plan", "verdict"])
 def test_is_a_schema_and_json(kinds: Registry, kind: str) -> None:
     found = schema(kind, kinds)
     assert found["$schema"] == DIALECT
@@ -92,8 +93,9 @@ def test_an_unknown_kind(kinds: Registry) -> None:
         schema("rigg", kinds)
 
 
-DOCUMENTS = (RigDocument, Gauge, Channel, Accuracy, Instrument, WrittenIdentity, Calibration, Source, Interlock,
-             ProcedureDocument, DecisionRule)  # fmt: skip
+WRITTEN: list[type[BaseModel]] = [Gauge, Channel, Accuracy, Instrument, WrittenIdentity, Calibration, Source, *KINDS]
+NIGHTLY: list[type[BaseModel]] = [NightlyDocument, NightlyTrial, ExpectedCheck]
+DOCUMENTS: list[type[BaseModel]] = [RigDocument, *WRITTEN, ProcedureDocument, DecisionRule, *NIGHTLY]
 
 
 def test_every_key_says_what_it_means(registry: Registry) -> None:

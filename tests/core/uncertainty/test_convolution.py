@@ -12,7 +12,18 @@ from hypothesis import strategies as st
 from scipy import integrate, special
 from scipy import stats as scipy_stats
 
-from rigproof.uncertainty import Budget, Convolved, Input, Law, Rule, Student, Tolerance, decide_by, first_order_law
+from rigproof.uncertainty import (
+    Budget,
+    Convolved,
+    Estimate,
+    Input,
+    Law,
+    Rule,
+    Student,
+    Tolerance,
+    decide_by,
+    first_order_law,
+)
 from rigproof.uncertainty.convolution import _of_shape, _of_t
 from rigproof.uncertainty.inputs import Shape
 
@@ -190,6 +201,27 @@ def test_a_small_rectangle_shows_no_shape() -> None:
 )
 def test_two_or_three_readings_have_no_spread_to_convolve(other: Input, shape: type) -> None:
     assert isinstance(law_of(box("a", 1.0), other), shape)
+
+
+def test_what_was_worked_out_elsewhere_is_t() -> None:
+    assert first_order_law(Estimate(1.0, 0.5, 7.0)) == Student(0.5, 7.0)
+
+
+def test_normal_input_of_two_degrees_of_freedom() -> None:
+    assert isinstance(law_of(box("a", 1.0), Input("few", 0.0, 0.1, 2.0)), Student)
+
+
+@pytest.mark.parametrize("scale", [0.05, 0.6])
+def test_a_t_part_of_many_degrees_of_freedom_counts_as_normal(scale: float) -> None:
+    """Its law is a normal one's to 2e-4; the tails of the t would show in the seventh digit."""
+    many = Input("b", 0.0, scale, 2.1e4 if scale > 0.5 else 200.0, "t")
+    assert ends(law_of(box("a", 1.0), many)) == ends(law_of(box("a", 1.0), Input("b", 0.0, scale)))
+
+
+def test_half_of_the_law_lies_beyond_its_middle() -> None:
+    law = law_of(*MIXED)
+    assert law.acceptance_bands(0.5, INF) == law.rejection_bands(0.5, INF) == (0.0, 0.0)
+    assert law.coverage(0.0) == (0.0, 0.0)
 
 
 def test_correlated_inputs() -> None:

@@ -11,7 +11,15 @@ from hypothesis import strategies as st
 from scipy import stats as scipy_stats
 
 from rigproof.errors import NumberError
-from rigproof.uncertainty import correlation_time, coverage_factor, drift, fit_line, fit_polynomial, fit_through_origin
+from rigproof.uncertainty import (
+    correlation_time,
+    coverage_factor,
+    drift,
+    fit_line,
+    fit_polynomial,
+    fit_polynomial_through_origin,
+    fit_through_origin,
+)
 
 stats: Any = scipy_stats  # it has no types
 approx: Any = pytest.approx  # compares with any shape of numbers
@@ -290,3 +298,29 @@ def test_drift_has_one_degree_of_freedom_at_least() -> None:
     assert drift(times, 2 * times).u == approx(0.0, abs=1e-12)
     with pytest.raises(NumberError, match="n=3: at least 4 are needed"):
         drift([0, 1, 2], [0, 1, 2])
+
+
+@pytest.mark.parametrize("degree", [1, 2, 3])
+def test_a_polynomial_through_the_origin_is_that_of_numpy(degree: int) -> None:
+    """Least squares on the columns x, x², x³ by numpy; covariance s² (AᵀA)⁻¹ (JCGM 100, H.3, for more columns)."""
+    rng = np.random.default_rng(7)
+    x = np.linspace(0.1, 2.0, 12)
+    y = 3 * x - 0.2 * x**2 + 0.01 * rng.standard_normal(12)
+    rows = x[:, None] ** np.arange(1, degree + 1)
+    by_numpy = np.linalg.lstsq(rows, y, rcond=None)[0]
+    fit = fit_polynomial_through_origin(x, y, degree)
+    assert fit.coefficients == approx(by_numpy, rel=1e-9)
+    s = np.sqrt(np.sum((y - rows @ by_numpy) ** 2) / (12 - degree))
+    assert (fit.s, fit.dof) == approx((s, 12 - degree))
+    assert fit.residuals == approx(y - rows @ by_numpy, abs=1e-12)
+    at = 1.7 ** np.arange(1, degree + 1)
+    u = s * np.sqrt(at @ np.linalg.inv(rows.T @ rows) @ at)
+    assert (fit.at(1.7).value, fit.at(1.7).u) == approx((at @ by_numpy, u), rel=1e-9)
+    assert (fit.at(0.0).value, fit.at(0.0).u) == (0.0, 0.0)
+
+
+def test_a_curve_through_the_origin_that_cannot_be() -> None:
+    with pytest.raises(NumberError, match="degree=0: must be at least 1"):
+        fit_polynomial_through_origin([1, 2, 3], [1, 2, 3], 0)
+    with pytest.raises(NumberError, match="the fit needs 2"):
+        fit_polynomial_through_origin([0, 1, 1], [0, 1, 1], 2)

@@ -12,6 +12,7 @@ from rigproof.instruments import Connection
 from rigproof.people import Question
 from rigproof_manual.display import Display
 from rigproof_manual.meter import ManualMeter, MeterSettings
+from rigproof_manual.rotation import ManualRotation, RotationSettings
 from rigproof_manual.source import ManualSource, SourceSettings
 
 
@@ -87,5 +88,14 @@ def source() -> Callable[..., ManualSource]:
         )
         made.open()
         return made
+
+    return make
+
+
+@pytest.fixture
+def rotation() -> Callable[..., ManualRotation]:
+    def make(*answers: str) -> ManualRotation:
+        connection = Connection("turntable", "by hand", "", 1.0, WallClock(), person=Listed(*answers))
+        return ManualRotation(connection, RotationSettings(mark="the line"))
 
     return make

@@ -22,6 +22,7 @@ from rigproof_twin.world import RigWorld
 
 Builder = Callable[..., AsBuilt]
 BEAM = Path(__file__).parents[3] / "rigs" / "beam"
+FORCE_CELL = Path(__file__).parents[3] / "rigs" / "forcecell"
 
 
 @pytest.fixture(scope="session")
@@ -34,6 +35,12 @@ def build(spool: Plan, spool_folder: Path) -> Builder:
 def build_beam(registry: Registry) -> Builder:
     """The same for the beam that is read by hand."""
     return _builder(load_rig(BEAM / "rig.yaml", registry), BEAM)
+
+
+@pytest.fixture(scope="session")
+def build_cell(registry: Registry) -> Builder:
+    """The same for the force cell in its press."""
+    return _builder(load_rig(FORCE_CELL / "rig.yaml", registry), FORCE_CELL)
 
 
 def _builder(of: Rig, folder: Path) -> Builder:

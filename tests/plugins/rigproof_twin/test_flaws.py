@@ -59,9 +59,13 @@ TOUCHES = {
     # not on the spool: tried on the beam
     "misplaced-gauges": {"part gauge distance m"},
     "misread": {"person misread by"},
+    # tried on the force cell
+    "eccentric-load": {"part eccentricity m"},
+    "hysteretic-body": {"part hysteresis"},
 }
 
 OF_THE_BEAM = ("misplaced-gauges", "misread")
+OF_THE_CELL = ("eccentric-load", "hysteretic-body")
 
 
 def thinner(share: float) -> float:
@@ -76,8 +80,10 @@ def test_every_flaw_is_in_the_table() -> None:
 
 
 @pytest.mark.parametrize("name", FLAWS)
-def test_it_changes_what_it_says_and_nothing_else(build: Builder, build_beam: Builder, name: str) -> None:
-    builder = build_beam if name in OF_THE_BEAM else build
+def test_it_changes_what_it_says_and_nothing_else(
+    build: Builder, build_beam: Builder, build_cell: Builder, name: str
+) -> None:
+    builder = build_beam if name in OF_THE_BEAM else build_cell if name in OF_THE_CELL else build
     healthy, sick = builder(4).values(), builder(4, flaw(name)).values()
     changed = {key for key in healthy.keys() | sick.keys() if healthy.get(key) != sick.get(key)}
     assert changed == TOUCHES[name]

@@ -31,7 +31,7 @@ def test_at_least_24_are_found() -> None:
     assert sum(row.finder != "nothing" for row in ROWS.values()) >= 24
 
 
-@pytest.mark.parametrize("rig", ["rigs/spool", "rigs/beam"])
+@pytest.mark.parametrize("rig", ["rigs/spool", "rigs/beam", "rigs/forcecell"])
 def test_the_healthy_rig_is_accepted(rig: str) -> None:
     result = take(RIGS / rig, Trial((), SEED))
     assert result.verdict == "accept", caught(result)

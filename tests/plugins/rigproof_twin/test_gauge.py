@@ -30,7 +30,7 @@ def change(
 ) -> float:
     """dR/R when the part is loaded by 1 Pa and strains by `along` and `across` per pascal."""
     one = np.ones(1)
-    state = Strained(time_s * one, one, one, plastic * one, lagging * one, 0 * one)
+    state = Strained(time_s * one, one, one, plastic * one, lagging * one, 0 * one, 0 * one)
     ohm = bonded.resistance_ohm(Response(along, across, 0.866, -0.4), state, celsius * one)
     return float(ohm[0]) / REST - 1.0
 

@@ -81,5 +81,5 @@ def test_it_reads_plates_and_keeps_what_it_has_looked_at_twice(beam: SimulatedRi
 
 
 def test_a_bench_has_no_hands(beam: SimulatedRig) -> None:
-    with pytest.raises(UsageError, match="read by hand, and no wire leads to them"):
+    with pytest.raises(UsageError, match="worked by hand, and no wire leads to them"):
         beam.serve(0)

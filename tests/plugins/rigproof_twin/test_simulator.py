@@ -118,7 +118,7 @@ def test_closing_forgets_the_rig(spool: Plan, spool_folder: Path) -> None:
 @pytest.mark.parametrize(
     ("part", "message"),
     [
-        (SimpleNamespace(kind="sphere"), "part.model: the twin has no physics for a sphere"),
+        (SimpleNamespace(kind="column"), "part.model: the twin has no physics for a column"),
         (SimpleNamespace(kind="cylinder", filling="air"), "part.filling: the twin has no physics for air"),
         (SimpleNamespace(kind="cylinder"), "has no field 'filling'"),
     ],
