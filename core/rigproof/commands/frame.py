@@ -25,6 +25,7 @@ DIGITS, MOST_PLACES = 4, 5  # significant digits of the largest reading seen, an
 WORTH_SAYING_S = 2.0
 NOW_S = 2.0  # a reading no older is one of now
 WIDE, MIDDLE = 72, 50  # columns: everything; without ages; below, without what is expected
+LEAST = 12  # columns for what is being done, beside its time
 AIRY, FEWEST = 18, 10  # lines of a terminal: from here on with air between; below, only what is being done
 GAP = "  "
 RIGHT = {2, 4, 6}  # columns of numbers and ages
@@ -98,7 +99,8 @@ class Frame:
         elif takes_s >= WORTH_SAYING_S and not self._alarm:
             time = f", takes about {_roughly(takes_s)}"
         text = f"now   {printable(self._doing) or '…'}"
-        return _cut(text, max(1, width - len(time))) + time
+        room = width - len(time)
+        return _cut(text, room) + time if room >= LEAST else _cut(text, width)
 
     def foot(self) -> Text:
         """What one key does."""

@@ -91,7 +91,7 @@ def test_it_fits_whatever_the_window(frame: Callable[..., Frame], lines: int) ->
 def test_in_a_narrow_window_the_time_stays(frame: Callable[..., Frame]) -> None:
     made = frame()
     made.doing("stage 1 of 4: 50 %: pump to 18.05 bar", 36.0)
-    assert plain(made, 31, 10)[3] == "now   stage 1 of …, 36 s left"
+    assert plain(made, 31, 10)[3] == "now   stage 1 of 4…, 36 s left"
 
 
 def test_more_channels_than_room_are_counted_and_what_differs_stays(frame: Callable[..., Frame]) -> None:
