@@ -21,6 +21,7 @@ COMMANDS = {
     "judge": "Make the verdict again, from the journal alone.",
     "report": "Write the reports beside a verdict.",
     "verify": "Prove that a run's record was not changed.",
+    "sign": "Put your signature under a run's record.",
     "diff": "What differs between two verdicts, in the units of the trade.",
     "flaws": "The defects that can be planted in the simulated rig.",
     "power": "How good a procedure is: what it finds, how small, how often it is wrong.",

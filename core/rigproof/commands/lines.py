@@ -105,9 +105,9 @@ class Lines:
         self._outlet.finish(PATIENCE_S)
         yield
 
-    def verdict(self, verdict: Verdict, folder: Path) -> None:
+    def verdict(self, verdict: Verdict, folder: Path, notes: Sequence[str]) -> None:
         """All of it, the verdict last."""
-        for line in verdict_lines(verdict, folder):
+        for line in verdict_lines(verdict, folder, notes):
             self._line(line)
 
     def close(self) -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import AbstractContextManager, contextmanager
 from dataclasses import replace
 from pathlib import Path
@@ -29,8 +29,8 @@ class Listener(Progress, Protocol):
     def aside(self) -> AbstractContextManager[None]:
         """Inside the `with` the terminal belongs to a question."""
 
-    def verdict(self, verdict: Verdict, folder: Path) -> None:
-        """The run was judged; its record is in `folder`."""
+    def verdict(self, verdict: Verdict, folder: Path, notes: Sequence[str]) -> None:
+        """The run was judged; its record is in `folder`, and `notes` say what to do."""
 
     def close(self) -> None:
         """Nothing more will be told."""

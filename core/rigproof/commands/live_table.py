@@ -7,7 +7,7 @@ SIGKILL, leaves a terminal as it was. Nothing here waits for the terminal, see `
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from pathlib import Path
 
@@ -122,9 +122,9 @@ class LiveTable(Lines):
         finally:
             self._paused = False
 
-    def verdict(self, verdict: Verdict, folder: Path) -> None:
+    def verdict(self, verdict: Verdict, folder: Path, notes: Sequence[str]) -> None:
         """All of it, in place of the table."""
-        super().verdict(verdict, folder)
+        super().verdict(verdict, folder, notes)
         self._take_off()
 
     def close(self) -> None:

@@ -95,9 +95,7 @@ def command(
     chosen = Chosen(rig, procedure, simulated, bench, replayed, flaws, seed or 0, by_hand)
     with listening(quiet, as_json) as listener:
         folder, verdict = _accept(plan, chosen, out, resume, listener)
-        listener.verdict(verdict, folder)
-    if not (quiet or as_json or replayed or verdict.end.startswith(FINISHED)):
-        click.echo(f"to go on: {chosen.going_on(folder, person, answers)}")
+        listener.verdict(verdict, folder, chosen.notes(verdict, folder, person, answers))
     return EXIT_CODES[verdict.verdict]
 
 
@@ -119,6 +117,13 @@ class Chosen:
         """Those that nobody else may run on meanwhile, beside the record's: a real rig can be loaded by one only."""
         return () if self.simulated or self.bench or self.replayed else (self.folder,)
 
+    def notes(self, verdict: Verdict, record: Path, person: str | None, answers: Path | None) -> list[str]:
+        """What a person may do with a run that did not come to its end."""
+        if self.replayed or verdict.end.startswith(FINISHED):
+            return []
+        when = ", once the cause of the trip is found and mended" if verdict.end.startswith("tripped") else ""
+        return [f"to go on{when}: {self.going_on(record, person, answers)}"]
+
     def going_on(self, record: Path, person: str | None, answers: Path | None) -> str:
         """The command that goes on with the run."""
         words = ["rigproof", "run", str(self.folder), "--out", str(record), "--resume"]
@@ -126,7 +131,8 @@ class Chosen:
         words += ["--simulated"] if self.simulated else []
         for option, value in (("--bench", self.bench), ("--person", person), ("--answers", answers)):
             words += [option, str(value)] if value else []
-        return shlex.join(words)
+        still = " (a file with the answers still to come)" if answers else ""
+        return shlex.join(words) + still
 
     @contextmanager
     def reached(self, plan: Plan, earlier: Earlier | None) -> Iterator[tuple[Reach, TwinRecord | None]]:

@@ -37,8 +37,8 @@ def print_verdict(verdict: Verdict, folder: Path) -> None:
         click.echo(line)
 
 
-def verdict_lines(verdict: Verdict, folder: Path) -> list[str]:
-    """The table of checks, what was not shown, and the verdict last."""
+def verdict_lines(verdict: Verdict, folder: Path, notes: Sequence[str] = ()) -> list[str]:
+    """The table of checks, what was not shown, `notes` on what to do, and the verdict last."""
     rules = dict.fromkeys(check.rule for check in verdict.checks if check.rule)
     why = [f"  {text}" for text in verdict.why[:8]]
     why += [f"  … and {len(verdict.why) - 8} more in verdict.json"] if len(verdict.why) > 8 else []
@@ -52,7 +52,7 @@ def verdict_lines(verdict: Verdict, folder: Path) -> list[str]:
         *why,
         *(f"  {text}" for text in _of_the_run(verdict)),
         f"  record: {folder}",
-        *(f"  {text}" for text in marks(verdict.simulated, verdict.replayed)),
+        *(f"  {text}" for text in (*marks(verdict.simulated, verdict.replayed), *notes)),
         "",
         verdict_line(verdict),
     ]
@@ -62,7 +62,7 @@ def _of_the_run(verdict: Verdict) -> Iterator[str]:
     """What is to be known of instruments, sources and people."""
     if verdict.no_calibration_stated:
         yield f"no calibration stated: {', '.join(verdict.no_calibration_stated)}"
-    yield from words.resumptions(verdict)
+    yield from (*words.resumptions(verdict), *verdict.clock)
     for retried in verdict.retries:
         yield f"{words.retries(retried)}: failed readings taken again, see the journal"
     for end in verdict.safe_end:

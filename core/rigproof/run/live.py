@@ -56,7 +56,7 @@ class _TestNotes:
     """The journal for what a provoked trip leads to: every entry names the interlock that was tested."""
 
     elapsed_s: Callable[[], float]
-    keep: Callable[..., None]
+    keep: Callable[..., object]
     interlock: str
 
     def write(self, kind: str, /, **fields: Any) -> None:
@@ -100,7 +100,7 @@ class LiveRig:
         self._watched_at_s = -inf  # when `watch` last looked
         self._plans: dict[tuple[str, ...], list[Group]] = {}  # by channels to be read
         self._last: dict[str, FloatArray] = {}
-        self._entries: list[Entry] = []
+        self._place = 0  # in the journal, where the step began
         self._step = (0, "")
         self._earlier: tuple[StepRecord, ...] = ()
 
@@ -108,14 +108,14 @@ class LiveRig:
 
     def begin_step(self, number: int, kind: str, earlier: Sequence[StepRecord] = ()) -> None:
         """From here on entries belong to this step; `earlier` are its takings that were broken off."""
-        self._entries = []
+        self._place = self._journal.place()
         self._step = (number, kind)
         self._earlier = tuple(earlier)
         self._write("step", step=number, step_kind=kind, taken="begun")
 
     def record(self) -> StepRecord:
         """What the current step has written so far."""
-        return StepRecord(*self._step, tuple(self._entries), self._earlier)
+        return StepRecord(*self._step, tuple(self._journal.since(self._place)), self._earlier)
 
     # -- what a step does -----------------------------------------------------------------------------------------
 
@@ -174,7 +174,7 @@ class LiveRig:
     ) -> None:
         """Into the journal, and past the interlocks."""
         if values:
-            self._entries.append(self._journal.samples(began, interval_s, values, label=label, tags=dict(tags)))
+            self._journal.samples(began, interval_s, values, label=label, tags=dict(tags))
         self._last |= values
         self._interlocks.check(values, self.under_load, self._journal.elapsed_s(), began, interval_s)
 
@@ -364,9 +364,9 @@ class LiveRig:
 
     def note(self, kind: str, **fields: object) -> None:
         """Note what a person did or signed, with who and when; `work` stands in `works` for the later steps."""
-        self._write(kind, **fields, person=self.person, utc=self.clock.utc().isoformat())
+        entry = self._write(kind, **fields, person=self.person, utc=self.clock.utc().isoformat())
         if kind == WORK:
-            self.works.append(self._entries[-1].data)
+            self.works.append(entry.data)
 
     def rest_until(self, until: datetime, patience_s: float, why: str, pass_time: Callable[[float], None]) -> None:
         """Let time pass up to a date by `pass_time`, which is given how many seconds are left.
@@ -394,8 +394,8 @@ class LiveRig:
 
     # -- inside ---------------------------------------------------------------------------------------------------
 
-    def _write(self, kind: str, **fields: object) -> None:
-        self._entries.append(self._journal.write(kind, **fields))
+    def _write(self, kind: str, **fields: object) -> Entry:
+        return self._journal.write(kind, **fields)
 
     def _load(self, channel: str, reading: float) -> float:
         return float(self.rig.channels[channel].correction.added_to(reading))

@@ -40,16 +40,24 @@ class PaperJournal:
 
     def __init__(self, clock: JumpingClock) -> None:
         self._clock = clock
-        self._count = 0
+        self._entries: list[Entry] = []
 
     def elapsed_s(self) -> float:
         """Seconds since the rehearsal began."""
         return self._clock.now()
 
+    def place(self) -> int:
+        """The number of the next entry."""
+        return len(self._entries)
+
+    def since(self, place: int) -> list[Entry]:
+        """The entries from a number on."""
+        return self._entries[place:]
+
     def write(self, kind: str, /, **fields: Any) -> Entry:
         """The entry."""
-        self._count += 1
-        return Entry(self._count, self._clock.now(), kind, fields)
+        self._entries.append(Entry(len(self._entries), self._clock.now(), kind, fields))
+        return self._entries[-1]
 
     def samples(self, t0: Mapping[str, float], dt: float, values: Mapping[str, FloatArray], **fields: Any) -> Entry:
         """The block's entry."""
@@ -183,7 +191,6 @@ class PaperRig(LiveRig):
 
     def provoke(self, lock: Lock, how: str, drive: Callable[[], None]) -> bool:
         """It trips at once on paper, and every source obeys."""
-        self._progress.say(f"{lock.name} provoked {how}: {lock.channel} {lock.in_words()}")
         self._write("arming", interlock=lock.name, how=how, limit=lock.in_words())
         drive()
         text = f"interlock {lock.name!r}: on paper"

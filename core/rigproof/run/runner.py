@@ -76,7 +76,9 @@ def run(
         if end["how"] == NO_RECORD or not record_kept:
             left = "the rig was made safe" if confirmed else "the rig is NOT CONFIRMED SAFE"
             journal.abandon()
-            raise RecordLostError(f"the run was ended, {left}: {end['why']}")
+            raise RecordLostError(
+                f"the run was ended, {left}: {end['why']}. With room for it `--resume` goes on with what was recorded"
+            )
     return path
 
 
@@ -110,9 +112,10 @@ def _session(
 
 def _reaction(trip: Tripped | None) -> str:
     """How fast the rig answered to a trip; "" where nothing tripped, or nobody could tell."""
-    if trip is None or trip.took_s is None:
+    if trip is None or trip.took_s is None or trip.began_s is None or trip.read_s is None:
         return ""
-    return f"; safe command {1000 * trip.took_s:.0f} ms after that reading was begun"
+    reading_ms, took_ms = 1000 * (trip.read_s - trip.began_s), 1000 * trip.took_s
+    return f"; the reading took {reading_ms:.0f} ms, the safe command was out {took_ms:.0f} ms later"
 
 
 def _keep(journal: JournalWriter, kind: str, **fields: str | None) -> bool:

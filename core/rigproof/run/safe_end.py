@@ -97,6 +97,7 @@ def _note_trip(trip: Tripped, told_s: Mapping[str, float], journal: Notes, progr
         value=trip.value,
         limit=trip.limit,
         text=str(trip),
+        began_s=trip.began_s,
         read_s=trip.read_s,
         told_s=dict(told_s),
         took_s=trip.took_s,

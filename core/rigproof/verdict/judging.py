@@ -37,7 +37,7 @@ from .record import (
     Verdict,
     WorkRecord,
 )
-from .sessions import FINISHED, ending, last_session, resumptions, takings, told
+from .sessions import FINISHED, ending, last_session, resumptions, takings, told, uneven_dates
 
 
 @dataclass(frozen=True)
@@ -137,6 +137,7 @@ def _judge(journal: Journal, registry: Registry) -> Verdict:
         ended=end["utc"] if end else "",
         end=told(end),
         not_before=end.get("not_before", "") if end else "",
+        clock=uneven_dates(journal.entries),
         resumed=resumed,
         decision_rule=rule.rule,
         risk=rule.risk if rule.multiple is None else None,

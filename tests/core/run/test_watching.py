@@ -34,6 +34,11 @@ def short(spool: Plan, spool_folder: Path, tmp_path: Path) -> Plan:
     return make_plan(folder, spool.registry)
 
 
+def unarmed(plan: Plan) -> Plan:
+    steps = tuple(step for step in plan.procedure.steps if step.kind != "arming")
+    return replace(plan, procedure=replace(plan.procedure, steps=steps))
+
+
 class Following(Silent):
     """Asks the agenda what comes next, and sees what comes."""
 
@@ -66,8 +71,9 @@ class Following(Silent):
 
 
 def test_the_agenda_tells_what_comes_next(accept: Acceptance, spool: Plan, tmp_path: Path) -> None:
+    """Without arming, whose limits are set for the test by what is read: their words are not known before."""
     following = Following()
-    assert accept(spool, tmp_path, progress=following).verdict == "accept"
+    assert accept(unarmed(spool), tmp_path, progress=following).verdict == "accept"
     assert len(following.came) > 90
     assert following.foretold == following.came
     assert following.agenda.next == "the source to its safe state, then the verdict"
@@ -77,7 +83,7 @@ def test_the_agenda_tells_what_comes_next(accept: Acceptance, spool: Plan, tmp_p
 
 
 def test_what_is_not_on_the_agenda_changes_nothing(spool: Plan) -> None:
-    agenda = Agenda(spool)
+    agenda = Agenda(unarmed(spool))
     assert agenda.next == "step 1: resistance"
     agenda.step(6)
     first = agenda.next
