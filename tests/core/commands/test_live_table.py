@@ -89,7 +89,8 @@ class Watched:
     @property
     def lines(self) -> list[str]:
         """All that was ever written, line by line, without control characters."""
-        return ESCAPES.sub("", self.raw.decode("utf-8", "replace")).replace("\r\n", "\n").replace("\r", "").split("\n")
+        text = ESCAPES.sub("", self.raw.decode("utf-8", "replace"))
+        return [line.rpartition("\r")[2] for line in text.split("\r\n")]  # `^C` is written over
 
     def until(self, words: str | Callable[[str], bool]) -> str:
         """Read until the screen shows it; returns the screen."""

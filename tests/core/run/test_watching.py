@@ -34,9 +34,15 @@ def short(spool: Plan, spool_folder: Path, tmp_path: Path) -> Plan:
     return make_plan(folder, spool.registry)
 
 
-def unarmed(plan: Plan) -> Plan:
-    steps = tuple(step for step in plan.procedure.steps if step.kind != "arming")
-    return replace(plan, procedure=replace(plan.procedure, steps=steps))
+@pytest.fixture
+def unarmed(spool: Plan, spool_folder: Path, tmp_path: Path) -> Plan:
+    """The spool without arming, whose limits are set for the test by what is read: nobody knows their words before."""
+    folder = tmp_path / "unarmed"
+    folder.mkdir()
+    for name in ("rig.yaml", "twin.yaml", "acceptance.yaml"):
+        lines = (spool_folder / name).read_text("utf-8").splitlines()
+        (folder / name).write_text("\n".join(line for line in lines if "- arming:" not in line), "utf-8")
+    return make_plan(folder, spool.registry)
 
 
 class Following(Silent):
@@ -70,10 +76,9 @@ class Following(Silent):
         self.agenda.follow(text)
 
 
-def test_the_agenda_tells_what_comes_next(accept: Acceptance, spool: Plan, tmp_path: Path) -> None:
-    """Without arming, whose limits are set for the test by what is read: their words are not known before."""
+def test_the_agenda_tells_what_comes_next(accept: Acceptance, unarmed: Plan, tmp_path: Path) -> None:
     following = Following()
-    assert accept(unarmed(spool), tmp_path, progress=following).verdict == "accept"
+    assert accept(unarmed, tmp_path, progress=following).verdict == "accept"
     assert len(following.came) > 90
     assert following.foretold == following.came
     assert following.agenda.next == "the source to its safe state, then the verdict"
@@ -82,8 +87,8 @@ def test_the_agenda_tells_what_comes_next(accept: Acceptance, spool: Plan, tmp_p
         assert now + left == pytest.approx(ends, rel=0.1)  # the twin takes somewhat longer than paper
 
 
-def test_what_is_not_on_the_agenda_changes_nothing(spool: Plan) -> None:
-    agenda = Agenda(unarmed(spool))
+def test_what_is_not_on_the_agenda_changes_nothing(unarmed: Plan) -> None:
+    agenda = Agenda(unarmed)
     assert agenda.next == "step 1: resistance"
     agenda.step(6)
     first = agenda.next
