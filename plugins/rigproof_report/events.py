@@ -44,7 +44,7 @@ class StepPart:
     @property
     def moves(self) -> list[Entry]:
         """The commands that moved a load."""
-        return [e for e in self.entries if e.kind == "command" and "target" in e.data]
+        return [e for e in self.entries if _commands_load(e)]
 
 
 def step_parts(entries: Sequence[Entry]) -> list[StepPart]:
@@ -75,16 +75,24 @@ def stages(part: StepPart) -> list[Span]:
 
 
 def stands(part: StepPart) -> Iterator[Span]:
-    """Where a load stood: from its being reached to the next move."""
+    """Where a load stood: from its being reached to the next move, or to a trip or safe end that took it off."""
     reached: Entry | None = None
     for entry in part.entries:
         if entry.kind == "reached":
             reached = entry
-        elif reached is not None and entry.kind == "command" and "target" in entry.data:
+        elif reached is not None and _moves(entry):
             yield Span(reached.t, entry.t, "")
             reached = None
     if reached is not None:
         yield Span(reached.t, part.end_s, "")
+
+
+def _moves(entry: Entry) -> bool:
+    return _commands_load(entry) or entry.kind == "trip" or entry.kind.startswith("safe")
+
+
+def _commands_load(entry: Entry) -> bool:
+    return entry.kind == "command" and "target" in entry.data
 
 
 def shut_in(part: StepPart) -> Iterator[Span]:

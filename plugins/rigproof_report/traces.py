@@ -55,8 +55,8 @@ def step_figures(rig: Rig, found: Mapping[str, Series], parts: Sequence[StepPart
         inside = {name: _cut(one, part.start_s, part.end_s) for name, one in found.items()}
         drawings = tuple(_drawings(rig, inside, marks, _zeros(part)))
         if drawings:
-            cut_off = "" if part.counts else ", cut off and begun again later"
-            yield Figure(f"Step {part.step} {part.kind}: load and answer over time{cut_off}", drawings)
+            again = "" if part.counts else ", begun again later"
+            yield Figure(f"Step {part.step} {part.kind}: load and answer over time{again}", drawings)
 
 
 def _places(spans: Iterator[Span], x: Scale) -> tuple[Place, ...]:

@@ -62,7 +62,8 @@ def _of_the_run(verdict: Verdict) -> Iterator[str]:
     """What is to be known of instruments, sources and people."""
     if verdict.no_calibration_stated:
         yield f"no calibration stated: {', '.join(verdict.no_calibration_stated)}"
-    yield from (*words.resumptions(verdict), *verdict.clock)
+    yield from words.resumptions(verdict)
+    yield from verdict.clock
     for retried in verdict.retries:
         yield f"{words.retries(retried)}: failed readings taken again, see the journal"
     for end in verdict.safe_end:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import shlex
 from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import pytest
 
@@ -49,11 +49,12 @@ def test_the_same_run_comes_again(
 
 
 def test_a_live_run_and_one_on_a_bench_cannot_come_again(verdict: MakeVerdict) -> None:
-    for changed, why in [
+    cases: list[tuple[dict[str, Any], str]] = [
         ({"simulated": False}, "it was a live one"),
         ({"simulated": True}, "its simulated bench stood in another process"),
         ({"simulated": False, "replayed": True, "resumed": (RESUMED,)}, "it was cut off or suspended, and resumed"),
-    ]:
+    ]
+    for changed, why in cases:
         assert run_commands(verdict(twin=None, **changed), HEAD, "d") == ()
         assert why_not(verdict(twin=None, **changed)) == why
 

@@ -65,3 +65,10 @@ def test_a_name_is_shortened_to_its_room() -> None:
         "2",
         "",
     ]
+
+
+def test_a_trip_or_a_safe_end_takes_the_load_off() -> None:
+    for kind in ("trip", "safe", "safe after the test"):
+        moves = [*MOVES[:3], (4.0, kind, {}), (80.0, "command", {"source": "s", "target": 1.0}), MOVES[8]]
+        part = step_parts([Entry(n, t, name, data) for n, (t, name, data) in enumerate(moves)])[0]
+        assert list(stands(part)) == [Span(3.0, 4.0, "")]
