@@ -5,13 +5,15 @@ from __future__ import annotations
 import json
 import shutil
 from collections.abc import Callable
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
 
 from rigproof.__main__ import run
-from rigproof.errors import ExitCode
+from rigproof.errors import ExitCode, InstrumentError
 
+FAR_AWAY = tuple((f"due: {day}", "due: 2999-01-01") for day in ("2027-03-31", "2027-02-28", "2027-03-01"))
 Capture = pytest.CaptureFixture[str]
 Changed = Callable[..., Path]
 
@@ -70,6 +72,50 @@ def test_a_calibration_that_ran_out_is_told(changed: Changed, capsys: Capture) -
     assert (
         "the calibration of transmitter (certificate 2026-0305) ran out on 2020-03-15: a run cannot be accepted" in out
     )
+
+
+@pytest.mark.parametrize(
+    ("days", "told"),
+    [
+        (0, "today is the last day: have it calibrated in time, or end the run by then"),
+        (1, "tomorrow is the last day"),
+        (30, "30 days from today"),
+        (31, ""),
+    ],
+)
+def test_a_calibration_that_runs_out_soon_is_told(changed: Changed, capsys: Capture, days: int, told: str) -> None:
+    """Nobody is told of one that ran out that it will run out soon."""
+    day = datetime.now(UTC).date() + timedelta(days=days)
+    out = said(changed("rig.yaml", ("due: 2027-03-15", f"due: {day}"), *FAR_AWAY), capsys)
+    (found,) = [line for line in out.splitlines() if "calibration" in line] or [""]
+    if told:
+        assert f"The calibration of transmitter (certificate 2026-0305) counts until {day}, {told}" in found
+    else:
+        assert not found
+
+
+def test_a_channel_that_nothing_uses_is_told(changed: Changed, capsys: Capture) -> None:
+    """The spool's without its resistance step; what interlocks watch and what a source is measured by is used."""
+    step = "  - resistance: {channels: [hoop, axial], change from packet: within 0.5 %}\n"
+    found = said(changed("acceptance.yaml", (step, "")), capsys)
+    assert "Nothing uses hoop resistance, axial resistance: no step of this procedure reads it, no interlock" in found
+
+
+def test_nothing_is_unused_where_a_step_cannot_be_rehearsed(
+    changed: Changed, capsys: Capture, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def fail(*_: object) -> None:
+        raise InstrumentError("ohmmeter", "cannot")
+
+    monkeypatch.setattr("rigproof.steps.resistance.Resistance.acquire", fail)
+    assert "Nothing uses" not in said(changed("rig.yaml"), capsys, ExitCode.WRONG_INPUT)
+
+
+def test_an_interlock_below_the_highest_load_is_refused_at_the_step(changed: Changed, capsys: Capture) -> None:
+    rig = changed("rig.yaml", ("channel: pressure, above: 38 bar", "channel: pressure, above: 30 bar"))
+    assert run(["check", str(rig)]) == ExitCode.WRONG_INPUT
+    told = capsys.readouterr().err
+    assert "steps[5].proof.to: the step goes to 36.11 bar, and interlock 'overpressure' would trip on the way" in told
 
 
 HALF = "model: quarter bridge, wires: 3", "model: half bridge, arrangement: opposite arms"
