@@ -64,9 +64,9 @@ def command(
     trouble = [f"step {step.number} {step.step.kind} {step.trouble}" for step in rehearsed if step.trouble]
     days = [record.began.date() for record in records.values() if record.began]
     today = WallClock().utc().date()
-    late = overdue(plan.rig, max(days, default=today))
-    cautions = [*plan.of_rig(), *unused(plan.rig, rehearsed), *([] if days else due_soon(plan.rig, today))]
-    cautions += [*([] if simulated or bench else _obstacles(plan)), *lacking]
+    late, soon = overdue(plan.rig, max(days, default=today)), [] if days else due_soon(plan.rig, today)
+    obstacles = [] if simulated or bench else _obstacles(plan)
+    cautions = [*plan.of_rig(), *unused(plan.rig, rehearsed), *soon, *obstacles, *lacking]
     hopeless = tuple(hopeless_of(rehearsed))
     looks = _connect(plan, rig, only, simulated, bench) if connect else []
     if as_json:
@@ -104,6 +104,16 @@ def command(
     return ExitCode.VOID if any(not each.well for each in looks) else ExitCode.ACCEPT
 
 
+def _expect_known(plan: Plan, connect: bool, only: Sequence[str]) -> None:
+    """Raise `UsageError` for an instrument that is to be looked at and is not in the rig, or without --connect."""
+    for name in only:
+        if name not in plan.rig.instruments:
+            near = did_you_mean(name, plan.rig.instruments)
+            raise UsageError(f"--only {name}: {plan.rig.file} names no instrument {name!r}; {near}")
+    if only and not connect:
+        raise UsageError("--only says which instruments --connect opens; write --connect, too, or leave it out")
+
+
 def _plan(rig: Path, procedure: str) -> Plan:
     """The plan; where there is none, one error has the faults of all documents."""
     try:
@@ -119,16 +129,6 @@ def _nightly(plan: Plan, rig: Path, simulable: bool) -> list[Expectation]:
     if faults := faults_of_nightly(rig):
         raise DocumentError(faults)
     return []
-
-
-def _expect_known(plan: Plan, connect: bool, only: Sequence[str]) -> None:
-    """Raise `UsageError` for an instrument that is to be looked at and is not in the rig, or without --connect."""
-    for name in only:
-        if name not in plan.rig.instruments:
-            near = did_you_mean(name, plan.rig.instruments)
-            raise UsageError(f"--only {name}: {plan.rig.file} names no instrument {name!r}; {near}")
-    if only and not connect:
-        raise UsageError("--only says which instruments --connect opens; write --connect, too, or leave it out")
 
 
 def _obstacles(plan: Plan) -> list[str]:

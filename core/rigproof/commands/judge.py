@@ -32,5 +32,5 @@ def command(journal: Path, out: Path, as_json: bool) -> int:
     if as_json:
         click.echo(to_bytes(verdict).decode("utf-8"), nl=False)
     else:
-        print_verdict(verdict, out, whole=True)
+        print_verdict(verdict, out)
     return EXIT_CODES[verdict.verdict]

@@ -28,6 +28,7 @@ def run_and_judge(
     earlier: Earlier | None = None,
 ) -> Verdict:
     """The journal, then the verdict from the journal, written beside it."""
+    progress.begun(plan, reach, folder)
     journal = run(plan, reach, folder, progress, twin, earlier)
     verdict = judge(read_journal(journal), plan.registry)
     try:

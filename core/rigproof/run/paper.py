@@ -26,7 +26,7 @@ from rigproof.uncertainty import Rule
 
 from .interlocks import Interlocks
 from .live import LiveRig
-from .progress import Silent
+from .progress import Progress, Silent
 from .signals import StopSignals
 
 T = TypeVar("T")
@@ -177,10 +177,11 @@ class PaperPerson:
 class PaperRig(LiveRig):
     """A live rig over paper instruments. Interlocks watch nothing: the plan tells their distance by itself."""
 
-    def __init__(self, rig: Rig, rule: Rule) -> None:
+    def __init__(self, rig: Rig, rule: Rule, progress: Progress | None = None) -> None:
         clock = JumpingClock()
         self._bench = PaperBench(rig, clock)
-        super().__init__(rig, rule, {}, PaperJournal(clock), clock, StopSignals(), Silent(), person=PaperPerson(clock))
+        told = progress or Silent()
+        super().__init__(rig, rule, {}, PaperJournal(clock), clock, StopSignals(), told, person=PaperPerson(clock))
         self._interlocks = Interlocks(rig, watches=False)
         self._watched = [source.channel for source in rig.sources.values()]
 
@@ -190,6 +191,7 @@ class PaperRig(LiveRig):
 
     def provoke(self, lock: Lock, how: str, drive: Callable[[], None]) -> bool:
         """It trips at once on paper, and every source obeys."""
+        self._progress.say(f"{lock.name} provoked {how}: {lock.channel} {lock.in_words()}")
         self._write("arming", interlock=lock.name, how=how, limit=lock.in_words())
         drive()
         text = f"interlock {lock.name!r}: on paper"
@@ -202,6 +204,7 @@ class PaperRig(LiveRig):
 
     def wait(self, seconds: float, text: str, label: str = "watch", extra: Sequence[str] = ()) -> None:
         """One look, and time jumps: on paper nothing changes while the rig waits."""
+        self._progress.waiting(text, seconds, self._journal.elapsed_s())
         if self.under_load:
             self._look(label, extra, text)
         self.clock.wait(seconds)

@@ -68,9 +68,10 @@ def run(
                 record_kept = _keep(journal, "defect", text=traceback.format_exc())
         finally:
             stop.begin_safe_end()
-            confirmed = make_safe(plan.rig, drivers, reach.clock, journal, progress, "safe", trip)
+            alarm = "" if end["how"] == FINISHED else f"{end['how']}: {end['why']}"
+            confirmed = make_safe(plan.rig, drivers, reach.clock, journal, progress, "safe", trip, alarm)
             end["why"] += _reaction(trip)
-            _say_goodbye(drivers, progress, end["how"], end["why"])
+            _let_go(drivers)
             record_kept &= _keep(journal, "end", **end, utc=reach.clock.utc().isoformat())
         if end["how"] == NO_RECORD or not record_kept:
             left = "the rig was made safe" if confirmed else "the rig is NOT CONFIRMED SAFE"
@@ -145,11 +146,8 @@ def _ending(ending: BaseException) -> dict[str, str]:
     return {"how": "defect", "why": told}
 
 
-def _say_goodbye(drivers: Mapping[str, Driver], progress: Progress, how: str, why: str) -> None:
-    """Tell the person how it ended and let go of the instruments; never raises."""
-    if how != "finished":
-        with suppress(Exception, SystemExit):
-            progress.alarm(f"{how}: {why}")
+def _let_go(drivers: Mapping[str, Driver]) -> None:
+    """Close the instruments; never raises."""
     for driver in drivers.values():
         with suppress(Exception, SystemExit):
             driver.close()

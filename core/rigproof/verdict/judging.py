@@ -120,8 +120,8 @@ def _judge(journal: Journal, registry: Registry) -> Verdict:
     if outcome == "accept" and (overdue := _overdue(instruments, days)):
         outcome, why = "undecided", overdue
     installation, signatures = _work(procedure, journal.entries)
-    if outcome == "accept":
-        why = [*why, *words.concessions(installation)]
+    if outcome == "accept" and (conceded := words.deviations(installation)):
+        why = [f"{why[0]} or stands by a concession", *(f"by concession: {text}" for text in conceded)]
     rule = procedure.decision
     return Verdict(
         verdict=outcome,

@@ -81,11 +81,6 @@ def deviations(lines: Sequence[WorkRecord]) -> list[str]:
     return [f"{line.of}, {line.item}: {text} ({line.person})" for line in lines for text in line.deviations]
 
 
-def concessions(lines: Sequence[WorkRecord]) -> list[str]:
-    """The same of an accepted run, where each stands by the word of a person."""
-    return [f"by concession: {text}" for text in deviations(lines)]
-
-
 def resumption(record: ResumeRecord) -> str:
     """`resumed 2026-11-26 08:00:12 UTC after: stopped: …`, and how the rig had been left."""
     said = f"resumed {record.utc[:19].replace('T', ' ')} UTC after: {record.after}"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import shutil
 from pathlib import Path
 
@@ -140,3 +141,8 @@ def test_what_a_step_checks_is_not_asked_where_its_rise_would_be_stopped(bay: Pa
     check = "{step: proof, check: permanent set, channel: hoop}"
     (bay / "nightly.yaml").write_text(f"{HEAD}  - {{verdict: reject, checks: [{check}]}}\n", "utf-8")
     assert len(load_nightly(bay, make_plan(bay, registry))) == 2
+
+
+def test_its_schema_is_printed(capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(["schema", "nightly"]) == ExitCode.ACCEPT
+    assert json.loads(capsys.readouterr().out)["title"] == "rigproof: nightly/1"

@@ -143,3 +143,13 @@ def test_a_night_without_rigs_is_loud(project: pytest.Pytester) -> None:
     done = cron_job(project, 0)
     assert done.returncode in {pytest.ExitCode.USAGE_ERROR, pytest.ExitCode.NO_TESTS_COLLECTED}
     assert done.stdout.startswith("nightly regression: exit code")
+
+
+def test_a_night_that_does_not_end_is_loud_twice(project: pytest.Pytester) -> None:
+    script = project.path / "nightly.sh"
+    text = script.read_text("utf-8")
+    assert "timeout 6h " in text
+    script.write_text(text.replace("timeout 6h ", "timeout 0.1s "), "utf-8")
+    done = cron_job(project, 0)
+    assert (done.returncode, done.stdout[:35]) == (124, "nightly regression: exit code 124, ")
+    assert cron_job(project, 1).stdout == "no nightly regression since yesterday\n"
