@@ -91,7 +91,7 @@ def loaded(rig: str) -> list[Any]:
 @pytest.mark.parametrize("rig", sorted(path.name for path in RIGS.iterdir()))
 def test_each_bundled_rig_has_one_with_names_of_their_own(rig: str) -> None:
     found = loaded(rig)
-    assert len({each.name for each in found}) == len(found) > 50
+    assert len({each.name for each in found}) == len(found) > 10
     assert {each.told.verdict for each in found} >= {"accept", "reject"}
 
 
