@@ -5,6 +5,7 @@ from __future__ import annotations
 import ast
 import re
 import subprocess
+import sys
 import tomllib
 from collections.abc import Iterator
 from importlib.metadata import distribution
@@ -101,6 +102,15 @@ def test_pymodbus_is_known_in_one_place_and_never_in_the_twin() -> None:
 
     assert known_in("pymodbus") == {"plugins/rigproof_modbus/client.py"}
     assert known_in("serial") <= {"plugins/rigproof_modbus/client.py", "plugins/rigproof_scpi/resources.py"}
+
+
+def test_rich_is_known_to_the_table_of_a_run_alone() -> None:
+    """It is slow to import, and only a terminal needs it; the choice is made in `listening.py`, late."""
+    known = {line.partition(":")[0] for line in importers(["core", "plugins"], {"rich"})}
+    assert known == {"core/rigproof/commands/frame.py", "core/rigproof/commands/live_table.py"}
+    code = "import rigproof.commands.run, sys; print('rich' in sys.modules)"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout == "False\n"
 
 
 @pytest.mark.parametrize("plugin", sorted(DRIVERS))

@@ -15,6 +15,7 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
+import rigproof.commands.new  # now: imported first inside another file's pytester, it would be there twice
 from rigproof.__main__ import cli
 from rigproof.errors import RigproofError
 from rigproof.plugins import Registry
@@ -59,7 +60,7 @@ def python(packages: Path) -> Path:
 
 @pytest.mark.parametrize("what", ["driver", "step", "rig"])
 def test_without_the_plugin_that_has_the_start(what: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("rigproof.commands.new.load_registry", Registry)
+    monkeypatch.setattr(rigproof.commands.new, "load_registry", Registry)
     with pytest.raises(RigproofError, match=f"new {what}: no installed plugin has a start for a {what}"):
         new(what, "load indicator", "--in", str(tmp_path))
     assert list(tmp_path.iterdir()) == []

@@ -21,6 +21,7 @@ COMMANDS = {
     "judge": "Make the verdict again, from the journal alone.",
     "report": "Write the reports beside a verdict.",
     "verify": "Prove that a run's record was not changed.",
+    "sign": "Put your signature under a run's record.",
     "diff": "What differs between two verdicts, in the units of the trade.",
     "flaws": "The defects that can be planted in the simulated rig.",
     "power": "How good a procedure is: what it finds, how small, how often it is wrong.",
@@ -69,7 +70,8 @@ def main() -> None:
 def run(arguments: list[str]) -> int:
     """Run one command line; returns the exit code.
 
-    Errors become plain lines on standard error, never a traceback, and with `--json` a list on standard output too.
+    Errors become plain lines on standard error, never a traceback, and with `--json` a list on standard output too;
+    an event where the command is `run`.
     """
     try:
         code = cli.main(args=arguments, prog_name="rigproof", standalone_mode=False)
@@ -83,7 +85,7 @@ def run(arguments: list[str]) -> int:
         try:
             click.echo(text, err=True)
             if "--json" in arguments:
-                click.echo(_as_json(error, text))
+                click.echo(_as_json(error, text, exit_code, as_event=arguments[0] == "run"))
         except OSError:  # the terminal is gone: the exit code must still be no verdict
             silence()
         return exit_code
@@ -114,7 +116,7 @@ def _told(error: BaseException) -> tuple[str, ExitCode]:
     return f"defect in rigproof: {type(error).__name__}: {error} ({where.filename}:{where.lineno})", ExitCode.VOID
 
 
-def _as_json(error: BaseException, told: str) -> str:
+def _as_json(error: BaseException, told: str, exit_code: int, as_event: bool) -> str:
     """The same as data: one object for each fault of a document, one for any other error."""
     import json
 
@@ -124,6 +126,8 @@ def _as_json(error: BaseException, told: str) -> str:
             {"place": fault.place, "value": fault.value, "rule": fault.message, "remedy": fault.remedy}
             for fault in error.faults
         ]
+    if as_event:
+        return json.dumps({"event": "error", "exit_code": int(exit_code), "faults": faults}, ensure_ascii=False)
     return json.dumps(faults, indent=1, ensure_ascii=False)
 
 

@@ -90,7 +90,10 @@ class InstrumentError(RigproofError):
 
 
 class Tripped(RigproofError):
-    """An interlock fired; the run is over. `value` is in base units, `read_s` when the reading was begun."""
+    """An interlock fired; the run is over. `value` is in base units.
+
+    `began_s` and `read_s`: when the reading was begun and when it was there, seconds since the run began.
+    """
 
     exit_code = ExitCode.VOID
 
@@ -101,9 +104,11 @@ class Tripped(RigproofError):
         channel: str = "",
         value: float | None = None,
         limit: str = "",
+        began_s: float | None = None,
         read_s: float | None = None,
     ) -> None:
-        self.interlock, self.channel, self.value, self.limit, self.read_s = interlock, channel, value, limit, read_s
+        self.interlock, self.channel, self.value, self.limit = interlock, channel, value, limit
+        self.began_s, self.read_s = began_s, read_s
         self.took_s: float | None = None  # from the reading to the last safe command, once that was sent
         super().__init__(message)
 

@@ -24,6 +24,7 @@ from rigproof.people import NOBODY, Person
 
 if TYPE_CHECKING:
     from rigproof.documents.accuracy import Accuracy
+    from rigproof.simulation import StandIn
 
 FloatArray = npt.NDArray[np.float64]
 NOT_ASKED = "not asked"  # firmware of an instrument that has no means to say who it is; the rig's word stands then
@@ -86,6 +87,14 @@ class Driver(ABC):
         be checked, planned and simulated at another desk.
         """
         return ""
+
+    @classmethod
+    def stand_in(cls) -> type[StandIn] | None:
+        """What answers in the instrument's place under `--simulated`; None where nobody has written it.
+
+        For an instrument that only reads, at a VISA resource: no simulator loads, feeds or switches through it.
+        """
+        return None
 
     @abstractmethod
     def open(self) -> Identity:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from abc import ABC, abstractmethod
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar
@@ -13,6 +13,7 @@ from rigproof.people import Answers
 
 if TYPE_CHECKING:
     from rigproof.documents.rig import Rig
+    from rigproof.instruments import Identity, Settings
 
 SIMULATED_FIRMWARE = "simulated"  # every simulated instrument says so in *IDN?, so that no run takes it for a real one
 
@@ -67,6 +68,27 @@ class Simulation(ABC):
     @abstractmethod
     def close(self) -> None:
         """Forget the rig, stop serving."""
+
+
+class StandIn(ABC):
+    """What answers in the place of one instrument of a plugin's driver under `--simulated`: its words, no physics.
+
+    `Driver.stand_in` names it. `about`: who it is by rig.yaml, its firmware `simulated`. `reading` gives what an input
+    shows now: base unit of what its channel reads, with the noise of twin.yaml and errors within the accuracy of
+    rig.yaml; ±inf for overload and open circuit.
+    """
+
+    message_end: bytes = b"\n"
+    reply_end: bytes = b"\n"
+
+    def __init__(self, settings: Settings, about: Identity, reading: Callable[[int], float]) -> None:
+        self.settings = settings
+        self.about = about
+        self.reading = reading
+
+    @abstractmethod
+    def answer(self, message: str) -> str | bytes | None:
+        """The reply to one message, both without terminators, text in Latin-1; None: it says nothing."""
 
 
 class Simulator(ABC):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from .asking import Asking
 from .errors import Errors
 from .hardware import Hardware
 from .line import Line
@@ -9,7 +10,7 @@ from .loading import Loading
 from .opening import Opening
 
 
-class DriverContract(Opening, Line, Errors, Loading, Hardware):
+class DriverContract(Opening, Asking, Line, Errors, Loading, Hardware):
     """The whole contract of `rigproof.instruments`, run against one driver.
 
     State the driver and what its instrument says; every `test_…` of this class then holds it to one promise. Tests of

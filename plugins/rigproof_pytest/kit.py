@@ -26,10 +26,11 @@ from rigproof.instruments import (
     TestsInsulation,
 )
 from rigproof.quantities import parse
+from rigproof.simulation import StandIn
 
 from .clock import KitClock
 from .faults import EMPTY, GARBAGE, Fault
-from .peer import HOST, Exchange, Instrument, Peer
+from .peer import HOST, Exchange, Instrument, Peer, Standing
 from .watch import Hangs, forbid_sleep, limited
 
 T = TypeVar("T")
@@ -74,11 +75,15 @@ class Kit:
     readings: ClassVar[Mapping[str | bytes, str]] = {}  # what the instrument sends: what it means; the first is healthy
     overloads: ClassVar[Sequence[str | bytes]] = ()  # what it sends in place of a reading above its range
     refusals: ClassVar[Sequence[str | bytes]] = ()  # what it sends in place of a reading that it cannot give
+    sends: ClassVar[
+        Sequence[str | bytes]
+    ] = ()  # what the manual has sent before the first reading, for these `settings`
     error_queue: ClassVar[Mapping[str, Sequence[str]]] = {}  # the question for the queue: two entries it may hold
     excitation: ClassVar[str] = ""  # the voltage that `settings` ask for; "" where they do not
     rise: ClassVar[tuple[str, str]] = ("", "")  # a load and a rate for `rise_to`, such as ("10 bar", "0.5 bar/s")
     load: ClassVar[str] = "gauge pressure"  # kind of that load
     valve: ClassVar[bool] = True  # False: a source without a valve, whose `isolate` does nothing
+    greeting: ClassVar[str | bytes] = ""  # the line that it sends by itself after each connection
     message_end: ClassVar[str] = "\n"  # "" for packets without a terminator
     reply_end: ClassVar[str] = "\n"
     resource: ClassVar[str] = f"TCPIP::{HOST}::{{port}}::SOCKET"
@@ -90,8 +95,8 @@ class Kit:
     sleeps: list[str]
     made: list[Any]
 
-    def instrument(self) -> Instrument | Mapping[str, str | bytes]:
-        """The healthy simulated instrument, a new one for every test: an `Instrument`, or messages and replies."""
+    def instrument(self) -> Instrument | StandIn | Mapping[str, str | bytes]:
+        """The healthy simulated instrument, a new one for every test: it, a stand-in, or messages and replies."""
         raise NotImplementedError
 
     @pytest.fixture(autouse=True)
@@ -99,8 +104,12 @@ class Kit:
         """A peer and a clock for each test; nothing may sleep."""
         self.clock = KitClock()
         made = self.instrument()
-        instrument = made if isinstance(made, Instrument) else Instrument(made)
-        self.peer = Peer(instrument, self.message_end.encode("latin-1"), self.reply_end.encode("latin-1"))
+        if isinstance(made, StandIn):
+            instrument: Instrument = Standing(made)
+        else:
+            instrument = made if isinstance(made, Instrument) else Instrument(made)
+        ends = (self.message_end.encode("latin-1"), self.reply_end.encode("latin-1"))
+        self.peer = Peer(instrument, *ends, content(self.greeting))
         self.sleeps = forbid_sleep(self.driver, monkeypatch)
         self.made = []
         yield
@@ -191,11 +200,12 @@ class Kit:
 
     # -- what the driver can do ---------------------------------------------------------------------------------------
 
-    def value(self, driver: Any) -> float:
-        """One reading of the first input."""
+    def value(self, driver: Any, channel_input: int | None = None) -> float:
+        """One reading of an input, the first unless another is named."""
+        number = self.inputs[0] if channel_input is None else channel_input
         if issubclass(self.driver, TestsInsulation):
-            return float(driver.insulation_ohm(self.inputs[0], INSULATION_V, 0.0))
-        return float(driver.read([self.inputs[0]], 1, 0.0)[0, 0])
+            return float(driver.insulation_ohm(number, INSULATION_V, 0.0))
+        return float(driver.read([number], 1, 0.0)[0, 0])
 
     @property
     def value_call(self) -> str:
@@ -299,7 +309,9 @@ class Kit:
                 f"instrument() of {type(self).__name__} has no reply to {shown(last.message)}: write it there as in "
                 "the manual, or correct what the driver asks"
             )
-        return f"compare what was said: {self.dialogue()}; each reply ended with reply_end, here {self.reply_end!r}"
+        greeted = f"{shown(content(self.greeting))} came unasked after connecting, then " if self.greeting else ""
+        said = f"compare what was said: {greeted}{self.dialogue()}"
+        return f"{said}; each reply ended with reply_end, here {self.reply_end!r}"
 
     def dialogue(self) -> str:
         """The last exchanges, for messages."""

@@ -8,6 +8,8 @@ from collections.abc import Iterable, Iterator, Mapping
 from contextlib import suppress
 from dataclasses import dataclass
 
+from rigproof.simulation import StandIn
+
 from .faults import Fault
 
 HOST = "127.0.0.1"
@@ -24,11 +26,23 @@ class Instrument:
     target: float | None = None  # the load it is told to go to, base unit; None where that is not simulated
 
     def __init__(self, table: Mapping[str, str | bytes] | None = None) -> None:
-        self._table = dict(table or {})
+        self.table = dict(table or {})
 
     def answer(self, message: str) -> str | bytes | None:
         """The reply to one message."""
-        return self._table.get(message)
+        return self.table.get(message)
+
+
+class Standing(Instrument):
+    """A stand-in that a plugin brings for `--simulated`, as the healthy instrument."""
+
+    def __init__(self, stand_in: StandIn) -> None:
+        super().__init__()
+        self._stand_in = stand_in
+
+    def answer(self, message: str) -> str | bytes | None:
+        """What the plugin says."""
+        return self._stand_in.answer(message)
 
 
 @dataclass(frozen=True)
@@ -42,8 +56,9 @@ class Exchange:
 class Peer:
     """Serves an instrument, writes down what is said, and spoils replies to order."""
 
-    def __init__(self, instrument: Instrument, message_end: bytes, reply_end: bytes) -> None:
+    def __init__(self, instrument: Instrument, message_end: bytes, reply_end: bytes, greeting: bytes = b"") -> None:
         self.instrument = instrument
+        self.greeting = greeting  # sent unasked to whoever connects
         self.said: list[Exchange] = []
         self.opened = 0
         self.instead: dict[bytes, Iterator[bytes]] = {}  # replies to a message that come before the instrument's own
@@ -150,6 +165,8 @@ class Peer:
 
     def _talk(self, line: socket.socket) -> None:
         with line, suppress(OSError):
+            if self.greeting:
+                line.sendall(self.greeting + self._ends[1])
             waiting = b""
             while data := _receive(line):
                 *messages, waiting = _split(waiting + data, self._ends[0])

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from rigproof.verdict import words
@@ -20,6 +21,7 @@ class Bar:
     open_below: bool
     open_above: bool
     acceptance: tuple[float, float] | None
+    guards: tuple[tuple[float, float], ...]  # bands in which nothing is decided
     value: float
     reach: tuple[float, float]
     beyond: str  # "" or the side on which the value lies off the drawing
@@ -41,6 +43,7 @@ def bar(check: Check) -> Bar | None:
         open_below=limits.lower is None,
         open_above=limits.upper is None,
         acceptance=_acceptance(check, scale),
+        guards=tuple(_guards(check, scale)),
         value=scale.inside(check.measured),
         reach=(scale.inside(check.measured - reach), scale.inside(check.measured + reach)),
         beyond="left" if check.measured < low else "right" if check.measured > high else "",
@@ -74,3 +77,16 @@ def _acceptance(check: Check, scale: Scale) -> tuple[float, float] | None:
         scale.inside(scale.low if lower is None else lower),
         scale.inside(scale.high if upper is None else upper),
     )
+
+
+def _guards(check: Check, scale: Scale) -> Iterator[tuple[float, float]]:
+    """Inside the tolerance where a guard band keeps from accepting, outside it where it keeps from rejecting."""
+    lower, upper, band = check.tolerance.lower, check.tolerance.upper, check.guard_band
+    if not check.guards or band <= 0:
+        return
+    inwards = band if check.guards == "acceptance" else -band
+    for limit, other in ((lower, inwards), (upper, -inwards)):
+        if limit is not None:
+            ends = sorted((scale.inside(limit), scale.inside(limit + other)))
+            if ends[1] > ends[0]:
+                yield ends[0], ends[1]

@@ -1,7 +1,12 @@
-"""`checks.csv`: one row a check, for a spreadsheet or a program (RFC 4180, UTF-8).
+"""`checks.csv`: one row a check, for a spreadsheet or a program (RFC 4180, UTF-8 with a byte order mark).
 
-Numbers stand in the unit of their row, with fifteen digits: empty where there is none, `inf` for infinite degrees of
-freedom.
+Without that mark a spreadsheet takes µ, Ω and ± for letters of an old code page, and nobody is asked; a program reads
+the file as `utf-8-sig`, or takes verdict.json, which holds the same and more. Separator and decimal point are those of
+the RFC whatever the country: a spreadsheet set to a decimal comma must be told on opening. Text that begins as a
+formula does (=, +, -, @, tab, carriage return) gets an apostrophe in front, so that no name in a rig is ever run.
+
+Numbers stand in the unit of their row, always the same for a kind of quantity, with fifteen digits: empty where there
+is none, `inf` for infinite degrees of freedom.
 """
 
 from __future__ import annotations
@@ -62,7 +67,7 @@ class Table(ReportWriter):
 
     def write(self, verdict: Verdict, folder: Path) -> None:
         """Write the checks as a table; raises `OSError`."""
-        with (folder / self.filename).open("w", encoding="utf-8", errors="backslashreplace", newline="") as stream:
+        with (folder / self.filename).open("w", encoding="utf-8-sig", errors="backslashreplace", newline="") as stream:
             writer = csv.writer(stream)
             writer.writerow(COLUMNS)
             writer.writerows(_row(check, verdict) for check in verdict.checks)

@@ -218,6 +218,7 @@ class CommandMap(VisaSettings):
     scale: Annotated[Quantity, quantity("number")] = parse("1", "number")  # value in `unit` = number × scale
     decimal_comma: YesNo = False
     delay: Annotated[Quantity, quantity("time", at_most="60 s")] = parse("0 s", "time")  # after each message
+    greeting: Annotated[Wording | None, _came()] = None  # the line that comes unasked after each connection
     identity: Identifies | None
     error: Complaints | None = None
     at_start: Annotated[Forms, _sent(several=True)] = ()
@@ -261,10 +262,11 @@ class MeterMap(CommandMap):
 
     @model_validator(mode="after")
     def _talk_only(self) -> Self:
-        if self.read.listen is not None and (self.identity or self.error or self.at_start or self.delay.value):
+        told = (self.greeting, self.identity, self.error, self.at_start, self.delay.value)
+        if self.read.listen is not None and any(told):
             raise WrittenError(
                 "an instrument that is listened to is never told or asked anything",
-                "write `identity: cannot say`, without `error`, `at start` and `delay`",
+                "write `identity: cannot say`, without `greeting`, `error`, `at start` and `delay`",
             )
         return self
 

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from typing import TypeVar
 
+from rigproof.documents.validation import wrong
 from rigproof.errors import InstrumentError
 from rigproof.instruments import NOT_ASKED, Connection, Identity, Settings
 
-from . import replies
+from . import replies, resources
 from .command_map import WHO, CommandMap
-from .diagnosis import network
+from .diagnosis import Question, diagnose
 from .driver import VisaDriver
 from .patterns import Wording
 from .session import Session
@@ -28,8 +30,16 @@ class Described(VisaDriver):
         assert isinstance(settings, CommandMap), "see `settings_model`"
         self._words = settings
         self._delay_s = settings.delay.value
-        self._session = Session(connection, settings, "latin-1")
+        self._session = Session(connection, settings, "latin-1", self._greets if settings.greeting else None)
         self._identity: Identity | None = None  # who answered when it was opened
+
+    @classmethod
+    def check_settings(cls, resource: str, settings: Settings) -> None:
+        """As for every VISA resource; and nobody greets on a bus."""
+        super().check_settings(resource, settings)
+        assert isinstance(settings, CommandMap), "see `settings_model`"
+        if settings.greeting is not None and not resources.resource(resource).is_stream:
+            raise wrong(("greeting",), f"nobody sends without being asked on {resource!r}", "leave it out", "")
 
     def open(self) -> Identity:
         """Connect, say what the map has `at start`, ask who is there."""
@@ -48,8 +58,13 @@ class Described(VisaDriver):
         return self._identity
 
     def diagnose(self) -> str:
-        """Name, address or port. What it would say to another question nobody knows."""
-        return network(self.connection)
+        """Name, address, port, terminator or baud rate: what the map's question who it is tells, if it has one."""
+        asked = self._words.identity
+        if asked is None:
+            return super().diagnose()
+        unlike = f"which has not the form {asked.reply.text!r}: another device, or a wrong map"
+        question = Question(asked.ask.text, lambda reply: self._identity_in(reply.decode("latin-1")), unlike)
+        return diagnose(self.connection, self._words, replace(question, greets=self._words.greeting is not None))
 
     def close(self) -> None:
         """Close the session."""
@@ -100,16 +115,22 @@ class Described(VisaDriver):
 
     def _who(self) -> Identity:
         asked = self._words.identity
-        if asked is None:
-            return Identity("", "", "", NOT_ASKED)
+        return Identity("", "", "", NOT_ASKED) if asked is None else self._ask(asked.ask, self._identity_in)
 
-        def parse(reply: str) -> Identity:
-            found = asked.reply.match(reply)
-            if found is None:
-                raise ValueError(f"who it is has the form {asked.reply.text!r}")
-            return Identity(*(found.get(word, "").strip() for word in WHO))
+    def _identity_in(self, reply: str) -> Identity:
+        """Who it is by a reply; ValueError where the reply does not have its form."""
+        assert self._words.identity is not None, "asked only where the map says how"
+        form = self._words.identity.reply
+        found = form.match(reply)
+        if found is None:
+            raise ValueError(f"who it is has the form {form.text!r}")
+        return Identity(*(found.get(word, "").strip() for word in WHO))
 
-        return self._ask(asked.ask, parse)
+    def _greets(self, line: str) -> None:
+        """ValueError for a line that is not its greeting."""
+        form = self._words.greeting
+        if form is not None and form.match(line) is None:
+            raise ValueError(f"its greeting has the form {form.text!r}")
 
     def _tell(self, messages: Sequence[Wording], **values: str) -> None:
         """Send messages in order, then see that the instrument has found no fault with them."""

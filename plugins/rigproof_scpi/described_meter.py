@@ -14,6 +14,7 @@ from rigproof.instruments import Connection, FloatArray, Reads, Settings
 from . import resources
 from .command_map import MeterMap
 from .described import Described
+from .diagnosis import diagnose_talker
 from .driver import scans
 
 
@@ -46,6 +47,12 @@ class DescribedMeter(Described, Reads):
         if channel_input != 1 and (settings.read.ask is None or not settings.read.ask.has("input")):
             return f"has input 1 only: what its map asks has no {{input}}, and the channel reads input {channel_input}"
         return ""
+
+    def diagnose(self) -> str:
+        """As for every described instrument; one that is listened to tells by what is heard of it."""
+        if self._map.read.listen is None:
+            return super().diagnose()
+        return diagnose_talker(self.connection, self._map)
 
     def _expect_it_works(self) -> None:
         """One that is listened to must be heard."""

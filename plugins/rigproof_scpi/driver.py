@@ -12,7 +12,7 @@ from rigproof.errors import NumberError
 from rigproof.instruments import Connection, Driver, FloatArray, Identity, Reads, Settings
 
 from . import replies, resources
-from .diagnosis import diagnose
+from .diagnosis import before_it, diagnose
 from .session import Session
 from .settings import VisaSettings
 
@@ -37,6 +37,10 @@ class VisaDriver(Driver):
     def obstacle(cls, resource: str) -> str:
         """A library that PyVISA lacks, a serial port that is not there."""
         return resources.obstacle(resource)
+
+    def diagnose(self) -> str:
+        """A library or port that is not there, a name or address that nobody answers: what needs no question."""
+        return before_it(self.connection)
 
 
 class ScpiDriver(VisaDriver):

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import os
 import re
+import warnings
 from collections.abc import Sequence
 from dataclasses import dataclass
 from importlib.util import find_spec
@@ -18,17 +19,19 @@ from rigproof.quantities import WrittenError
 from .settings import VisaSettings
 
 SERIAL, SOCKET = "ASRL", "SOCKET"
+_16_BITS = r"(?:0x[0-9A-F]{1,4}|0|[1-9]\d{0,4})"  # hexadecimal as makers print it, decimal as pyvisa-py lists it
 _FORMS = {
-    SERIAL: (r"ASRL(?P<port>[^:\s]+)(?:::INSTR)?", "ASRL/dev/ttyUSB0::INSTR"),
+    SERIAL: (r"ASRL(?P<port>[^:\s]+(?::[^:\s]+)*)(?:::INSTR)?", "ASRL/dev/ttyUSB0::INSTR"),
     "GPIB": (r"GPIB\d*::(?P<primary>\d+)(?:::(?P<secondary>\d+))?(?:::INSTR)?", "GPIB0::9::INSTR"),
     "USB": (
-        r"USB\d*::0x[0-9A-F]{1,4}::0x[0-9A-F]{1,4}::[^:\s]+(?:::\d+)?(?:::(?:INSTR|RAW))?",
+        rf"USB\d*::(?P<maker>{_16_BITS})::(?P<model>{_16_BITS})::[^:\s]+(?:::\d+)?(?:::(?:INSTR|RAW))?",
         "USB0::0x1234::0x0001::SERIAL::INSTR",
     ),
     SOCKET: (r"TCPIP\d*::(?P<host>[^:\s]+)::(?P<tcp>\d+)::SOCKET", "TCPIP::192.0.2.11::5025::SOCKET"),
     "TCPIP": (r"TCPIP\d*::[^:\s]+(?:::[^:\s]+)?(?:::INSTR)?", "TCPIP::192.0.2.11::INSTR"),
 }
 # What pyvisa-py, PyVISA's own library, needs on each interface: the module, and where it comes from.
+# `_BELOW`: what that module needs in its turn, and the class of resource by which pyvisa-py tells whether it has it.
 _NEEDS = {
     SERIAL: (("serial",), "pyserial", "pip install pyserial"),
     "USB": (("usb",), "pyusb", "pip install pyusb, and libusb from the system's packages"),
@@ -37,6 +40,10 @@ _NEEDS = {
         "a GPIB library",
         "pip install gpib-ctypes, and the driver of the interface card",
     ),
+}
+_BELOW = {
+    "USB": ("USB INSTR", "libusb", "install it from the system's packages (libusb-1.0-0 on Debian)"),
+    "GPIB": ("GPIB INTFC", "the library of an interface card", "install the card's own driver"),
 }
 
 
@@ -64,6 +71,8 @@ def resource(name: str) -> Resource:
             raise WrittenError(f"port {numbers['tcp']} of {name!r} does not exist", "write 1 to 65535")
         if interface == "GPIB" and any(int(n) > 30 for n in (numbers["primary"], numbers["secondary"]) if n):
             raise WrittenError(f"{name!r} is no address on GPIB", "write 0 to 30")
+        if interface == "USB" and any(int(numbers[word], 0) > 0xFFFF for word in ("maker", "model")):
+            raise WrittenError(f"{name!r} has a number above 65535", "write maker and model as the device gives them")
         return Resource(interface, numbers.get("port") or "")
     forms = "; ".join(sample for _, sample in _FORMS.values())
     raise WrittenError(f"{name!r} is no VISA resource name that carries messages", f"write one such as {forms}")
@@ -82,10 +91,16 @@ def check(name: str, settings: VisaSettings) -> None:
 def obstacle(name: str) -> str:
     """What this machine lacks for a resource; "" where nothing is seen to be missing."""
     found = resource(name)
+    if found.interface not in _NEEDS or not _with_pyvisa_py():
+        return ""  # another library brings what it needs, and has names of its own for ports
     said = []
-    modules, what, remedy = _NEEDS.get(found.interface, ((), "", ""))
-    if modules and _with_pyvisa_py() and not any(find_spec(module) for module in modules):
+    modules, what, remedy = _NEEDS[found.interface]
+    if not any(find_spec(module) for module in modules):
         said.append(f"{found.interface} needs {what}, which is not installed here: {remedy}")
+    elif found.interface in _BELOW:
+        told_by, what, remedy = _BELOW[found.interface]
+        if not _has(told_by):
+            said.append(f"{found.interface} needs {what}, which is not found here: {remedy}")
     if found.interface == SERIAL and (here := _ports()) is not None and not _is_port(found.port, here):
         listed = ", ".join(here) or "none"
         said.append(f"no serial port {found.port!r} on this machine (here: {listed}): plug it in or correct the name")
@@ -100,6 +115,16 @@ def _with_pyvisa_py() -> bool:
     from pyvisa.ctwrapper.highlevel import IVIVisaLibrary
 
     return not IVIVisaLibrary.get_library_paths()
+
+
+def _has(resource_class: str) -> bool:
+    """Whether pyvisa-py can open this class of resource; it gives a list of reasons where it cannot."""
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")  # of libraries that warn when they are imported; it is told here
+        from pyvisa.highlevel import get_wrapper_class
+
+        told = get_wrapper_class("py").get_debug_info()
+        return not (isinstance(told, dict) and isinstance(told.get(resource_class), list))
 
 
 def _ports() -> list[str] | None:

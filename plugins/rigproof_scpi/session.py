@@ -38,12 +38,18 @@ class Session:
     and closing it would cut off every other session, ours or not. It goes when the last session lets go of it.
     """
 
-    def __init__(self, connection: Connection, settings: VisaSettings | None = None, letters: str = "ascii") -> None:
+    def __init__(
+        self,
+        connection: Connection,
+        settings: VisaSettings | None = None,
+        letters: str = "ascii",  # the character set of messages and replies
+        greeting: Callable[[str], object] | None = None,  # parses the line that comes unasked after each connection
+    ) -> None:
         settings = settings or VisaSettings()
         self._connection = connection
         self._end = ENDS[settings.terminator]
         self._line = settings.line or Line()
-        self._letters = letters  # the character set of messages and replies
+        self._letters, self._greeting = letters, greeting
         self._resource: MessageBasedResource | None = None
         self._in_doubt = False
         self._identity: Identity | None = None  # who answered when it was opened
@@ -70,7 +76,10 @@ class Session:
             raise
 
     def reconnect(self) -> None:
-        """A fresh connection, on which no old reply can be waiting; sends nothing."""
+        """A fresh connection, on which no old reply can be waiting; sends nothing.
+
+        Where the instrument greets, its greeting is heard. Without it the session is in doubt: last words alone go out.
+        """
         self._let_go()
         self._in_doubt = True
         try:
@@ -86,6 +95,8 @@ class Session:
                 "check power, cable and `resource:` in rig.yaml",
             ) from error
         self._in_doubt = False
+        if (parse := self._greeting) is not None:
+            self._exchange("its greeting", lambda resource: self._parsed(resource, "its greeting", parse))
 
     @property
     def in_doubt(self) -> bool:
@@ -241,11 +252,12 @@ class Session:
             if error.error_code != StatusCode.error_timeout:
                 raise
         else:
+            second = "look for a second program on the line, or for a mode in which the instrument sends by itself"
             raise self._fault(
                 message,
                 f"{waiting!r} was waiting before the question",
                 "a reply follows a question",
-                "look for a second program on the line, or for a mode in which the instrument sends by itself",
+                f"write `terminator: CR LF`, or {second}" if waiting == b"\n" else second,
             )
         finally:
             resource.timeout = patience
@@ -292,8 +304,9 @@ class Session:
         resource.write_termination = self._end.decode()
         if isinstance(resource, SerialInstrument):
             set_line(resource, self._line)
-        if not isinstance(resource, TCPIPSocket):
-            # A new socket is clean, and pyvisa-py's clear never returns once the other side has hung up.
+        if not isinstance(resource, TCPIPSocket) and self._greeting is None:
+            # It would throw a greeting away. A new socket is clean, and pyvisa-py's clear never returns once the other
+            # side has hung up.
             with suppress(Exception):  # some backends cannot; *CLS and *IDN? will tell
                 resource.clear()
 
@@ -371,6 +384,8 @@ def _text(data: bytes, end: bytes, letters: str) -> str:
     if not data.endswith(end) or (not end and len(data) == LONGEST_TEXT):
         raise ValueError(f"a reply ends with {_word(end)} within {LONGEST_TEXT} bytes")
     text = data[: len(data) - len(end)].decode(letters)  # UnicodeDecodeError is a ValueError
+    if end == b"\n" and text.endswith("\r"):
+        raise ValueError("a reply ends with LF, and this one with CR LF: write that as its `terminator:`")
     if not text.isprintable():
         raise ValueError(f"a reply is one line of printable {'ASCII' if letters == 'ascii' else 'text'}")
     return text

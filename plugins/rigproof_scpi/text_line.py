@@ -25,9 +25,14 @@ class TextLine(Session):
     """
 
     def __init__(
-        self, connection: Connection, message_end: str, reply_end: str, line: Line | None = None
-    ) -> None:  # `line`: of a serial port; None is 9600 baud, 8 data bits, no parity, 1 stop bit
-        super().__init__(connection, VisaSettings(line=line))
+        self,
+        connection: Connection,
+        message_end: str,
+        reply_end: str,
+        line: Line | None = None,  # of a serial port; None is 9600 baud, 8 data bits, no parity, 1 stop bit
+        greeting: Callable[[str], object] | None = None,  # parses the line that comes unasked after each connection
+    ) -> None:
+        super().__init__(connection, VisaSettings(line=line), greeting=greeting)
         self._message_end, self._reply_end = message_end, reply_end
 
     def start(self, question: str, parse: Callable[[str], T]) -> T:

@@ -25,7 +25,7 @@ from rigproof.quantities import (
     quantity,
     uncertain,
 )
-from rigproof_twin.roles import role
+from rigproof_twin.roles import reads_anything, role
 
 if TYPE_CHECKING:
     from rigproof.documents.rig import Rig
@@ -167,7 +167,7 @@ def read_twin(file: Path, rig: Rig) -> Twin:
     drivers = {name: role(instrument) for name, instrument in rig.instruments.items()}
     reads: dict[str, str] = {}
     for channel in rig.channels.values():
-        if drivers[channel.instrument] in ("modbus meter", *BY_HAND):
+        if drivers[channel.instrument] in BY_HAND or reads_anything(rig.instruments[channel.instrument]):
             same = reads.setdefault(channel.instrument, channel.reads) == channel.reads
             reads[channel.instrument] = channel.reads if same else SEVERAL
     return read_document(Twin, file, context=InstrumentsOfRig(drivers, reads))

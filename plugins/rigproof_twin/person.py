@@ -16,6 +16,7 @@ from rigproof.quantities import Quantity, kind_of, parse
 from rigproof_twin.fields import field_of
 from rigproof_twin.instruments import SimulatedInstrument
 from rigproof_twin.instruments.base import OVERLOAD
+from rigproof_twin.instruments.terminals import truth
 from rigproof_twin.interface import Appearance, World
 from rigproof_twin.physics.weights import DeadWeights
 
@@ -23,7 +24,6 @@ if TYPE_CHECKING:
     from rigproof.documents.rig import Rig
 
 READING_S = 8  # to look, type and look again
-TEST_V = 50.0  # of an insulation test; a dry leak is the same at any
 MOVING_S = 15  # to place a weight and let it come to rest
 ROTATING_S = 60  # to rotate a part and centre it again
 
@@ -39,22 +39,8 @@ class HandheldMeter(SimulatedInstrument):
     def reading(self, channel_input: int, reads: str) -> float:
         """What it measures of an input now, base unit; nan: overload."""
         self.ready_s = self.clock.now()
-        seen = self.seen(channel_input, self._truth(channel_input, reads))
+        seen = self.seen(channel_input, truth(self.world, channel_input, reads))
         return math.nan if abs(seen) >= OVERLOAD else seen
-
-    def _truth(self, channel_input: int, reads: str) -> float:
-        if reads == "bridge output":
-            self.world.set_excitation(channel_input, 1.0)
-            return float(self.world.bridge_output([channel_input], np.array([self.clock.now()]))[0, 0])
-        if reads == "resistance":
-            return self.world.resistance_ohm(channel_input)
-        if reads == "temperature":
-            return self.world.temperature_c(channel_input)
-        if reads == "gauge pressure":
-            return self.world.pressure_pa()
-        if reads == "force":
-            return self.world.force_n()
-        return self.world.insulation_ohm(channel_input, TEST_V)
 
 
 @dataclass(frozen=True)

@@ -5,10 +5,12 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from rigproof.errors import UsageError
+from rigproof.instruments import Excites, Loads, Shunts, TestsInsulation
 from rigproof_twin.fields import field_of
+from rigproof_twin.refusal import beyond
 
 if TYPE_CHECKING:
-    from rigproof.documents.rig import Instrument
+    from rigproof.documents.rig import Instrument, Rig
 
 ENDS = {"LF": b"\n", "CR": b"\r", "CR LF": b"\r\n", "none": b""}
 METERS = {
@@ -18,6 +20,8 @@ METERS = {
     "force": "force meter",
 }
 SOURCES = {"gauge pressure": "pressure source", "force": "force source"}
+MORE = (Excites, Loads, Shunts, TestsInsulation)
+ANY = ("modbus meter", "manual meter")
 DESCRIBED = {"described meter": METERS, "described source": SOURCES}
 
 
@@ -34,6 +38,20 @@ def role(instrument: Instrument) -> str:
             f"It knows: {', '.join(known)}."
         )
     return known[str(quantity)]
+
+
+def reads_anything(instrument: Instrument) -> bool:
+    """Whether the rig's channels say what it reads, and not its kind: by Modbus, by hand, by a plugin's stand-in."""
+    return instrument.driver.kind in ANY or instrument.driver.stand_in() is not None
+
+
+def expect_readers(rig: Rig) -> None:
+    """Raise `DocumentError` where a plugin brings a stand-in for a driver that does more than read."""
+    for name, instrument in rig.instruments.items():
+        more = [ability.__name__ for ability in instrument.driver.__mro__ if ability in MORE]
+        if more and instrument.driver.stand_in() is not None:
+            what = f"driver {instrument.driver.kind!r} has a stand-in and {' and '.join(more)}"
+            raise beyond(rig, ("instruments", name, "driver"), what, ("stand-ins that read alone",))
 
 
 def described_by(instrument: Instrument) -> object:

@@ -122,7 +122,10 @@ class Server:
             connection.sendall(lines)
 
     def _talk(self, connection: socket.socket, exchange: Exchange) -> None:
-        """Messages in, replies out as they become ready."""
+        """Messages in, replies out as they become ready; a greeting goes before."""
+        with self._bench.lock:
+            greeting = exchange.take_ready()
+        connection.sendall(greeting)
         while data := connection.recv(65_536):
             with self._bench.lock:
                 self._pace.catch_up()

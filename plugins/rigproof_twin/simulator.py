@@ -7,6 +7,8 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar
 
+import numpy as np
+
 from rigproof.errors import UsageError
 from rigproof.simulation import Flaw, Planted, Service, Simulation, Simulator
 from rigproof_twin import modbus, registry
@@ -16,15 +18,17 @@ from rigproof_twin.document import BY_HAND, read_twin
 from rigproof_twin.draw import Streams
 from rigproof_twin.flaws import FLAWS, plant
 from rigproof_twin.instruments import SimulatedInstrument, build
+from rigproof_twin.instruments.foreign import Foreign
+from rigproof_twin.interface import Appearance, World
 from rigproof_twin.person import HandheldMeter, SimulatedPerson, Slip
-from rigproof_twin.roles import described_by, role, terminator
+from rigproof_twin.roles import described_by, expect_readers, role, terminator
 from rigproof_twin.serve import Server
 from rigproof_twin.shared_clock import SharedClock
 from rigproof_twin.survey import survey
 from rigproof_twin.world import RigWorld
 
 if TYPE_CHECKING:
-    from rigproof.documents.rig import Rig
+    from rigproof.documents.rig import Instrument, Rig
 
 ROTATES = "manual rotation"  # nothing but a person: it has neither wire nor display
 STRAINS_READ = 20  # at least, in a run by hand
@@ -45,6 +49,7 @@ class StrainRig(Simulator):
         Raises `DocumentError` for twin.yaml, `UsageError` for an unknown flaw, a size out of bounds or a rig that the
         twin has no physics for.
         """
+        expect_readers(rig)
         twin = read_twin(twin_file, rig)
         streams = Streams(seed)
         built = survey(rig, twin, streams)
@@ -67,9 +72,7 @@ class StrainRig(Simulator):
                 made = modbus.build(rig, instrument, seen, look, noise)
                 stations.setdefault(instrument.resource, modbus.Station()).add(name, made)
             else:
-                made = build(role(instrument), seen, look, noise, described_by(instrument))
-                made.terminator = terminator(instrument)
-                instruments[instrument.resource] = made
+                made = instruments[instrument.resource] = _at_the_wire(rig, instrument, seen, look, noise)
             if name in built.dies_at_s:
                 clock.at(built.dies_at_s[name], partial(setattr, made, "alive", False))
         simulated = SimulatedRig(world, registry.Bench(clock, instruments, stations))
@@ -79,6 +82,18 @@ class StrainRig(Simulator):
         )
         simulated.by_hand = bool(meters) or any(i.driver.kind == ROTATES for i in rig.instruments.values())
         return simulated
+
+
+def _at_the_wire(
+    rig: Rig, instrument: Instrument, world: World, look: Appearance, noise: np.random.Generator
+) -> SimulatedInstrument:
+    """The twin's own instrument, or one whose words a plugin brings."""
+    if (stand_in := instrument.driver.stand_in()) is not None:
+        reads = {c.input: c.reads for c in rig.channels.values() if c.instrument == instrument.name}
+        return Foreign(instrument, stand_in, reads, world, look, noise)
+    made = build(role(instrument), world, look, noise, described_by(instrument))
+    made.terminator = terminator(instrument)
+    return made
 
 
 class SimulatedRig(Simulation):

@@ -18,7 +18,7 @@ from rigproof_twin.force_cell import cell, fit, refuse_other_bridges
 from rigproof_twin.looks import looks
 from rigproof_twin.physics.thermal import CLASS_LIMITS_C, TemperatureCourse
 from rigproof_twin.refusal import beyond
-from rigproof_twin.roles import role
+from rigproof_twin.roles import reads_anything, role
 
 if TYPE_CHECKING:
     from rigproof.documents.rig import Channel, Instrument, Rig
@@ -61,7 +61,7 @@ def survey(rig: Rig, twin: Twin, streams: Streams) -> AsBuilt:
 
 def _pressure_meter(rig: Rig, instrument: Instrument) -> bool:
     """True for a meter of any quantity that a channel reads pressure with."""
-    return instrument.driver.kind in {"modbus meter", "manual meter"} and any(
+    return reads_anything(instrument) and any(
         channel.instrument == instrument.name and channel.reads == "gauge pressure" for channel in rig.channels.values()
     )
 
@@ -157,8 +157,10 @@ def _wire(built: AsBuilt, rig: Rig, channel: Channel, twin: Twin, streams: Strea
     plug = (channel.instrument, channel.input)
     kind = role(rig.instruments[channel.instrument])
     if kind == "manual meter":
-        kind = _read_by_hand(channel)
+        kind = _stands_for(channel)
         built.by_hand.add(channel.instrument)
+    elif rig.instruments[channel.instrument].driver.stand_in() is not None:
+        kind = _stands_for(channel)
     if kind == "bridge amplifier" and channel.gauge:
         built.bridges[plug] = _bridge_input(rig, channel, twin, streams)
     elif kind == "ohmmeter" and channel.gauge:
@@ -172,13 +174,13 @@ def _wire(built: AsBuilt, rig: Rig, channel: Channel, twin: Twin, streams: Strea
         built.thermometers.add(plug)
 
 
-def _read_by_hand(channel: Channel) -> str:
-    """The instrument with a wire that stands at the same terminals as a meter that a person reads."""
+def _stands_for(channel: Channel) -> str:
+    """The twin's own instrument that stands at the same terminals as one read by hand, or by a plugin's driver."""
     for kind, reads in READS.items():
         if channel.reads == reads:
             return kind
     raise UsageError(
-        f"channel {channel.name}: the twin has no meter of {channel.reads} for a person to read. It knows: "
+        f"channel {channel.name}: the twin has no meter of {channel.reads}. It knows: "
         f"{', '.join(dict.fromkeys(READS.values()))}."
     )
 

@@ -75,6 +75,10 @@ class Exchange:
             self._overflow()
             self._input = b""
 
+    def greet(self, line: bytes) -> None:
+        """Send a line, without its terminator, that nobody asked for."""
+        self._reply(b"", line, self._device.clock.now())
+
     def read(self, count: int, stop: int | None, patience_s: float) -> tuple[bytes, Ending]:
         """Up to `count` bytes, up to and with the byte `stop`; lets time pass until they are ready, or `patience_s`.
 
@@ -136,6 +140,11 @@ class Exchange:
         """What ends a message here, whether or not END does."""
         return self._device.terminator or LF
 
+    @property
+    def _reply_mark(self) -> bytes:
+        """What ends a reply here."""
+        return self._device.terminator if self._bus else self._mark
+
     def _take(self, message: bytes) -> None:
         """Carry out one complete message."""
         if len(message) > INPUT_LIMIT:
@@ -160,7 +169,7 @@ class Exchange:
             if self.lost:
                 self._replies.clear()
         if reply.endswith(LF):
-            reply = reply[:-1] + (self._device.terminator if self._bus else self._mark)
+            reply = reply[:-1] + self._reply_mark
         if reply:
             self._replies.append((ready_s, reply))
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import importlib
 import sys
 
-MODULES = ("wire", "acceptance", "budget", "montecarlo", "rosette", "start")
+MODULES = ("wire", "acceptance", "interlocks", "budget", "montecarlo", "rosette", "start", "journal")
 
 
 def main() -> None:

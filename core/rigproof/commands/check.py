@@ -13,9 +13,10 @@ from rigproof.campaign.nightly import NIGHTLY, Expectation, faults_of_nightly, l
 from rigproof.clock import WallClock
 from rigproof.documents import fault_in, in_a_line
 from rigproof.documents.load import PROCEDURE_FILE
-from rigproof.errors import DocumentError, ExitCode, RigproofError
+from rigproof.errors import DocumentError, ExitCode, RigproofError, UsageError
 from rigproof.plugins import load_registry
-from rigproof.run.calibration import overdue
+from rigproof.quantities import did_you_mean
+from rigproof.run.calibration import due_soon, overdue
 from rigproof.run.looking import Look, look
 from rigproof.run.opening import Reach
 from rigproof.run.plan import Plan, make_plan
@@ -23,6 +24,7 @@ from rigproof.run.planned import hopeless_of
 from rigproof.run.records import read_records, replayed
 from rigproof.run.rehearsal import Rehearsed
 from rigproof.run.simulated import TWIN, reach_of, simulation
+from rigproof.run.unused import unused
 
 from .arguments import json_option, procedure_option, rig_argument
 from .plan_text import CANNOT
@@ -38,12 +40,22 @@ LOOKED = (
 @rig_argument
 @procedure_option
 @click.option("--connect", is_flag=True, help="Look at each instrument: who, how fast, how quiet; sets nothing.")
+@click.option("--only", multiple=True, metavar="NAME", help="With --connect: this instrument alone; repeatable.")
 @click.option("--simulated", is_flag=True, help="With --connect: the simulated instruments.")
 @click.option("--bench", metavar="HOST:PORT", help="With --connect: a served bench; the port of its clock.")
 @json_option
-def command(rig: Path, procedure: str, connect: bool, simulated: bool, bench: str | None, as_json: bool) -> int:
+def command(
+    rig: Path,
+    procedure: str,
+    connect: bool,
+    only: tuple[str, ...],
+    simulated: bool,
+    bench: str | None,
+    as_json: bool,
+) -> int:
     """Read the documents of RIG with all their faults at once, and go through every step on paper."""
     plan = _plan(rig, procedure)
+    _expect_known(plan, connect, only)
     lacking = [] if connect and simulated else _twin(plan, rig)  # which says it by itself
     nightly = _nightly(plan, rig, simulable=not lacking) if procedure == PROCEDURE_FILE else []
     records = read_records(plan.rig)
@@ -51,12 +63,12 @@ def command(rig: Path, procedure: str, connect: bool, simulated: bool, bench: st
     count = sum(len(step.checks) for step in rehearsed)
     trouble = [f"step {step.number} {step.step.kind} {step.trouble}" for step in rehearsed if step.trouble]
     days = [record.began.date() for record in records.values() if record.began]
-    late = overdue(plan.rig, max(days, default=WallClock().utc().date()))
-    cautions = list(plan.of_rig())
-    cautions += [] if simulated or bench else _obstacles(plan)
-    cautions += lacking
+    today = WallClock().utc().date()
+    late, soon = overdue(plan.rig, max(days, default=today)), [] if days else due_soon(plan.rig, today)
+    obstacles = [] if simulated or bench else _obstacles(plan)
+    cautions = [*plan.of_rig(), *unused(plan.rig, rehearsed), *soon, *obstacles, *lacking]
     hopeless = tuple(hopeless_of(rehearsed))
-    looks = _connect(plan, rig, simulated, bench) if connect else []
+    looks = _connect(plan, rig, only, simulated, bench) if connect else []
     if as_json:
         click.echo(
             json.dumps(
@@ -90,6 +102,16 @@ def command(rig: Path, procedure: str, connect: bool, simulated: bool, bench: st
     if trouble:
         return ExitCode.WRONG_INPUT
     return ExitCode.VOID if any(not each.well for each in looks) else ExitCode.ACCEPT
+
+
+def _expect_known(plan: Plan, connect: bool, only: Sequence[str]) -> None:
+    """Raise `UsageError` for an instrument that is to be looked at and is not in the rig, or without --connect."""
+    for name in only:
+        if name not in plan.rig.instruments:
+            near = did_you_mean(name, plan.rig.instruments)
+            raise UsageError(f"--only {name}: {plan.rig.file} names no instrument {name!r}; {near}")
+    if only and not connect:
+        raise UsageError("--only says which instruments --connect opens; write --connect, too, or leave it out")
 
 
 def _plan(rig: Path, procedure: str) -> Plan:
@@ -144,18 +166,18 @@ def _twin(plan: Plan, folder: Path) -> list[str]:
     return []
 
 
-def _connect(plan: Plan, folder: Path, simulated: bool, bench: str | None) -> list[Look]:
-    """Every instrument's look, the failing ones too."""
+def _connect(plan: Plan, folder: Path, only: Sequence[str], simulated: bool, bench: str | None) -> list[Look]:
+    """The look of every instrument, or of these alone, the failing ones too."""
     if simulated:
         rig = simulation(plan.rig, folder, plan.registry, 0, ())
         try:
-            return list(look(plan.rig, reach_of(rig)))
+            return list(look(plan.rig, reach_of(rig), only))
         finally:
             rig.close()
     if bench:
         with bench_reach(bench) as reach:
-            return list(look(plan.rig, reach))
-    return list(look(plan.rig, Reach(clock=WallClock(), replayed=bool(replayed(plan.rig)))))
+            return list(look(plan.rig, reach, only))
+    return list(look(plan.rig, Reach(clock=WallClock(), replayed=bool(replayed(plan.rig))), only))
 
 
 def _lines(looks: Sequence[Look]) -> list[str]:

@@ -9,6 +9,7 @@ import click
 from rigproof.errors import UsageError
 from rigproof.journal import read_journal
 from rigproof.plugins import load_registry
+from rigproof.run.accepting import keep
 from rigproof.verdict.judging import judge
 from rigproof.verdict.record import to_bytes
 
@@ -25,11 +26,11 @@ def command(journal: Path, out: Path, as_json: bool) -> int:
     verdict = judge(read_journal(journal), load_registry())
     try:
         out.mkdir(parents=True, exist_ok=True)
-        (out / "verdict.json").write_bytes(to_bytes(verdict))
+        keep(verdict, out)
     except OSError as error:
         raise UsageError(f"--out {out}: cannot be written ({error.strerror}); choose another folder") from None
     if as_json:
         click.echo(to_bytes(verdict).decode("utf-8"), nl=False)
     else:
-        print_verdict(verdict, out, whole=True)
+        print_verdict(verdict, out)
     return EXIT_CODES[verdict.verdict]

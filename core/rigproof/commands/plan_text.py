@@ -5,7 +5,7 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Iterable, Iterator, Sequence
 
-from rigproof.quantities import kind_of, show, unit
+from rigproof.quantities import fitting, kind_of, show
 from rigproof.run.plan_record import (
     PlannedCheck,
     PlannedFact,
@@ -132,8 +132,9 @@ def _gauges(plan: PlanRecord) -> list[str]:
 def _step(step: PlannedStep) -> Iterator[str]:
     head = [f"{step.step} {step.kind}: {span(step.duration)}"]
     if step.loads and step.rate:
-        symbol = unit(step.loads[0].kind)
-        loads = ", ".join(shown(load).removesuffix(symbol).strip() for load in step.loads)
+        kind, sizes = step.loads[0].kind, [load.value for load in step.loads]
+        symbol = fitting(max(sizes, key=abs), kind)
+        loads = ", ".join(show(size, kind, 4, symbol).removesuffix(symbol).strip() for size in sizes)
         head.append(f"to {loads} {symbol} at {shown(step.rate)}")
     if step.shut_in:
         head.append(f"shut in for {span(step.shut_in)}")
@@ -182,7 +183,13 @@ def _limits(check: PlannedCheck) -> str:
         return shown(value_in(check.kind, check.expected, check.U))
     if check.lower is None and check.upper is None:
         return check.origin
-    return words.between(check.lower, check.upper, check.kind, lambda limit: show(limit, check.kind))
+    chosen = _unit(check.lower, check.upper, check.kind)
+    return words.between(check.lower, check.upper, chosen, lambda limit: show(limit, check.kind, in_unit=chosen))
+
+
+def _unit(lower: float | None, upper: float | None, kind: str) -> str:
+    """The unit that fits the larger of two limits."""
+    return fitting(max((abs(limit) for limit in (lower, upper) if limit is not None), default=0.0), kind)
 
 
 def _accepts(check: PlannedCheck) -> str:
@@ -194,7 +201,8 @@ def _accepts(check: PlannedCheck) -> str:
         return "none"
     size = max(abs(limit) for limit in (low, high) if limit is not None)
     place = max(min(10 * check.guard_band, size / 10), size / 100)
-    text = words.between(low, high, check.kind, lambda limit: words.rounded(limit, place, check.kind))
+    chosen = _unit(low, high, check.kind)
+    text = words.between(low, high, chosen, lambda limit: words.rounded(limit, place, check.kind, chosen))
     return text.removeprefix("at most ").removeprefix("at least ")
 
 

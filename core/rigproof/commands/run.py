@@ -23,16 +23,15 @@ from rigproof.run.calibration import expect_in_date
 from rigproof.run.lock import locked
 from rigproof.run.opening import Reach
 from rigproof.run.plan import Plan, make_plan
-from rigproof.run.progress import Progress, Silent
 from rigproof.run.records import refuse_records, replay_reach
 from rigproof.run.resuming import Earlier, take_up
 from rigproof.run.simulated import find_simulator, on_twin, planted
-from rigproof.verdict.record import TwinRecord, Verdict, to_bytes
+from rigproof.verdict.record import TwinRecord, Verdict
 from rigproof.verdict.sessions import FINISHED
 
-from .arguments import EXIT_CODES, json_option, procedure_option, rig_argument
+from .arguments import EXIT_CODES, procedure_option, rig_argument
 from .by_hand import answered, answers_for
-from .screen import Screen, print_verdict
+from .listening import Listener, beside, listening
 from .simulated import bench_reach
 
 
@@ -52,8 +51,8 @@ from .simulated import bench_reach
     type=click.Path(path_type=Path),
     help="File with the answers of that person, where there is no terminal.",
 )
-@click.option("--quiet", is_flag=True, help="Nothing but the verdict.")
-@json_option
+@click.option("--quiet", is_flag=True, help="Nothing but cautions, alarms and the verdict.")
+@click.option("--json", "as_json", is_flag=True, help="For a machine: an event a line (`rigproof schema event`).")
 def command(
     rig: Path,
     procedure: str,
@@ -93,15 +92,10 @@ def command(
     live = not (simulated or replayed)
     asks = live or answers is not None
     by_hand = answers_for(plan, person, answers, sys.stderr if as_json else sys.stdout) if asks else None
-    progress: Progress = Silent() if quiet or as_json else Screen(bool(simulated or bench), replayed)
     chosen = Chosen(rig, procedure, simulated, bench, replayed, flaws, seed or 0, by_hand)
-    folder, verdict = _accept(plan, chosen, out, resume, progress)
-    if as_json:
-        click.echo(to_bytes(verdict).decode("utf-8"), nl=False)
-    else:
-        print_verdict(verdict, folder, whole=not quiet)
-        if not (replayed or verdict.end.startswith(FINISHED)):
-            click.echo(f"to go on: {chosen.going_on(folder, person, answers)}")
+    with listening(quiet, as_json) as listener:
+        folder, verdict = _accept(plan, chosen, out, resume, listener)
+        listener.verdict(verdict, folder, chosen.notes(verdict, folder, person, answers))
     return EXIT_CODES[verdict.verdict]
 
 
@@ -123,6 +117,13 @@ class Chosen:
         """Those that nobody else may run on meanwhile, beside the record's: a real rig can be loaded by one only."""
         return () if self.simulated or self.bench or self.replayed else (self.folder,)
 
+    def notes(self, verdict: Verdict, record: Path, person: str | None, answers: Path | None) -> list[str]:
+        """What a person may do with a run that did not come to its end."""
+        if self.replayed or verdict.end.startswith(FINISHED):
+            return []
+        when = ", once the cause of the trip is found and mended" if verdict.end.startswith("tripped") else ""
+        return [f"to go on{when}: {self.going_on(record, person, answers)}"]
+
     def going_on(self, record: Path, person: str | None, answers: Path | None) -> str:
         """The command that goes on with the run."""
         words = ["rigproof", "run", str(self.folder), "--out", str(record), "--resume"]
@@ -130,7 +131,8 @@ class Chosen:
         words += ["--simulated"] if self.simulated else []
         for option, value in (("--bench", self.bench), ("--person", person), ("--answers", answers)):
             words += [option, str(value)] if value else []
-        return shlex.join(words)
+        still = " (a file with the answers still to come)" if answers else ""
+        return shlex.join(words) + still
 
     @contextmanager
     def reached(self, plan: Plan, earlier: Earlier | None) -> Iterator[tuple[Reach, TwinRecord | None]]:
@@ -164,7 +166,7 @@ def _folder(out: Path | None) -> Path:
     return folder
 
 
-def _accept(plan: Plan, chosen: Chosen, out: Path | None, resume: bool, progress: Progress) -> tuple[Path, Verdict]:
+def _accept(plan: Plan, chosen: Chosen, out: Path | None, resume: bool, progress: Listener) -> tuple[Path, Verdict]:
     """Run and judge on the rig asked for; the folder is made when nothing else stands in the way."""
     with ExitStack() as stack:
         earlier = None
@@ -173,6 +175,8 @@ def _accept(plan: Plan, chosen: Chosen, out: Path | None, resume: bool, progress
             stack.enter_context(locked((out, *chosen.folders), out, progress.say))
             earlier = take_up(out, plan, chosen.simulated, bool(chosen.bench))
         reach, twin = stack.enter_context(chosen.reached(plan, earlier))
+        if chosen.by_hand:
+            reach = beside(progress, reach)
         folder = _folder_for(plan, reach, out)
         if not resume:
             stack.enter_context(locked((folder, *chosen.folders), folder, progress.say))

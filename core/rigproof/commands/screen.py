@@ -1,9 +1,8 @@
-"""What the person at the bench sees: plain lines, readable in 80 columns, without colour and in a pipe."""
+"""A verdict and its checks for people: plain lines, readable in 80 columns, without colour and in a pipe."""
 
 from __future__ import annotations
 
-import sys
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 import click
@@ -19,83 +18,63 @@ SIMULATED = "SIMULATED RIG: no hardware was touched, nothing here says anything 
 REPLAYED = "REPLAYED RECORD: nothing was measured now, and a part that has changed since is not what it shows."
 
 
-class Screen:
-    """A listener that writes to the terminal; a line that only shows readings is written over by the next one."""
-
-    def __init__(self, simulated: bool, replayed: bool = False) -> None:
-        self.looks = sys.stdout.isatty()
-        self._pending = False
-        for text in _marks(simulated, replayed):
-            click.echo(text)
-
-    def step(self, number: int, of: int, kind: str) -> None:
-        """A heading."""
-        self._line(f"\n{number}/{of} {kind}")
-
-    def say(self, text: str) -> None:
-        """A line."""
-        self._line(f"    {text}")
-
-    def reading(self, text: str, values: Mapping[str, str]) -> None:
-        """One line that the next replaces; in a pipe nobody looks."""
-        shown = "  ".join(f"{name} {value}" for name, value in values.items())
-        click.echo(f"\r\033[K    {text}  |  {shown}"[:120], nl=False)
-        self._pending = True
-
-    def checks(self, checks: Sequence[Check]) -> None:
-        """How many checks accept, and every one that does not."""
-        against = [check for check in checks if check.finding != "accept"]
-        for check in against:
-            self._line(f"  {check.finding.upper():9}  {words.title(check)}:")
-            value = words.concise(check) if check.measured is not None else words.value(check)
-            expected = words.expected(check)
-            limits = f"expected {expected}" if expected else f"tolerance {words.interval(check)}"
-            self._line(f"             measured {value}, {limits}")
-        accepted = len(checks) - len(against)
-        self._line(f"  {accepted} of {len(checks)} checks accept" if checks else "  nothing was checked")
-
-    def alarm(self, text: str) -> None:
-        """A line nobody can overlook."""
-        self._line(f"\n!!! {text}\n")
-
-    def _line(self, text: str) -> None:
-        if self._pending:
-            click.echo("\r\033[K", nl=False)
-            self._pending = False
-        click.echo(text)
+def check_lines(checks: Sequence[Check]) -> list[str]:
+    """How many checks accept, and every one that does not."""
+    against = [check for check in checks if check.finding != "accept"]
+    lines = []
+    for check in against:
+        value = words.concise(check) if check.measured is not None else words.value(check)
+        expected = words.expected(check)
+        limits = f"expected {expected}" if expected else f"tolerance {words.interval(check)}"
+        lines += [f"  {check.finding.upper():9}  {words.title(check)}:", f"             measured {value}, {limits}"]
+    accepted = len(checks) - len(against)
+    return [*lines, f"  {accepted} of {len(checks)} checks accept" if checks else "  nothing was checked"]
 
 
-def print_verdict(verdict: Verdict, folder: Path, whole: bool) -> None:
-    """The table of checks, what was not shown, and the verdict last."""
-    if whole:
-        click.echo("")
-        click.echo(table(verdict.checks))
-        if rules := dict.fromkeys(check.rule for check in verdict.checks if check.rule):
-            click.echo(f"rules: {'; '.join(rules)}")
-        if verdict.not_shown:
-            click.echo("\nnot shown by this run:")
-            for aspect in verdict.not_shown:
-                click.echo(f"  - {aspect}")
-    click.echo("")
-    for why in verdict.why[:8]:
-        click.echo(f"  {why}")
-    if len(verdict.why) > 8:
-        click.echo(f"  … and {len(verdict.why) - 8} more in verdict.json")
+def print_verdict(verdict: Verdict, folder: Path) -> None:
+    """As `verdict_lines`."""
+    for line in verdict_lines(verdict, folder):
+        click.echo(line)
+
+
+def verdict_lines(verdict: Verdict, folder: Path, notes: Sequence[str] = ()) -> list[str]:
+    """The table of checks, what was not shown, `notes` on what to do, and the verdict last."""
+    rules = dict.fromkeys(check.rule for check in verdict.checks if check.rule)
+    why = [f"  {text}" for text in verdict.why[:8]]
+    why += [f"  … and {len(verdict.why) - 8} more in verdict.json"] if len(verdict.why) > 8 else []
+    return [
+        "",
+        *table(verdict.checks).split("\n"),
+        *([f"rules: {'; '.join(rules)}"] if rules else []),
+        *(["", "not shown by this run:"] if verdict.not_shown else []),
+        *(f"  - {aspect}" for aspect in verdict.not_shown),
+        "",
+        *why,
+        *(f"  {text}" for text in _of_the_run(verdict)),
+        f"  record: {folder}",
+        *(f"  {text}" for text in (*marks(verdict.simulated, verdict.replayed), *notes)),
+        "",
+        verdict_line(verdict),
+    ]
+
+
+def _of_the_run(verdict: Verdict) -> Iterator[str]:
+    """What is to be known of instruments, sources and people."""
     if verdict.no_calibration_stated:
-        click.echo(f"  no calibration stated: {', '.join(verdict.no_calibration_stated)}")
-    for text in words.resumptions(verdict):
-        click.echo(f"  {text}")
+        yield f"no calibration stated: {', '.join(verdict.no_calibration_stated)}"
+    yield from words.resumptions(verdict)
+    yield from verdict.clock
     for retried in verdict.retries:
-        click.echo(f"  {words.retries(retried)}: failed readings taken again, see the journal")
+        yield f"{words.retries(retried)}: failed readings taken again, see the journal"
     for end in verdict.safe_end:
-        click.echo(f"  {end.source} {'safe' if end.confirmed else 'NOT CONFIRMED SAFE'}: {end.text}")
-    for text in _work(verdict):
-        click.echo(f"  {text}")
-    click.echo(f"  record: {folder}")
-    for text in _marks(verdict.simulated, verdict.replayed):
-        click.echo(f"  {text}")
+        yield f"{end.source} {'safe' if end.confirmed else 'NOT CONFIRMED SAFE'}: {end.text}"
+    yield from _work(verdict)
+
+
+def verdict_line(verdict: Verdict) -> str:
+    """`verdict: accept (simulated)`."""
     marked = ", ".join(word for word in ("simulated", "replayed") if getattr(verdict, word))
-    click.echo(f"\nverdict: {verdict.verdict}{f' ({marked})' if marked else ''}")
+    return f"verdict: {verdict.verdict}{f' ({marked})' if marked else ''}"
 
 
 def _work(verdict: Verdict) -> list[str]:
@@ -106,7 +85,7 @@ def _work(verdict: Verdict) -> list[str]:
     return [*done, *against, *signed, *(f"worked by hand: {person.name}, {person.how}" for person in verdict.people)]
 
 
-def _marks(simulated: bool, replayed: bool) -> list[str]:
+def marks(simulated: bool, replayed: bool) -> list[str]:
     """What must stand on every output of a run that was no live one."""
     return [text for text, is_so in ((SIMULATED, simulated), (REPLAYED, replayed)) if is_so]
 

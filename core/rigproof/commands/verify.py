@@ -1,6 +1,6 @@
-"""`rigproof verify`: the journal holds together, and the verdict beside it is what it gives.
+"""`rigproof verify`: the journal holds together, the verdict beside it is what it gives, and signatures are theirs.
 
-It finds accident and careless change. It is no signature: who can rewrite both files can make them fit.
+Without a signature it finds accident and careless change: who can rewrite both files can make them fit.
 """
 
 from __future__ import annotations
@@ -13,6 +13,7 @@ import click
 from rigproof.errors import ExitCode
 from rigproof.journal import read_journal, verify
 from rigproof.plugins import Registry, load_registry
+from rigproof.signing import check_signatures
 from rigproof.verdict.judging import judge
 from rigproof.verdict.record import Verdict, from_bytes, to_bytes
 
@@ -23,13 +24,18 @@ _JOURNAL, _VERDICT = "journal.jsonl", "verdict.json"
 
 @click.command("verify")
 @click.argument("folder", metavar="DIR", type=click.Path(path_type=Path))
+@click.option(
+    "--public-key", type=click.Path(path_type=Path), help="PEM file: a signature by this key must be there and hold."
+)
 @json_option
-def command(folder: Path, as_json: bool) -> int:
-    """Verify the record of a run in DIR: the journal's chain, and the verdict by judging again.
+def command(folder: Path, public_key: Path | None, as_json: bool) -> int:
+    """Verify the record of a run in DIR: the journal's chain, the verdict by judging again, signatures beside them.
 
     Exit code 0 when all holds, 3 when it does not.
     """
     checked, problems = verify_folder(folder)
+    signed, wrong = check_signatures(folder, public_key)
+    checked, problems = [*checked, *signed], [*problems, *wrong]
     if as_json:
         said = {"holds": not problems, "checked": checked, "problems": problems}
         click.echo(json.dumps(said, indent=2, ensure_ascii=False))

@@ -74,7 +74,7 @@ class TimeBeyond(Limit):
     """It trips where the channel was beyond its limit for longer than this, counted over the whole run."""
 
 
-class Rate(Interlock):
+class RateOfChange(Interlock):
     """How fast a channel may change."""
 
     marks = ("rising faster than", "falling faster than", "over")
@@ -222,7 +222,7 @@ class ShareOfYield(Interlock):
         return None
 
 
-KINDS: tuple[type[Interlock], ...] = (Limit, TimeBeyond, Rate, Difference, Silence, ShareOfYield)
+KINDS: tuple[type[Interlock], ...] = (Limit, TimeBeyond, RateOfChange, Difference, Silence, ShareOfYield)
 
 
 @dataclass(frozen=True)
@@ -255,4 +255,4 @@ class ByKeys:
 
 
 # As a field: the union is what the JSON Schema shows.
-AnyInterlock = Annotated[Limit | TimeBeyond | Rate | Difference | Silence | ShareOfYield, ByKeys()]
+AnyInterlock = Annotated[Limit | TimeBeyond | RateOfChange | Difference | Silence | ShareOfYield, ByKeys()]

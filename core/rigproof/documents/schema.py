@@ -1,11 +1,11 @@
-"""JSON Schema (draft 2020-12) of documents, plan and verdict, with the kinds of the installed plugins in it."""
+"""JSON Schema (draft 2020-12) of documents, plan, events and verdict, with the kinds of the installed plugins in it."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING, Any
 
-from pydantic import BaseModel
+from pydantic import BaseModel, TypeAdapter
 from pydantic.json_schema import models_json_schema
 
 from rigproof.documents.chosen import PLACEHOLDER
@@ -24,12 +24,13 @@ Schema = dict[str, Any]
 
 
 def schema(kind: str, registry: Registry) -> Schema:
-    """The JSON Schema of a "rig", a "procedure", a "nightly", a "plan" or a "verdict"; UsageError for another word."""
+    """The JSON Schema of a document, a "plan", an "event" of a run or a "verdict"; UsageError for another word."""
     makers: Mapping[str, Callable[[], Schema]] = {
         "rig": lambda: _document("rig", RigDocument, registry),
         "procedure": lambda: _document("procedure", ProcedureDocument, registry),
         "nightly": lambda: _document("nightly", NightlyDocument, registry),
         "plan": _plan,
+        "event": _event,
         "verdict": _verdict,
     }
     if kind not in makers:
@@ -41,6 +42,13 @@ def _plan() -> Schema:
     from rigproof.run.plan_record import PlanRecord
 
     return PlanRecord.model_json_schema(mode="serialization")
+
+
+def _event() -> Schema:
+    from rigproof.run.events import FORMAT, Event
+
+    whole: Schema = TypeAdapter(Event).json_schema(mode="serialization")
+    return {"title": FORMAT} | whole
 
 
 def _verdict() -> Schema:

@@ -63,7 +63,7 @@ def _lock(rig: Rig, lock: written.Interlock) -> Lock:
             return TimeBeyondLock(name, channel, "time", lock.for_longer_than, None, at_rest, limit=limit)
         case written.Limit():
             return LimitLock(name, channel, kind, lock.above, lock.below)
-        case written.Rate():
+        case written.RateOfChange():
             rising, falling = lock.rising_faster_than, _negative(lock.falling_faster_than)
             return RateLock(name, channel, about.rate, rising, falling, at_rest, over=lock.over)
         case written.Difference():

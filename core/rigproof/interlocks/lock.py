@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from abc import ABC, abstractmethod
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import ClassVar, Self
 
@@ -30,6 +30,10 @@ class Sight:
     channels: Mapping[str, Seen]  # those that gave a number
     missing: frozenset[str] = frozenset()  # those of which a reading is missing
     began_s: Mapping[str, float] = field(default_factory=dict)  # when the reading of each was begun
+
+    def begun(self, channels: Iterable[str]) -> float:
+        """When the first reading of these channels was begun."""
+        return min((self.began_s[name] for name in channels if name in self.began_s), default=self.now_s)
 
 
 @dataclass(frozen=True)
@@ -111,8 +115,7 @@ class Lock(ABC):
 
     def _trip(self, sight: Sight, value: float, limit: Quantity) -> Tripped:
         text = f"interlock {self.name!r}: {self.said(value)}, limit {limit.text}, {sight.now_s:.1f} s into the run"
-        read_s = min((sight.began_s[name] for name in self.channels if name in sight.began_s), default=sight.now_s)
-        return Tripped(text, self.name, self.channel, value, limit.text, read_s)
+        return Tripped(text, self.name, self.channel, value, limit.text, sight.begun(self.channels), sight.now_s)
 
     @abstractmethod
     def for_test(self, rest: Mapping[str, AtRest]) -> tuple[Self, str]:

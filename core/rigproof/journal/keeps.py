@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any, Protocol
 
 from rigproof.instruments import FloatArray
@@ -14,6 +14,12 @@ class Keeps(Protocol):
 
     def elapsed_s(self) -> float:
         """Seconds since the record began."""
+
+    def place(self) -> int:
+        """Where the next entry will stand; for `since`."""
+
+    def since(self, place: int) -> Sequence[Entry]:
+        """All entries from a place on."""
 
     def write(self, kind: str, /, **fields: Any) -> Entry:
         """Keep an event."""

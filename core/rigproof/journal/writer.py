@@ -17,7 +17,7 @@ import numpy as np
 from rigproof.clock import Clock
 from rigproof.errors import JournalError
 from rigproof.instruments import FloatArray
-from rigproof.journal.entry import FORMAT, Entry, decode, encode, link_of, seal
+from rigproof.journal.entry import FORMAT, Entry, decode, encode, link_of, seal, unseal
 from rigproof.journal.reader import read_bytes
 
 _SYNC_EVERY_S = 1.0  # real time: the most of a run's samples that a power cut may take
@@ -61,6 +61,18 @@ class JournalWriter:
     def elapsed_s(self) -> float:
         """Seconds on the run's clock since the journal began, to the microsecond: the `t` of a line written now."""
         return round(self._clock.now() - self._start_s, 6)
+
+    def place(self) -> int:
+        """Where the next line will stand, in bytes; for `since`."""
+        return self._end.size
+
+    def since(self, place: int) -> list[Entry]:
+        """The entries from a place on, read back: a step of many hours must not keep its readings in memory."""
+        try:
+            lines = os.pread(self._opened(), self._end.size - place, place).split(b"\n")
+        except OSError as error:
+            raise self._trouble(error) from error
+        return [decode(body) for body, _ in filter(None, map(unseal, lines))]
 
     def write(self, kind: str, /, **fields: Any) -> Entry:
         """Write an event; it is on the disk when this returns. Gives the entry as a reader will see it.

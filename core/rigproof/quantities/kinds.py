@@ -26,6 +26,7 @@ class Kind:
     rate: str = ""  # kind of its change per time; "" where none is needed
     lowest: Fraction | None = None  # no value below this is possible, in the base unit
     also: Mapping[str, str] = field(default_factory=dict)  # other spellings -> the unit in `units`
+    ladder: tuple[str, ...] = ()  # rising units to choose from for a message, where values range over decades
 
 
 PREFIX = {
@@ -81,11 +82,12 @@ def _add(
     rate: str = "",
     lowest: Fraction | int | None = None,
     also: Mapping[str, str] | None = None,
+    ladder: tuple[str, ...] = (),
 ) -> None:
     scales = {unit: scale if isinstance(scale, tuple) else (scale, Fraction(0)) for unit, scale in units.items()}
     other = {spelling: unit for unit in scales for spelling in _spellings(unit) if spelling not in scales}
     least = None if lowest is None else Fraction(lowest)
-    KINDS[name] = Kind(name, base, scales, shown, difference or name, rate, least, other | dict(also or {}))
+    KINDS[name] = Kind(name, base, scales, shown, difference or name, rate, least, other | dict(also or {}), ladder)
 
 
 ONE = Fraction(1)
@@ -118,19 +120,20 @@ _add("strain", "1", STRAIN, "µε", rate="strain rate", also={"microstrain": "µ
 _add("strain rate", "1/s", _per_time({"µε": PREFIX["µ"]}), "µε/min")
 # Sensitivities of a part: strain per load.
 _add("strain per pressure", "1/Pa", {"µε/bar": PREFIX["µ"] / BAR, "µε/MPa": PREFIX["µ"] / 10**6, "1/Pa": ONE}, "µε/bar")
-_add("strain per force", "1/N", {"µε/kN": PREFIX["n"], "µε/N": PREFIX["µ"], "1/N": ONE}, "µε/kN")
+_add("strain per force", "1/N", {"µε/kN": PREFIX["n"], "µε/N": PREFIX["µ"], "1/N": ONE}, "µε/kN",
+     ladder=("µε/kN", "µε/N"))  # fmt: skip
 _add("strain per torque", "1/(N·m)", {"µε/(N·m)": PREFIX["µ"], "1/(N·m)": ONE}, "µε/(N·m)")
 _add("strain per temperature", "1/K", {"µε/K": PREFIX["µ"], "1/K": ONE}, "µε/K")
 _add("ratio", "1", {"": ONE} | PERCENT, "%")
 _add("bridge output", "V/V", _prefixed("V/V", "n,µ,m,"), "mV/V")
 _add("resistance", "Ω", OHM, "Ω", lowest=0)
-_add("insulation resistance", "Ω", OHM, "MΩ", lowest=0)
+_add("insulation resistance", "Ω", OHM, "MΩ", lowest=0, ladder=("kΩ", "MΩ", "GΩ", "TΩ"))
 _add("voltage", "V", _prefixed("V", "n,µ,m,,k"), "V")
 _add("current", "A", _prefixed("A", "n,µ,m,"), "mA")
 _add("power", "W", _prefixed("W", "µ,m,,k"), "mW")
 _add("power density", "W/m²", {"W/m²": ONE, "kW/m²": Fraction(1000), "mW/mm²": Fraction(1000)}, "kW/m²")
 _add("energy", "J", _prefixed("J", "m,,k,M"), "kJ")
-_add("time", "s", TIME, "s", lowest=0)
+_add("time", "s", TIME, "s", lowest=0, ladder=("s", "h"))
 _add("frequency", "Hz", _prefixed("Hz", "m,,k,M"), "Hz", lowest=0)
 _add("length", "m", LENGTH, "mm")
 _add("area", "m²", {"mm²": PREFIX["µ"], "cm²": Fraction(1, 10**4), "m²": ONE}, "mm²", lowest=0)
@@ -138,8 +141,8 @@ _add("volume", "m³", {"mm³": PREFIX["n"], "cm³": PREFIX["µ"], "ml": PREFIX["
      lowest=0, also={"mL": "ml", "L": "l"})  # fmt: skip
 _add("mass", "kg", {"mg": PREFIX["µ"], "g": PREFIX["m"], "kg": ONE, "t": Fraction(1000)}, "kg", lowest=0)
 _add("density", "kg/m³", {"kg/m³": ONE, "g/cm³": Fraction(1000)}, "kg/m³", lowest=0)
-_add("force", "N", FORCE, "kN", rate="force rate")
-_add("force rate", "N/s", _per_time(FORCE), "kN/s")
+_add("force", "N", FORCE, "kN", rate="force rate", ladder=("N", "kN", "MN"))
+_add("force rate", "N/s", _per_time(FORCE), "kN/s", ladder=("N/s", "kN/s"))
 _add("torque", "N·m", TORQUE, "N·m", rate="torque rate")
 _add("torque rate", "N·m/s", _per_time(TORQUE), "N·m/s")
 _add("acceleration", "m/s²", {"m/s²": ONE}, "m/s²")

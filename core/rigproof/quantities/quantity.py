@@ -67,25 +67,39 @@ def exact(text: str, kind: Kind) -> tuple[Fraction, str]:
 
 
 def unit(kind: str) -> str:
-    """The unit in which `show` and tables give this kind; "" for a bare number."""
+    """The unit in which tables and drawings give this kind; "" for a bare number."""
     return kind_of(kind).shown
 
 
-def shown(value: float | npt.NDArray[np.float64], kind: str) -> float | npt.NDArray[np.float64]:
-    """A value in base units, or an array of them, in the unit of `unit(kind)`."""
+def fitting(value: float, kind: str) -> str:
+    """The unit in which a message gives a value in base units: 58.8 N and not 0.0588 kN.
+
+    Of a kind whose values range over decades the largest unit that leaves a number of 1 or more, the least for
+    smaller ones; `unit(kind)` for all other kinds.
+    """
     scale = kind_of(kind)
-    factor, offset = scale.units[scale.shown]
+    if not scale.ladder or not math.isfinite(value):
+        return scale.shown
+    fits = [name for name in scale.ladder if abs(value) >= float(scale.units[name][0])]
+    return fits[-1] if fits else scale.ladder[0]
+
+
+def shown(value: float | npt.NDArray[np.float64], kind: str, in_unit: str = "") -> float | npt.NDArray[np.float64]:
+    """A value in base units, or an array of them, in a unit of the kind; `unit(kind)` where none is named."""
+    scale = kind_of(kind)
+    factor, offset = scale.units[in_unit or scale.shown]
     return (value - float(offset)) / float(factor)
 
 
-def show(value: float, kind: str, digits: int = 6) -> str:
+def show(value: float, kind: str, digits: int = 6, in_unit: str = "") -> str:
     """A value in base units for people, with `digits` significant figures: "35.75 bar", "236.1 µε"."""
     if math.isnan(value):
         return "no value"
+    chosen = in_unit or fitting(value, kind)
     text = "∞" if value > 0 else "-∞"
     if math.isfinite(value):
-        text = _plain(f"{float(shown(value, kind)):.{digits}g}")
-    return f"{text} {unit(kind)}".strip()
+        text = _plain(f"{float(shown(value, kind, chosen)) + 0.0:.{digits}g}")  # + 0.0: no minus zero
+    return f"{text} {chosen}".strip()
 
 
 def _plain(number: str) -> str:

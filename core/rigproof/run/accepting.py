@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 
+from rigproof.errors import RecordLostError
 from rigproof.journal import read_journal
 from rigproof.verdict.judging import judge
 from rigproof.verdict.record import TwinRecord, Verdict, to_bytes
@@ -13,6 +15,8 @@ from .plan import Plan
 from .progress import Progress
 from .resuming import Earlier
 from .runner import run
+
+VERDICT = "verdict.json"
 
 
 def run_and_judge(
@@ -24,7 +28,28 @@ def run_and_judge(
     earlier: Earlier | None = None,
 ) -> Verdict:
     """The journal, then the verdict from the journal, written beside it."""
+    progress.begun(plan, reach, folder)
     journal = run(plan, reach, folder, progress, twin, earlier)
     verdict = judge(read_journal(journal), plan.registry)
-    (folder / "verdict.json").write_bytes(to_bytes(verdict))
+    try:
+        keep(verdict, folder)
+    except OSError as error:
+        raise RecordLostError(
+            f"{folder / VERDICT}: cannot be written ({error.strerror}); the journal is whole: make room, then "
+            f"`rigproof judge {journal} --out {folder}` makes the verdict"
+        ) from None
     return verdict
+
+
+def keep(verdict: Verdict, folder: Path) -> None:
+    """Write the verdict into a folder: whole, or the old one stays. Raises `OSError`."""
+    half = folder / f"{VERDICT}.new"
+    try:
+        with half.open("wb") as file:
+            file.write(to_bytes(verdict))
+            file.flush()
+            os.fsync(file.fileno())
+        half.replace(folder / VERDICT)
+    except OSError:
+        half.unlink(missing_ok=True)
+        raise

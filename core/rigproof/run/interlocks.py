@@ -86,7 +86,7 @@ class Interlocks:
             if under_load and lock.needs_readings and (gone := sight.missing.intersection(lock.channels)):
                 channel = min(gone)
                 text = f"interlock {lock.name!r}: channel {channel} gives no reading under load"
-                raise Tripped(text, lock.name, channel, None, "a reading", sight.began_s.get(channel, now_s))
+                raise Tripped(text, lock.name, channel, None, "a reading", sight.begun([channel]), now_s)
 
     @contextmanager
     def replaced(self, lock: Lock) -> Iterator[None]:

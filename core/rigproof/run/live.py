@@ -28,6 +28,7 @@ from rigproof.steps.strains import thermometers
 from rigproof.steps.tasks import WORK
 from rigproof.uncertainty import Rule
 
+from .expecting import Expecting
 from .interlocks import Interlocks
 from .progress import Progress
 from .retries import Retries
@@ -55,7 +56,7 @@ class _TestNotes:
     """The journal for what a provoked trip leads to: every entry names the interlock that was tested."""
 
     elapsed_s: Callable[[], float]
-    keep: Callable[..., None]
+    keep: Callable[..., object]
     interlock: str
 
     def write(self, kind: str, /, **fields: Any) -> None:
@@ -93,12 +94,13 @@ class LiveRig:
         self._progress = progress
         self._retries = retries
         self._interlocks = Interlocks(rig)
+        self._expecting = Expecting(rule, self._interlocks)
         self._watched = [*(source.channel for source in rig.sources.values()), *self._interlocks.channels]
         self._unattended = {n for n, channel in rig.channels.items() if not self._asks(channel.instrument)}
         self._watched_at_s = -inf  # when `watch` last looked
         self._plans: dict[tuple[str, ...], list[Group]] = {}  # by channels to be read
         self._last: dict[str, FloatArray] = {}
-        self._entries: list[Entry] = []
+        self._place = 0  # in the journal, where the step began
         self._step = (0, "")
         self._earlier: tuple[StepRecord, ...] = ()
 
@@ -106,14 +108,14 @@ class LiveRig:
 
     def begin_step(self, number: int, kind: str, earlier: Sequence[StepRecord] = ()) -> None:
         """From here on entries belong to this step; `earlier` are its takings that were broken off."""
-        self._entries = []
+        self._place = self._journal.place()
         self._step = (number, kind)
         self._earlier = tuple(earlier)
         self._write("step", step=number, step_kind=kind, taken="begun")
 
     def record(self) -> StepRecord:
         """What the current step has written so far."""
-        return StepRecord(*self._step, tuple(self._entries), self._earlier)
+        return StepRecord(*self._step, tuple(self._journal.since(self._place)), self._earlier)
 
     # -- what a step does -----------------------------------------------------------------------------------------
 
@@ -128,7 +130,9 @@ class LiveRig:
         a gauge is read once beside its strain.
         """
         beside = thermometers(self.rig, tuple(channels))
-        return self._read(label, {tuple(channels): count, beside: 1}, interval_s, tags)
+        values = self._read(label, {tuple(channels): count, beside: 1}, interval_s, tags)
+        self._show(label, values)
+        return values
 
     def _read(
         self, label: str, counts: Mapping[tuple[str, ...], int], interval_s: float, tags: Mapping[str, int | str]
@@ -170,7 +174,7 @@ class LiveRig:
     ) -> None:
         """Into the journal, and past the interlocks."""
         if values:
-            self._entries.append(self._journal.samples(began, interval_s, values, label=label, tags=dict(tags)))
+            self._journal.samples(began, interval_s, values, label=label, tags=dict(tags))
         self._last |= values
         self._interlocks.check(values, self.under_load, self._journal.elapsed_s(), began, interval_s)
 
@@ -189,13 +193,16 @@ class LiveRig:
         """Measure insulation resistance into the journal; above the tester's range is null."""
         self._stop.check()
         meter = self._able(self.rig.channels[channel].instrument, TestsInsulation, "test insulation")
-        self._progress.say(f"insulation of {channel} at {test_voltage_v:+g} V")
+        doing = f"insulation of {channel} at {test_voltage_v:+g} V"
+        self._progress.say(doing)
+        self._progress.waiting(doing, electrification_s, self._journal.elapsed_s())
         ohm = meter.insulation_ohm(self.rig.channels[channel].input, test_voltage_v, electrification_s)
         if isnan(ohm) or ohm < 0:
             raise InstrumentError(
                 self.rig.channels[channel].instrument, f"gave {ohm} as an insulation resistance; a resistance is wanted"
             )
         self._write("insulation", channel=channel, volt=test_voltage_v, ohm=ohm if isfinite(ohm) else None, **tags)
+        self._show("insulation", {channel: np.array([ohm])})
 
     def take_zero(self, channels: Sequence[str]) -> None:
         """The last readings of these channels are the zero from which interlocks count strain.
@@ -203,7 +210,9 @@ class LiveRig:
         Raises `InstrumentError` when the part is not without load: such a zero would hide what is on.
         """
         for source in self.rig.sources.values():
-            load = self._load(source.channel, self.read("no load", [source.channel])[source.channel][0])
+            raw = self.read("no load", [source.channel])[source.channel][0]
+            self._expecting.zero(source.channel, float(raw))
+            load = self._load(source.channel, raw)
             if not abs(load) <= source.safe_below.value:
                 raise InstrumentError(
                     self.rig.channels[source.channel].instrument,
@@ -214,6 +223,7 @@ class LiveRig:
         self._write("zero", readings=zeros)
         for name, reading in zeros.items():
             self._interlocks.zero(name, reading)
+            self._expecting.zero(name, reading)
 
     def wait(self, seconds: float, text: str, label: str = "watch", extra: Sequence[str] = ()) -> None:
         """Let time pass; under load the watched channels (and `extra`) are read every second under `label`.
@@ -224,8 +234,9 @@ class LiveRig:
         end = self.clock.now() + seconds
         while (left := end - self.clock.now()) > 1e-9:
             if self.under_load:
-                self._look(label, extra, f"{text}, {left:.0f} s left")
-                left = end - self.clock.now()
+                self._look(label, extra, text)
+                left = max(0.0, end - self.clock.now())
+            self._progress.waiting(text, left, self._journal.elapsed_s())
             self._stop.check()
             if left > 0:
                 self.clock.wait(min(LOOK_EVERY_S, left))
@@ -241,7 +252,9 @@ class LiveRig:
         driver = self._able(about.instrument, Loads, "put load on the part")
         rate = rate_per_s or about.rate.value
         shown = show(target, self.rig.part.load, 4)
-        self._progress.say(f"{text}: {source} to {shown}")
+        doing = f"{text}: {source} to {shown}"
+        self._progress.say(doing)
+        self._expecting.aim(about.channel, target)
         self._command(driver, source=source, target=target, rate_per_s=rate, text=text)
         self._stop.check()
         self.under_load = True
@@ -251,6 +264,7 @@ class LiveRig:
             if self.clock.now() > deadline:
                 raise InstrumentError(about.instrument, f"did not reach {shown} in the time its rate allows")
             self._look("watch", (about.channel,), text)
+            self._progress.waiting(doing, self._way(about.channel, target) / rate, self._journal.elapsed_s())
             self.clock.wait(LOOK_EVERY_S)
         self._write("reached", source=source, target=target)
         self._look("watch", (about.channel,), text)
@@ -350,9 +364,9 @@ class LiveRig:
 
     def note(self, kind: str, **fields: object) -> None:
         """Note what a person did or signed, with who and when; `work` stands in `works` for the later steps."""
-        self._write(kind, **fields, person=self.person, utc=self.clock.utc().isoformat())
+        entry = self._write(kind, **fields, person=self.person, utc=self.clock.utc().isoformat())
         if kind == WORK:
-            self.works.append(self._entries[-1].data)
+            self.works.append(entry.data)
 
     def rest_until(self, until: datetime, patience_s: float, why: str, pass_time: Callable[[float], None]) -> None:
         """Let time pass up to a date by `pass_time`, which is given how many seconds are left.
@@ -380,11 +394,16 @@ class LiveRig:
 
     # -- inside ---------------------------------------------------------------------------------------------------
 
-    def _write(self, kind: str, **fields: object) -> None:
-        self._entries.append(self._journal.write(kind, **fields))
+    def _write(self, kind: str, **fields: object) -> Entry:
+        return self._journal.write(kind, **fields)
 
     def _load(self, channel: str, reading: float) -> float:
         return float(self.rig.channels[channel].correction.added_to(reading))
+
+    def _way(self, channel: str, target: float) -> float:
+        """How far the load is from its target; 0 where it was not read."""
+        way = abs(target - self._load(channel, self._last[channel][-1])) if channel in self._last else 0.0
+        return way if isfinite(way) else 0.0
 
     def _command(self, driver: object, **fields: object) -> None:
         """Journal a command; one to a replayed instrument moves nothing, and the record says so."""
@@ -394,14 +413,11 @@ class LiveRig:
         """Read what must be watched, and show it."""
         names = list(dict.fromkeys([*self._watched, *extra]))
         values = self._read(label, {tuple(names): 1}, 0.0, {})
-        if not self._progress.looks:
-            return
-        shown = {}
-        for name in names:
-            quantity = self._interlocks.quantity(name, values[name])
-            if quantity is not None:
-                shown[name] = show(float(quantity[-1]), self.rig.channels[name].measures, 4)
-        self._progress.reading(text, shown)
+        self._show(text, values)
+
+    def _show(self, text: str, values: Mapping[str, FloatArray]) -> None:
+        if self._progress.looks:
+            self._progress.reading(text, self._expecting.readings(self.rig, values, self._journal.elapsed_s()))
 
     def _by_instrument(self, channels: tuple[str, ...]) -> list[Group]:
         """Channels by instrument; worked out once, since waiting asks every second."""

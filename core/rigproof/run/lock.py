@@ -7,6 +7,7 @@ alive all the same, where a shared disk keeps locks to one machine: that one is 
 
 from __future__ import annotations
 
+import errno
 import fcntl
 import getpass
 import json
@@ -38,10 +39,10 @@ def _lock(stack: ExitStack, folder: Path, record: Path, say: Callable[[str], Non
     path = folder / FILE
     try:
         file = _open(path)
-    except PermissionError:  # such as documents on a share that only others may write
-        say(f"{folder} may not be written, so nothing keeps a second run off it")
-        return
     except OSError as error:
+        if error.errno in (errno.EACCES, errno.EPERM, errno.EROFS):  # documents on a share that only others may write
+            say(f"{folder} may not be written, so nothing keeps a second run off it")
+            return
         raise UsageError(f"{path}: cannot be locked ({error.strerror}); choose another folder") from None
     stack.callback(os.close, file)
     left = _read(file)

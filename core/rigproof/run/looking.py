@@ -6,7 +6,7 @@ inputs, how many scans) is told to the instrument, and reading an error queue em
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Collection, Iterator
 from dataclasses import dataclass
 from statistics import median
 
@@ -45,11 +45,13 @@ class Look:
     as_for_a_run: bool  # its driver cannot only look, and opened it with its settings
 
 
-def look(rig: Rig, reach: Reach) -> Iterator[Look]:
-    """Every instrument in turn, the failing ones too."""
+def look(rig: Rig, reach: Reach, only: Collection[str] = ()) -> Iterator[Look]:
+    """Every instrument in turn, the failing ones too; where names are given, these alone are opened."""
     # nothing of what a person is asked here is kept
     person = Interview(reach.answers, lambda *_, **__: None, lambda: None) if reach.answers else NOBODY
     for instrument in rig.instruments.values():
+        if only and instrument.name not in only:
+            continue
         if instrument.driver.asks_a_person and reach.answers is None:
             asked_later = "worked by hand, asked in the run"
             yield Look(instrument.name, asked_later, True, None, {}, {}, (), _due(instrument), None, False)

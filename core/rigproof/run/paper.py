@@ -26,7 +26,7 @@ from rigproof.uncertainty import Rule
 
 from .interlocks import Interlocks
 from .live import LiveRig
-from .progress import Silent
+from .progress import Progress, Silent
 from .signals import StopSignals
 
 T = TypeVar("T")
@@ -40,16 +40,24 @@ class PaperJournal:
 
     def __init__(self, clock: JumpingClock) -> None:
         self._clock = clock
-        self._count = 0
+        self._entries: list[Entry] = []
 
     def elapsed_s(self) -> float:
         """Seconds since the rehearsal began."""
         return self._clock.now()
 
+    def place(self) -> int:
+        """The number of the next entry."""
+        return len(self._entries)
+
+    def since(self, place: int) -> list[Entry]:
+        """The entries from a number on."""
+        return self._entries[place:]
+
     def write(self, kind: str, /, **fields: Any) -> Entry:
         """The entry."""
-        self._count += 1
-        return Entry(self._count, self._clock.now(), kind, fields)
+        self._entries.append(Entry(len(self._entries), self._clock.now(), kind, fields))
+        return self._entries[-1]
 
     def samples(self, t0: Mapping[str, float], dt: float, values: Mapping[str, FloatArray], **fields: Any) -> Entry:
         """The block's entry."""
@@ -169,10 +177,11 @@ class PaperPerson:
 class PaperRig(LiveRig):
     """A live rig over paper instruments. Interlocks watch nothing: the plan tells their distance by itself."""
 
-    def __init__(self, rig: Rig, rule: Rule) -> None:
+    def __init__(self, rig: Rig, rule: Rule, progress: Progress | None = None) -> None:
         clock = JumpingClock()
         self._bench = PaperBench(rig, clock)
-        super().__init__(rig, rule, {}, PaperJournal(clock), clock, StopSignals(), Silent(), person=PaperPerson(clock))
+        told = progress or Silent()
+        super().__init__(rig, rule, {}, PaperJournal(clock), clock, StopSignals(), told, person=PaperPerson(clock))
         self._interlocks = Interlocks(rig, watches=False)
         self._watched = [source.channel for source in rig.sources.values()]
 
@@ -194,6 +203,7 @@ class PaperRig(LiveRig):
 
     def wait(self, seconds: float, text: str, label: str = "watch", extra: Sequence[str] = ()) -> None:
         """One look, and time jumps: on paper nothing changes while the rig waits."""
+        self._progress.waiting(text, seconds, self._journal.elapsed_s())
         if self.under_load:
             self._look(label, extra, text)
         self.clock.wait(seconds)

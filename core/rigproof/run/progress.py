@@ -3,16 +3,47 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Protocol
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from rigproof.verdict.record import Check
+
+    from .opening import Reach
+    from .plan import Plan
+
+
+@dataclass(frozen=True)
+class Reading:
+    """One channel as it was just read, in the base unit of `kind`; the mean where several readings were taken."""
+
+    value: float | None  # None: overload, open circuit, above the range
+    kind: str
+    shown: str  # with unit; what the value is where there is none
+    at_s: float  # of the journal
+    expected: float | None = None  # by the part model at the present load, of a gauge by its packet
+    U: float | None = None  # of reading less expected, at the coverage of the procedure
+    aim: float | None = None  # of a source's channel: the load that the source was told to reach
+
+    @property
+    def apart(self) -> bool:
+        """Whether reading and expected differ by more than U."""
+        if self.value is None or self.expected is None or self.U is None:
+            return False
+        return abs(self.value - self.expected) > self.U
 
 
 class Progress(Protocol):
-    """A listener to a run."""
+    """A listener to a run. What it raises ends the run, except while the rig is made safe."""
 
-    looks: bool  # false: spares the run from making the texts of `reading`
+    @property
+    def looks(self) -> bool:
+        """Whether it wants the next `reading`; false spares the run from working out what is expected."""
+
+    def begun(self, plan: Plan, reach: Reach, folder: Path) -> None:
+        """The run begins; no instrument is open yet."""
 
     def step(self, number: int, of: int, kind: str) -> None:
         """A step begins."""
@@ -20,8 +51,11 @@ class Progress(Protocol):
     def say(self, text: str) -> None:
         """Something happens, in a technician's words."""
 
-    def reading(self, text: str, values: Mapping[str, str]) -> None:
-        """A look at the rig while it waits or moves: what is going on, and channel -> shown value."""
+    def waiting(self, text: str, left_s: float, now_s: float) -> None:
+        """The rig waits or moves: what for, how long still; about once a second, after the look. `now_s` as `at_s`."""
+
+    def reading(self, text: str, values: Mapping[str, Reading]) -> None:
+        """A look at the rig: what is going on, and what its channels read."""
 
     def checks(self, checks: Sequence[Check]) -> None:
         """A step was judged."""
@@ -29,11 +63,20 @@ class Progress(Protocol):
     def alarm(self, text: str) -> None:
         """Something the person must see now."""
 
+    def lowering(self, source: str, load: Reading | None, text: str) -> None:
+        """A source was told to go to its safe state and has not been seen there yet; told about twice a second."""
+
+    def safe(self, source: str, text: str) -> None:
+        """A source was seen in its safe state, and the load gone. Where it is not, that is an alarm."""
+
 
 class Silent:
     """A listener that says nothing."""
 
     looks = False
+
+    def begun(self, plan: Plan, reach: Reach, folder: Path) -> None:
+        """Nothing."""
 
     def step(self, number: int, of: int, kind: str) -> None:
         """Nothing."""
@@ -41,7 +84,10 @@ class Silent:
     def say(self, text: str) -> None:
         """Nothing."""
 
-    def reading(self, text: str, values: Mapping[str, str]) -> None:
+    def waiting(self, text: str, left_s: float, now_s: float) -> None:
+        """Nothing."""
+
+    def reading(self, text: str, values: Mapping[str, Reading]) -> None:
         """Nothing."""
 
     def checks(self, checks: Sequence[Check]) -> None:
@@ -49,3 +95,10 @@ class Silent:
 
     def alarm(self, text: str) -> None:
         """Nothing."""
+
+    def lowering(self, source: str, load: Reading | None, text: str) -> None:
+        """Nothing."""
+
+    def safe(self, source: str, text: str) -> None:
+        """One of the things that happen."""
+        self.say(f"{source} safe: {text}")

@@ -68,7 +68,7 @@ def _rehearse(live: PaperRig, rig: Rig, number: int, step: Step) -> Rehearsed:
     trouble = ""
     checks: tuple[Foreseen, ...] = ()
     try:
-        _take(live, number, step)
+        take(live, number, step)
     except RigproofError as error:
         trouble = f"cannot be taken: {error}"
     except Exception as error:  # a plugin's defect is told, and does not hide the other steps
@@ -82,7 +82,7 @@ def _rehearse(live: PaperRig, rig: Rig, number: int, step: Step) -> Rehearsed:
     return Rehearsed(number, step, record, live.clock.now() - begun, checks, trouble)
 
 
-def _take(live: PaperRig, number: int, step: Step) -> None:
+def take(live: PaperRig, number: int, step: Step) -> None:
     """Take a step with the pauses that it asks for: time jumps over each, and it is begun again."""
     earlier: list[StepRecord] = []
     while True:

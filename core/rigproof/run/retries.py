@@ -37,7 +37,7 @@ class Retries:
         self._stop = stop
         self._in_the_run: Counter[str] = Counter()
 
-    def after(self, error: InstrumentError, used: Counter[str], write: Callable[..., None]) -> None:
+    def after(self, error: InstrumentError, used: Counter[str], write: Callable[..., object]) -> None:
         """Wait, and reach the instrument again on a fresh connection; `used` counts the tries for this reading.
 
         Raises the last `InstrumentError` where rig.yaml allows no further try, `Stopped` where the operator stops.

@@ -68,14 +68,17 @@ def run(
                 record_kept = _keep(journal, "defect", text=traceback.format_exc())
         finally:
             stop.begin_safe_end()
-            confirmed = make_safe(plan.rig, drivers, reach.clock, journal, progress, "safe", trip)
+            alarm = "" if end["how"] == FINISHED else f"{end['how']}: {end['why']}"
+            confirmed = make_safe(plan.rig, drivers, reach.clock, journal, progress, "safe", trip, alarm)
             end["why"] += _reaction(trip)
-            _say_goodbye(drivers, progress, end["how"], end["why"])
+            _let_go(drivers)
             record_kept &= _keep(journal, "end", **end, utc=reach.clock.utc().isoformat())
         if end["how"] == NO_RECORD or not record_kept:
             left = "the rig was made safe" if confirmed else "the rig is NOT CONFIRMED SAFE"
             journal.abandon()
-            raise RecordLostError(f"the run was ended, {left}: {end['why']}")
+            raise RecordLostError(
+                f"the run was ended, {left}: {end['why']}. With room for it `--resume` goes on with what was recorded"
+            )
     return path
 
 
@@ -109,9 +112,10 @@ def _session(
 
 def _reaction(trip: Tripped | None) -> str:
     """How fast the rig answered to a trip; "" where nothing tripped, or nobody could tell."""
-    if trip is None or trip.took_s is None:
+    if trip is None or trip.took_s is None or trip.began_s is None or trip.read_s is None:
         return ""
-    return f"; safe command {1000 * trip.took_s:.0f} ms after that reading was begun"
+    reading_ms, took_ms = 1000 * (trip.read_s - trip.began_s), 1000 * trip.took_s
+    return f"; the reading took {reading_ms:.0f} ms, the safe command was out {took_ms:.0f} ms later"
 
 
 def _keep(journal: JournalWriter, kind: str, **fields: str | None) -> bool:
@@ -142,11 +146,8 @@ def _ending(ending: BaseException) -> dict[str, str]:
     return {"how": "defect", "why": told}
 
 
-def _say_goodbye(drivers: Mapping[str, Driver], progress: Progress, how: str, why: str) -> None:
-    """Tell the person how it ended and let go of the instruments; never raises."""
-    if how != "finished":
-        with suppress(Exception, SystemExit):
-            progress.alarm(f"{how}: {why}")
+def _let_go(drivers: Mapping[str, Driver]) -> None:
+    """Close the instruments; never raises."""
     for driver in drivers.values():
         with suppress(Exception, SystemExit):
             driver.close()

@@ -18,7 +18,7 @@ from rigproof.errors import Tripped
 from rigproof.instruments import Driver, Loads, Reads, able
 from rigproof.quantities import show
 
-from .progress import Progress
+from .progress import Progress, Reading
 
 CONFIRM_WITHIN_S = 120.0  # a load may take this long to fall
 MISSING_FOR_S = 15.0  # a source or channel that cannot be read is asked for this long
@@ -52,24 +52,29 @@ def make_safe(
     progress: Progress,
     entry: str,
     trip: Tripped | None = None,
+    alarm: str = "",
 ) -> bool:
     """Command every source safe, then confirm each and journal it as `entry`; true when all are confirmed.
 
     After a `trip` the time from its reading to the last command is measured, and written once the commands are out: no
-    disk stands between the two. Never raises: a rig that cannot be confirmed safe is an alarm.
+    disk stands between the two, and no screen, which is told the `alarm` then. Never raises: a rig that cannot be
+    confirmed safe is an alarm.
     """
     commanded, told_s = {}, {}
     for source in rig.sources.values():
         commanded[source.name] = _command(source, drivers)
         with suppress(Exception, SystemExit):  # a clock that is gone
             told_s[source.name] = journal.elapsed_s()
+    if alarm:
+        with suppress(Exception, SystemExit):
+            progress.alarm(alarm)
     confirmed = True
     if trip is not None:
         with suppress(Exception, SystemExit):
             _note_trip(trip, told_s, journal, progress)
     for source in rig.sources.values():
         try:
-            outcome = _confirm(rig, source, drivers, clock, commanded[source.name])
+            outcome = _confirm(rig, source, drivers, clock, commanded[source.name], progress)
         except (Exception, SystemExit) as error:  # a clock that is gone, say: the next source must have its turn
             outcome = Outcome(False, None, _words(error))
         confirmed &= outcome.confirmed
@@ -92,6 +97,7 @@ def _note_trip(trip: Tripped, told_s: Mapping[str, float], journal: Notes, progr
         value=trip.value,
         limit=trip.limit,
         text=str(trip),
+        began_s=trip.began_s,
         read_s=trip.read_s,
         told_s=dict(told_s),
         took_s=trip.took_s,
@@ -100,7 +106,7 @@ def _note_trip(trip: Tripped, told_s: Mapping[str, float], journal: Notes, progr
 
 def _tell(source: Source, outcome: Outcome, progress: Progress) -> None:
     if outcome.confirmed:
-        progress.say(f"{source.name} safe: {outcome.text}")
+        progress.safe(source.name, outcome.text)
         return
     progress.alarm(
         f"{source.name}: SAFE STATE NOT CONFIRMED ({outcome.text}). Keep away from the part, use the rig's own stop "
@@ -126,7 +132,9 @@ def _command(source: Source, drivers: Mapping[str, Driver]) -> str:
     return ""
 
 
-def _confirm(rig: Rig, source: Source, drivers: Mapping[str, Driver], clock: Clock, trouble: str) -> Outcome:
+def _confirm(
+    rig: Rig, source: Source, drivers: Mapping[str, Driver], clock: Clock, trouble: str, progress: Progress
+) -> Outcome:
     """Read the safe state back from the source, and the load back from the part's own channel."""
     if trouble:
         return Outcome(False, _load(rig, source, drivers), trouble)
@@ -140,7 +148,14 @@ def _confirm(rig: Rig, source: Source, drivers: Mapping[str, Driver], clock: Clo
         patience = MISSING_FOR_S if safe is None or load is None else CONFIRM_WITHIN_S
         if clock.now() - start > patience:
             return Outcome(False, load, f"{said}; {shown}")
+        with suppress(Exception, SystemExit):  # a screen that has gone away must not end the wait
+            progress.lowering(source.name, _reading(rig, source, load, clock.now() - start), f"{said}, {shown}")
         clock.wait(LOOK_EVERY_S)
+
+
+def _reading(rig: Rig, source: Source, load: float | None, at_s: float) -> Reading | None:
+    kind = rig.channels[source.channel].measures
+    return None if load is None else Reading(load, kind, show(load, kind, 4), at_s)
 
 
 def _says(source: Source, drivers: Mapping[str, Driver]) -> tuple[bool | None, str]:

@@ -2,7 +2,8 @@
 
 A signal never breaks into the middle of a message or of a journal line, so the safe end begins when the reply or the
 block of readings under way is there, and within a second while the run waits. SIGKILL and a power cut leave no time
-for anything: only a source that falls back to its safe state by itself, and a relief device, help there.
+for anything: only a source that falls back to its safe state by itself, and a relief device, help there. Ctrl-Z is
+ignored meanwhile.
 """
 
 from __future__ import annotations
@@ -34,6 +35,8 @@ class StopSignals:
         if threading.current_thread() is threading.main_thread():
             for number in NAMES:
                 self._old[number] = signal.signal(number, self._note)
+            # Ctrl-Z would leave the load on and nobody watching
+            self._old[signal.SIGTSTP] = signal.signal(signal.SIGTSTP, signal.SIG_IGN)
         return self
 
     def __exit__(

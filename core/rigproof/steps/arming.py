@@ -12,9 +12,10 @@ from pydantic import Field
 
 from rigproof.documents import Procedure
 from rigproof.documents.rig import Rig
+from rigproof.instruments import Loads
 from rigproof.interlocks import BY_LIMIT, AtRest, Lock, locks_of
 from rigproof.models import BridgeModel
-from rigproof.quantities import Quantity, did_you_mean, kind_of, quantity, show
+from rigproof.quantities import Quantity, did_you_mean, kind_of, quantity, show, unit
 from rigproof.uncertainty import Estimate, Rule, Tolerance
 from rigproof.verdict.record import Check
 
@@ -76,11 +77,15 @@ class Arming(base.Step):
         return (rig.sources[self.source].channel,)
 
     def remarks(self) -> Sequence[str]:
-        """What is done with the limits."""
-        return (
-            "Each interlock is made to trip on purpose, its limit lowered for the test alone; the source is started at "
-            "a load that counts as none, and must obey the safe command.",
-        )
+        """What is done with the limits and the source."""
+        made = "Each interlock is made to trip on purpose, its limit lowered for the test alone"
+        if self._starts:
+            return (f"{made}; the source is started at a load that counts as none, and must obey the safe command.",)
+        return (f"{made}; the source is not started, so that nothing shows whether it obeys.",)
+
+    @property
+    def _starts(self) -> bool:
+        return self.to is None or self.to.value != 0
 
     def acquire(self, live: LiveRig) -> None:
         """One trip after the other; the first that leaves the rig not confirmed safe, or load on it, is the last."""
@@ -154,7 +159,7 @@ class Arming(base.Step):
                 checks.append(missing(record, about, "not provoked: the step ended before it"))
                 continue
             trip = trips.get(lock.name)
-            note = trip["text"] if trip else f"did not trip: see that {lock.channel} is alive, its sign and its input"
+            note = "" if trip else f"did not trip: see that {lock.channel} is alive, its sign and its input"
             checks.append(_exact(record, about, float(trip is not None), Tolerance(1.0, None), rule, note))
             if trip is not None and trip["took_s"] is not None:
                 within = Tolerance(None, self.command_within.value)
@@ -187,7 +192,9 @@ class Arming(base.Step):
             if not ends:
                 checks.append(missing(record, about, "no trip was provoked"))
                 continue
-            note = "; ".join(dict.fromkeys(end["text"] for end in ends if not end["confirmed"]))
+            said = [end["text"] for end in ends if not end["confirmed"]]
+            said += [] if self._starts else ["the source was not started: that it obeys is not shown"]
+            note = "; ".join(dict.fromkeys(said))
             confirmed = float(sum(bool(end["confirmed"]) for end in ends))
             checks.append(_exact(record, about, confirmed, Tolerance(float(len(ends)), None), rule, note))
         return checks
@@ -207,8 +214,19 @@ def arming_cautions(rig: Rig, procedure: Procedure) -> list[str]:
         return []
     return [
         f"Nobody sees an interlock trip before step {first} puts load on the part: a channel that hangs or a source "
-        f"that does not obey shows only then. Write `- arming: {{source: {next(iter(rig.sources), '…')}}}` before it."
+        f"that does not obey shows only then. Write `- arming: {{{_parameters(rig)}}}` before it."
     ]
+
+
+def _parameters(rig: Rig) -> str:
+    """As much as the first source can do: one that cannot make so little load is not started."""
+    for source in rig.sources.values():
+        about = rig.instruments[source.instrument]
+        can = issubclass(about.driver, Loads) and not about.driver.cannot_make(
+            about.settings, SHARE * source.safe_below.value
+        )
+        return f"source: {source.name}" if can else f"source: {source.name}, to: 0 {unit(rig.part.load)}"
+    return "source: …"
 
 
 SAFE_AFTER_TEST = "safe after the test"  # kind of journal entry

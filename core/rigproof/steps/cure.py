@@ -30,7 +30,7 @@ from .lists import PlainName
 from .record import Block, StepRecord
 from .tasks import COMMON_PRACTICE, WORK, Task
 from .terms import Term, absolute, reduction_inputs, usable
-from .worked import conceded, exact_check, work_record, works
+from .worked import BY_THE_CLOCK, conceded, exact_check, work_record, works
 
 if TYPE_CHECKING:
     from rigproof.run.live import LiveRig
@@ -116,7 +116,8 @@ class Cure(base.Step):
         if not since:
             hint = did_you_mean(self.since, [step.of for step in found]) if found else "put an `inspection` before it"
             return (("since", f"no inspection of {self.since!r} comes before this step", hint),)
-        measured = any(task.measured and task.measured.of == THICKNESS for task in since[-1].tasks())
+        beside = [task.measured for task in since[-1].tasks() if task.measured]
+        measured = any(each.of == THICKNESS and each.lowest.kind == "length" for each in beside)
         if self.at_least or self.thickness or measured:
             return ()
         what = f"neither `at least` nor `thickness` is written, and {self.since!r} measures no {THICKNESS}"
@@ -170,7 +171,7 @@ class Cure(base.Step):
             live.phase("no begin", why=f"the record has no work of {self.since!r}")
             return
         thick = [e["value"] for e in live.works if e["of"] == self.since and e["measured"] == THICKNESS and e["done"]]
-        measured = thick[-1] if thick else None
+        measured = max(thick, default=None)  # of several gauges the one that takes longest
         least = self._least(measured)
         assert least is not None, "see `follows`"
         begun = datetime.fromisoformat(last["utc"])
@@ -223,7 +224,7 @@ class Cure(base.Step):
         task = self._task(entry["thickness"])
         assert task.at_least is not None, "see `follows`"
         limits = Tolerance(task.at_least.value, None)
-        check = exact_check(record, about, entry["took_s"], limits, rule, task.at_least_origin)
+        check = exact_check(record, about, entry["took_s"], limits, rule, task.at_least_origin, by=BY_THE_CLOCK)
         found = [conceded(check, entry["short"], entry["person"], self.concessions)]
         if self.temperature is not None:
             warm = Subject("temperature", self.temperature.channel, "temperature")

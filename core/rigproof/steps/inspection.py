@@ -74,7 +74,9 @@ class Inspection(base.Step):
 
     def remarks(self) -> Sequence[str]:
         """What it is about."""
-        return (f"{self.of.capitalize()}: a person confirms {len(self.tasks())} items, or refuses with a reason.",)
+        count = len(self.tasks())
+        items = f"{count} items" if count > 1 else "1 item"
+        return (f"{self.of.capitalize()}: a person confirms {items}, or refuses with a reason.",)
 
     def reaches(self, rig: Rig) -> tuple[str, ...]:  # noqa: ARG002  a person's word reaches no channel
         """No channel."""

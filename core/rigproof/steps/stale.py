@@ -20,6 +20,7 @@ from .record import StepRecord
 BY_CHANCE = -20.0  # ln of the probability that two blocks of a scatter like this agree in every reading: 2e-9
 STILL = 10  # readings in a row that do not differ
 RESCALED = 300.0  # from kilo- to base unit the scatter changes by 1000; ramps and single jumps do not count
+ROUNDING = 1e-12  # of a reading: what subtracting numbers of 53 bits leaves of steps that are equal
 SHOWS_SCATTER = 5  # readings that a block must have to tell how much a channel scatters
 
 
@@ -94,4 +95,5 @@ def _from_reading_to_reading(values: FloatArray) -> float:
     """Typical step between readings, less their common trend; 0 where most do not differ."""
     steps = np.diff(values)
     steps = steps[np.isfinite(steps)]
-    return float(np.median(np.abs(steps - np.median(steps)))) if len(steps) else 0.0
+    size = float(np.median(np.abs(steps - np.median(steps)))) if len(steps) else 0.0
+    return size if size > ROUNDING * float(np.max(np.abs(values))) else 0.0

@@ -16,6 +16,7 @@ from .record import StepRecord
 from .tasks import WORK, Task
 
 CONCESSION = "concession"  # what the rule of a check begins with that stands by a person's word
+BY_THE_CLOCK, BY_WORD = "by the clock of the run", "by the word of a person"  # rules of the others
 AS_TYPED = "as typed, taken as exact"
 
 
@@ -44,23 +45,29 @@ def _of_one(
 ) -> Iterator[Check]:
     if task.at_least is not None:
         about, limits = Subject("time", of, "time", task.name), Tolerance(task.at_least.value, None)
-        check = exact_check(record, about, entry["took_s"], limits, rule, task.at_least_origin)
+        check = exact_check(record, about, entry["took_s"], limits, rule, task.at_least_origin, by=BY_THE_CLOCK)
         yield conceded(check, entry["short"], entry["person"], concessions)
     if task.measured is not None:
         measured = task.measured
-        about, limits = (
-            Subject(measured.of, of, measured.lowest.kind, task.name),
-            Tolerance(measured.lowest.value, measured.highest.value),
-        )
+        about = Subject(measured.of, of, measured.lowest.kind, task.name)
+        limits = Tolerance(measured.lowest.value, measured.highest.value)
         check = exact_check(record, about, entry["value"], limits, rule, measured.origin, AS_TYPED)
         yield conceded(check, entry["keep"], entry["person"], concessions)
 
 
 def exact_check(
-    record: StepRecord, about: Subject, value: float, limits: Tolerance, rule: Rule, origin: str, note: str = ""
+    record: StepRecord,
+    about: Subject,
+    value: float,
+    limits: Tolerance,
+    rule: Rule,
+    origin: str,
+    note: str = "",
+    by: str = BY_WORD,
 ) -> Check:
-    """A check of what a clock or a person told, without an uncertainty."""
-    return specified_check(record, about, Estimate(float(value), 0.0, inf), limits, rule, origin, note)
+    """A check of what a clock or a person told: no uncertainty, hence no guard band and no probability."""
+    check = specified_check(record, about, Estimate(float(value), 0.0, inf), limits, rule, origin, note)
+    return check.model_copy(update={"rule": by, "conformance_probability": None})
 
 
 def conceded(check: Check, reason: str, person: str, allowed: bool) -> Check:

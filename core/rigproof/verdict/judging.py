@@ -37,7 +37,7 @@ from .record import (
     Verdict,
     WorkRecord,
 )
-from .sessions import FINISHED, ending, last_session, resumptions, takings, told
+from .sessions import FINISHED, ending, last_session, resumptions, takings, told, uneven_dates
 
 
 @dataclass(frozen=True)
@@ -120,8 +120,8 @@ def _judge(journal: Journal, registry: Registry) -> Verdict:
     if outcome == "accept" and (overdue := _overdue(instruments, days)):
         outcome, why = "undecided", overdue
     installation, signatures = _work(procedure, journal.entries)
-    if outcome == "accept":
-        why = [*why, *words.concessions(installation)]
+    if outcome == "accept" and (conceded := words.deviations(installation)):
+        why = [f"{why[0]} or stands by a concession", *(f"by concession: {text}" for text in conceded)]
     rule = procedure.decision
     return Verdict(
         verdict=outcome,
@@ -137,6 +137,7 @@ def _judge(journal: Journal, registry: Registry) -> Verdict:
         ended=end["utc"] if end else "",
         end=told(end),
         not_before=end.get("not_before", "") if end else "",
+        clock=uneven_dates(journal.entries),
         resumed=resumed,
         decision_rule=rule.rule,
         risk=rule.risk if rule.multiple is None else None,

@@ -251,6 +251,9 @@ class Verdict(Record):
     not_before: str = Field(
         "", description="UTC, ISO 8601: when a suspended run may go on; empty: it was not suspended"
     )
+    clock: tuple[str, ...] = Field(
+        (), description="where the machine's date did not go on evenly, in words; the journal's times do not rest on it"
+    )
     resumed: tuple[ResumeRecord, ...] = Field((), description="each time it was gone on with after an earlier ending")
     decision_rule: str = Field(
         description="for tolerances that somebody set; each check names the rule it was judged by"

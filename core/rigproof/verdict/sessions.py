@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from datetime import datetime
 from itertools import pairwise
 from typing import Any
 
@@ -17,6 +18,8 @@ from rigproof.steps.record import StepRecord
 from .record import ResumeRecord
 
 SUSPENDED = "suspended"  # `how` of the end of a session that a step paused on purpose
+UNEVEN_S, UNEVEN_SHARE = 5.0, 1e-3  # what a time service may correct slowly while a run goes on (reasoned, no source)
+_SHOWN = "%Y-%m-%d %H:%M:%S"
 FINISHED = "finished"  # `how` of the end of a session that came to the end of the procedure
 KILLED = "the journal has no end: the run was killed"
 
@@ -86,6 +89,24 @@ def _left_safe(session: Sequence[Entry]) -> bool:
     """Whether every source was confirmed safe at the end of a session."""
     found = [entry.data["confirmed"] for entry in session if entry.kind == "safe"]
     return bool(found) and all(found)
+
+
+def uneven_dates(entries: Sequence[Entry]) -> tuple[str, ...]:
+    """Where the machine's date was set, against the seconds of the run's own clock, which nobody can set.
+
+    Readings are judged by the latter alone; dates serve calibrations, pauses and people.
+    """
+    dated = [(datetime.fromisoformat(e.data["utc"]), e) for e in entries if e.kind in ("run", RESUMED, "end")]
+    found = []
+    for (before, one), (after, other) in pairwise(dated):
+        passed = other.t - one.t
+        moved = (after - before).total_seconds() - passed
+        if other.kind == RESUMED:  # however long the pause was, it was one
+            moved = min(moved, 0.0)
+        if abs(moved) > UNEVEN_S + UNEVEN_SHARE * passed:
+            how = "set back" if moved < 0 else "set forward, or the machine slept,"
+            found.append(f"the date was {how} by {abs(moved):.0f} s between {before:{_SHOWN}} and {after:{_SHOWN}} UTC")
+    return tuple(found)
 
 
 def takings(number: int, kind: str, entries: Sequence[Entry]) -> Takings:

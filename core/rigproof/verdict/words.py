@@ -5,26 +5,28 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from math import floor, isfinite, log10
 
-from rigproof.quantities import kind_of, shown, unit
+from rigproof.quantities import fitting, kind_of, shown
 from rigproof.quantities import show as show_digits
 
 from .record import Check, ResumeRecord, RetryRecord, Verdict, WorkRecord
 
 
-def rounded(value: float, u: float, kind: str) -> str:
+def rounded(value: float, u: float, kind: str, in_unit: str = "") -> str:
     """A value to the place where its uncertainty has two significant digits (GUM 7.2.6); without one, five digits."""
-    width = _size(u, kind)
+    chosen = in_unit or fitting(_larger(value, u), kind)
+    width = _size(u, kind, chosen)
     if not (isfinite(value) and isfinite(width) and width > 1e-12):
-        return show_digits(value, kind, 5)
+        return show_digits(value, kind, 5, chosen)
     places = max(0, 1 - floor(log10(width)))
-    number = round(float(shown(value, kind)), places) + 0.0  # + 0.0: no minus zero
-    return f"{number:.{places}f} {unit(kind)}".strip()
+    number = round(float(shown(value, kind, chosen)), places) + 0.0  # + 0.0: no minus zero
+    return f"{number:.{places}f} {chosen}".strip()
 
 
-def with_u(value: float, expanded: float, kind: str) -> str:
+def with_u(value: float, expanded: float, kind: str, in_unit: str = "") -> str:
     """A value and its expanded uncertainty, both to two digits of the latter: `36.108 ± 0.061 bar`."""
-    number = rounded(value, expanded, kind).removesuffix(unit(kind)).strip()
-    return f"{number} ± {rounded(expanded, expanded, kind_of(kind).difference)}"
+    chosen = in_unit or fitting(_larger(value, expanded), kind)
+    number = rounded(value, expanded, kind, chosen).removesuffix(chosen).strip()
+    return f"{number} ± {rounded(expanded, expanded, kind_of(kind).difference, _of_difference(kind, chosen))}"
 
 
 def retries(record: RetryRecord) -> str:
@@ -69,18 +71,14 @@ def measured(line: WorkRecord) -> str:
     """What was measured beside it, with its range; "" where nothing was."""
     if line.value is None or line.lowest is None or line.highest is None:
         return ""
-    text = between(line.lowest, line.highest, line.kind, lambda limit: show_digits(limit, line.kind))
-    return f"{line.measured} {show_digits(line.value, line.kind)} ({text})"
+    chosen = fitting(_larger(line.value, line.highest), line.kind)
+    text = between(line.lowest, line.highest, chosen, lambda limit: show_digits(limit, line.kind, in_unit=chosen))
+    return f"{line.measured} {show_digits(line.value, line.kind, in_unit=chosen)} ({text})"
 
 
 def deviations(lines: Sequence[WorkRecord]) -> list[str]:
     """What is not as asked, with the reason and who gave it."""
     return [f"{line.of}, {line.item}: {text} ({line.person})" for line in lines for text in line.deviations]
-
-
-def concessions(lines: Sequence[WorkRecord]) -> list[str]:
-    """The same of an accepted run, where each stands by the word of a person."""
-    return [f"by concession: {text}" for text in deviations(lines)]
 
 
 def resumption(record: ResumeRecord) -> str:
@@ -107,23 +105,31 @@ def title(check: Check) -> str:
     return f"{check.name} of {check.subject}" + (f" ({check.at})" if check.at else "")
 
 
+def unit_of(check: Check) -> str:
+    """The unit for all numbers of a check: that of its largest, so that reading and limits can be compared at sight."""
+    limits = check.tolerance
+    sizes = [abs(one) for one in (check.measured, limits.lower, limits.upper, check.expected) if one is not None]
+    return fitting(max(sizes, default=0.0), check.kind)
+
+
 def value(check: Check) -> str:
     """The measured value, or why there is none."""
     if check.measured is None:
         return f"no reading ({check.note})" if check.note else "no reading"
-    return rounded(check.measured, check.u, check.kind)
+    return rounded(check.measured, check.u, check.kind, unit_of(check))
 
 
 def concise(check: Check) -> str:
     """The measured value with the digits of its standard uncertainty in brackets: `9.37(14) µε/bar` (GUM 7.2.2)."""
-    return "no reading" if check.measured is None else in_brackets(check.measured, check.u, check.kind)
+    return "no reading" if check.measured is None else in_brackets(check.measured, check.u, check.kind, unit_of(check))
 
 
-def in_brackets(value: float, u: float, kind: str) -> str:
+def in_brackets(value: float, u: float, kind: str, in_unit: str = "") -> str:
     """A value with two digits of its standard uncertainty in brackets; without one, as `rounded`."""
-    text = rounded(value, u, kind)
+    chosen = in_unit or fitting(_larger(value, u), kind)
+    text = rounded(value, u, kind, chosen)
     number, _, of_unit = text.partition(" ")
-    width = _size(u, kind)
+    width = _size(u, kind, chosen)
     if width <= 1e-12:
         return text
     places = len(number.partition(".")[2])
@@ -135,8 +141,9 @@ def expected(check: Check) -> str:
     """What a computed tolerance lies around, with its own u in brackets and U of the difference: `9.46(14) ± 0.35`."""
     if check.expected is None or check.u_expected is None or check.U is None:
         return ""
-    around = in_brackets(check.expected, check.u_expected, check.kind).removesuffix(unit(check.kind)).strip()
-    return f"{around} ± {_bare(check.U, check.kind)}"
+    chosen = unit_of(check)
+    around = in_brackets(check.expected, check.u_expected, check.kind, chosen).removesuffix(chosen).strip()
+    return f"{around} ± {_bare(check.U, check.kind, chosen)}"
 
 
 def percent(share: float) -> str:
@@ -146,43 +153,56 @@ def percent(share: float) -> str:
     return "above 99.99 %" if share > 1 - 1e-4 else f"{100 * share:.4g} %"
 
 
-def _size(width: float, kind: str) -> float:
-    """A difference in the unit of `kind`, whose zero may lie elsewhere."""
-    return float(shown(width, kind)) - float(shown(0.0, kind))
+def _larger(value: float, u: float) -> float:
+    return max(abs(value), abs(u))
 
 
-def _bare(width: float, kind: str) -> str:
+def _size(width: float, kind: str, in_unit: str) -> float:
+    """A difference in a unit of `kind`, whose zero may lie elsewhere."""
+    return float(shown(width, kind, in_unit)) - float(shown(0.0, kind, in_unit))
+
+
+def _of_difference(kind: str, in_unit: str) -> str:
+    """The unit for a difference of two values that are given in `in_unit`: the same, where differences have it."""
+    of_difference = kind_of(kind_of(kind).difference)
+    return in_unit if in_unit in of_difference.units else of_difference.shown
+
+
+def _bare(width: float, kind: str, in_unit: str) -> str:
     """A difference to two digits, without its unit."""
-    of_difference = kind_of(kind).difference
-    return show_digits(float(f"{width:.2g}"), of_difference).removesuffix(unit(of_difference)).strip()
+    chosen = _of_difference(kind, in_unit)
+    return show_digits(float(f"{width:.2g}"), kind_of(kind).difference, in_unit=chosen).removesuffix(chosen).strip()
 
 
 def uncertainty(check: Check) -> str:
     """The standard uncertainty, two significant digits."""
-    return "" if check.measured is None else show_digits(check.u, kind_of(check.kind).difference, 2)
+    if check.measured is None:
+        return ""
+    return show_digits(check.u, kind_of(check.kind).difference, 2, _of_difference(check.kind, unit_of(check)))
 
 
 def interval(check: Check) -> str:
     """The tolerance: the limits on the true value."""
-    return between(check.tolerance.lower, check.tolerance.upper, check.kind, lambda limit: _limit(limit, check))
+    chosen = unit_of(check)
+    return between(check.tolerance.lower, check.tolerance.upper, chosen, lambda limit: _limit(limit, check, chosen))
 
 
-def between(lower: float | None, upper: float | None, kind: str, text: Callable[[float], str]) -> str:
-    """An interval in words; `text` writes one limit with the unit of `kind`."""
+def between(lower: float | None, upper: float | None, in_unit: str, text: Callable[[float], str]) -> str:
+    """An interval in words; `text` writes one limit in `in_unit`."""
     if lower is None and upper is None:
         return "without limits"
     if lower is None or upper is None:
         return f"at most {text(upper)}" if upper is not None else f"at least {text(lower or 0.0)}"
     if lower < 0 and text(-lower) == text(upper):
         return f"± {text(upper)}"
-    return f"{text(lower).removesuffix(unit(kind)).strip()} to {text(upper)}"
+    return f"{text(lower).removesuffix(in_unit).strip()} to {text(upper)}"
 
 
-def _limit(limit: float, check: Check) -> str:
+def _limit(limit: float, check: Check, in_unit: str) -> str:
     """A specified limit as short as it was written; a computed one to the digits of the uncertainty."""
     if not check.tolerance.computed:
-        return show_digits(limit, check.kind, 6)
-    return rounded(limit, check.u_decides, check.kind)
+        return show_digits(limit, check.kind, 6, in_unit)
+    return rounded(limit, check.u_decides, check.kind, in_unit)
 
 
 def sentence(check: Check) -> str:
@@ -208,9 +228,10 @@ def _against(check: Check) -> list[str]:
     said = []
     if check.expected is not None:
         u = check.u if check.u_expected is None else check.u_expected  # an older verdict has one u for both
-        said.append(f"expected {in_brackets(check.expected, u, check.kind)}")
+        said.append(f"expected {in_brackets(check.expected, u, check.kind, unit_of(check))}")
     if check.difference is not None and check.U is not None:
-        apart = with_u(check.difference, check.U, kind_of(check.kind).difference)
+        in_unit = _of_difference(check.kind, unit_of(check))
+        apart = with_u(check.difference, check.U, kind_of(check.kind).difference, in_unit)
         said.append(f"difference {apart} ({check.tolerance.origin})")
     else:
         said.append(f"tolerance {interval(check)} ({check.tolerance.origin})")

@@ -30,6 +30,7 @@ class SimulatedInstrument:
     kind: ClassVar[str]  # the word after `driver:` in rig.yaml of the driver that talks to it
     commands: ClassVar[CommandSet]
     terminator = LF  # of its messages and replies
+    exchange: ClassVar[type[Exchange]] = Exchange
 
     def __init_subclass__(cls) -> None:
         cls.commands = CommandSet(cls)
@@ -47,14 +48,14 @@ class SimulatedInstrument:
         self._message_available = False
         self._hanging = Hanging()
         self._last: dict[int, float] = {}  # by input; what a frozen instrument repeats
-        self._bus = Exchange(self, bus=True)
+        self._bus = self.exchange(self, bus=True)
 
     def connect(self, bus: bool) -> Exchange:
         """The one exchange of the bus, or a new one for a stream. Raises `ConnectionRefusedError` on a dead line."""
         if self.wire is not None and self.wire.refuses:
             raise ConnectionRefusedError("the link is lost")
         self._bus.lost = False
-        return self._bus if bus else Exchange(self, bus=False)
+        return self._bus if bus else self.exchange(self, bus=False)
 
     def execute(self, message: bytes, message_available: bool) -> tuple[bytes, float]:
         """Carry out one program message: its reply ("" for none) and when that is ready (s on the clock)."""

@@ -47,6 +47,13 @@ class Described(SimulatedInstrument):
         if words.error is not None:
             self.hears(words.error.ask, self._complain)
 
+    def connect(self, bus: bool) -> Exchange:
+        """A stream begins with its greeting, if it has one."""
+        exchange = super().connect(bus)
+        if self.words.greeting is not None and not bus:
+            exchange.greet(fill(self.words.greeting).encode("latin-1"))
+        return exchange
+
     def hears(self, message: Any, answer: Answer) -> None:
         """From now on a message of this wording is answered so; its places are given to `answer` by name."""
         pattern, places = "", []

@@ -115,6 +115,37 @@ def test_at_a_served_bench(rig: SimulatedRig, spool: Plan, capsys: pytest.Captur
     assert "P-0220" in capsys.readouterr().out
 
 
+def test_only_these_are_opened(rig: SimulatedRig, spool_folder: Path, spool: Plan) -> None:
+    """Every other instrument has heard nothing: its fault, which strikes once, is still to come."""
+    for name in spool.rig.instruments:
+        wired(rig, spool, name, Fault(faults.NO_REPLY, 0, 1, seed=1))
+    looks = list(look(spool.rig, reach_of(rig), ["thermometer", "ohmmeter"]))
+    assert [each.instrument for each in looks] == ["ohmmeter", "thermometer"]
+    left = [each for each in look(spool.rig, reach_of(rig)) if not each.well]
+    assert [each.instrument for each in left] == ["bridge", "insulation tester", "transmitter", "pump"]
+
+
+def test_only_on_the_command_line(spool_folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    words = ["check", str(spool_folder), "--connect", "--simulated", "--json"]
+    assert run([*words, "--only", "pump", "--only", "bridge"]) == ExitCode.ACCEPT
+    assert [each["instrument"] for each in json.loads(capsys.readouterr().out)["instruments"]] == ["bridge", "pump"]
+
+
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        (["--connect", "--only", "ohmeter"], "--only ohmeter: .*rig.yaml names no instrument 'ohmeter'; .*'ohmmeter'"),
+        (["--connect", "--only", "zz"], "names no instrument 'zz'; known here: bridge, ohmmeter, "),
+        (["--only", "pump"], "--only says which instruments --connect opens"),
+    ],
+)
+def test_only_what_is_there(
+    spool_folder: Path, capsys: pytest.CaptureFixture[str], words: list[str], told: str
+) -> None:
+    assert run(["check", str(spool_folder), *words]) == ExitCode.WRONG_INPUT
+    assert re.search(told, capsys.readouterr().err)
+
+
 def test_a_channel_without_reading(planned: Callable[..., Plan], spool_folder: Path) -> None:
     """Input 4 of the ohmmeter exists and has nothing wired to it."""
     plan = planned("  - balance: {}\n")

@@ -7,6 +7,8 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 
 from rigproof.__main__ import run
 from rigproof.commands.verify import verify_folder
@@ -58,3 +60,18 @@ def test_an_edited_cut_or_empty_journal_is_told(copy: Path, registry: Registry) 
     assert "has no end" in verify_folder(copy, registry)[1][0]
     journal.write_bytes(b"")
     assert verify_folder(copy, registry)[1] == ["journal.jsonl: holds no run"]
+
+
+@settings(max_examples=150, deadline=None, suppress_health_check=list(HealthCheck))
+@given(st.data())
+def test_any_changed_byte_of_journal_or_verdict_is_found(copy: Path, registry: Registry, draw: st.DataObject) -> None:
+    name = draw.draw(st.sampled_from(["journal.jsonl"] * 9 + ["verdict.json"]))  # a verdict costs a judging each time
+    path = copy / name
+    whole = path.read_bytes()
+    place = draw.draw(st.integers(0, len(whole) - 1))
+    other = draw.draw(st.integers(0, 255).filter(lambda value: value != whole[place]))
+    path.write_bytes(whole[:place] + bytes([other]) + whole[place + 1 :])
+    try:
+        assert verify_folder(copy, registry)[1], (name, place, other)
+    finally:
+        path.write_bytes(whole)

@@ -10,6 +10,7 @@ import pytest
 from pydantic import BaseModel
 
 from rigproof.documents import schema
+from rigproof.documents.interlocks import KINDS
 from rigproof.documents.nightly import ExpectedCheck, NightlyDocument, NightlyTrial
 from rigproof.documents.procedure import DecisionRule, ProcedureDocument
 from rigproof.documents.rig import (
@@ -18,7 +19,6 @@ from rigproof.documents.rig import (
     Channel,
     Gauge,
     Instrument,
-    Interlock,
     RigDocument,
     Source,
     WrittenIdentity,
@@ -93,8 +93,9 @@ def test_an_unknown_kind(kinds: Registry) -> None:
         schema("rigg", kinds)
 
 
-DOCUMENTS = (RigDocument, Gauge, Channel, Accuracy, Instrument, WrittenIdentity, Calibration, Source, Interlock,
-             ProcedureDocument, DecisionRule, NightlyDocument, NightlyTrial, ExpectedCheck)  # fmt: skip
+WRITTEN: list[type[BaseModel]] = [Gauge, Channel, Accuracy, Instrument, WrittenIdentity, Calibration, Source, *KINDS]
+NIGHTLY: list[type[BaseModel]] = [NightlyDocument, NightlyTrial, ExpectedCheck]
+DOCUMENTS: list[type[BaseModel]] = [RigDocument, *WRITTEN, ProcedureDocument, DecisionRule, *NIGHTLY]
 
 
 def test_every_key_says_what_it_means(registry: Registry) -> None:

@@ -155,7 +155,7 @@ def test_otherwise_the_run_is_never_accepted(
     late: Callable[[str], Path], tmp_path: Path, capsys: pytest.CaptureFixture[str], word: str
 ) -> None:
     out = tmp_path / "out"
-    assert run(["run", str(late(word)), "--simulated", "--quiet", "--out", str(out)]) == ExitCode.UNDECIDED
+    assert run(["run", str(late(word)), "--simulated", "--out", str(out)]) == ExitCode.UNDECIDED
     said = capsys.readouterr().out
     assert "the calibration of transmitter (P-0220) ran out on 2026-11-24" in said
     assert said.count("no calibration stated: pump, thermometer") == 1

@@ -152,3 +152,74 @@ def test_what_a_gauge_does_not_state_is_said_and_not_guessed(planned: Planned) -
     bare = planned(PROOF, ("    power density: 5 kW/m²", ""), *UNSAID)
     assert about(bare, "for want of `power density:`")
     assert about(bare, "for want of `compensated for:`")
+
+
+def with_lock(entry: str) -> tuple[str, str]:
+    return "interlocks:\n", f"interlocks:\n  it: {entry}\n"
+
+
+@pytest.mark.parametrize(
+    ("entry", "key", "what"),
+    [
+        # the pump's own 0.5 bar/s, in stages of up to 17.9 bar
+        ("{channel: pressure, rising faster than: 0.4 bar/s, over: 4 s}", "", "foreseen to change by 0.500 ± 0.025"),
+        ("{channel: hoop, falling faster than: 200 µε/min, over: 4 s}", "", "foreseen to change by -284 ± 14 µε/min"),
+        # the hold of 10 min and what stands before and after it
+        ("{channel: pressure, above: 30 bar, for longer than: 10 min}", "hold", "foreseen above 30 bar for"),
+        ("{channel: hoop, above: 290 µε, for longer than: 10 min}", "hold", "hoop is foreseen above 290 µε for"),
+        (
+            "{channel: hoop, against: axial, apart by more than: 200 µε}",
+            "to",
+            "hoop and axial are foreseen to differ by",
+        ),
+        ("{channel: hoop, above share of yield: 30 %}", "to", "30 % of 1037 µε at first yield by part model"),
+    ],
+)
+def test_a_trip_that_is_sure_is_refused_for_every_kind(
+    planned: Callable[..., Plan], entry: str, key: str, what: str
+) -> None:
+    plan = planned("  - proof: {source: pump, to: 35.75 bar, hold: 10 min}\n", with_lock(entry))
+    with pytest.raises(DocumentError) as caught:
+        refuse_trips(plan.rig, plan.procedure, plan.course)
+    (fault,) = caught.value.faults
+    assert fault.where == f"steps[0].proof.{key}".rstrip(".")  # at the step where nobody wrote a rate
+    assert what in fault.message
+
+
+@pytest.mark.parametrize(
+    "entry",
+    [
+        "{channel: pressure, rising faster than: 0.53 bar/s, over: 4 s}",
+        "{channel: pressure, rising faster than: 0.4 bar/s, over: 2 min}",  # no stage lasts so long
+        "{channel: pressure, above: 30 bar, for longer than: 15 min}",
+        "{channel: pressure, above: 36.5 bar, for longer than: 10 s}",
+        "{channel: hoop, against: axial, apart by more than: 300 µε}",
+        "{channel: hoop, above share of yield: 40 %}",
+        "{channel: water, silent for longer than: 6 s}",
+        "{channel: water, rising faster than: 1 K/min, over: 1 min}",
+    ],
+)
+def test_what_stays_clear_is_not_refused(planned: Callable[..., Plan], entry: str) -> None:
+    plan = planned("  - proof: {source: pump, to: 35.75 bar, hold: 10 min}\n", with_lock(entry))
+    refuse_trips(plan.rig, plan.procedure, plan.course)
+    assert not [text for text in plan.cautions() if "'it'" in text]
+
+
+def test_a_limit_that_the_sources_own_rate_may_pass_is_a_caution(planned: Callable[..., Plan]) -> None:
+    entry = "{channel: pressure, rising faster than: 0.51 bar/s, over: 4 s}"
+    plan = planned("  - proof: {source: pump, to: 35.75 bar, hold: 10 min}\n", with_lock(entry))
+    assert any("interlock 'it' may trip on the way: pressure is foreseen to change by" in t for t in plan.cautions())
+
+
+def test_the_time_beyond_a_limit_adds_up_over_the_steps(planned: Callable[..., Plan]) -> None:
+    """Each step alone stays below; by hand: three times 60 s dwell and 2 · 2 bar/0.5 bar/s above 18 bar, two steps."""
+    cycles = "  - cycles: {source: pump, to: 20 bar, times: 2, levels: 2, exercise: 1, dwell: 60 s, rest: 1 s}\n"
+    limit = "{channel: pressure, above: 18 bar, for longer than: %s}"
+    one = planned(cycles, with_lock(limit % "6 min"))
+    assert sum(move.seconds_above(18e5) for move in one.course) == pytest.approx(3 * (60 + 8), abs=2.0)
+    refuse_trips(one.rig, one.procedure, one.course)
+    two = planned(cycles + cycles, with_lock(limit % "6 min"))
+    with pytest.raises(DocumentError) as caught:
+        refuse_trips(two.rig, two.procedure, two.course)
+    (fault,) = caught.value.faults
+    assert fault.where.startswith("steps[1].cycles")

@@ -149,10 +149,14 @@ def test_deviations_are_conceded_by_name_and_told_everywhere(
     told = "glue, press: 42 s in place of at least 1 min: it had set (A. Example)"
     assert f"DEVIATION {told}" in capsys.readouterr().out
     verdict = json.loads((out / "verdict.json").read_text("utf-8"))
-    assert verdict["why"][1:] == [f"by concession: {told}"]
+    inside = "every check is inside its acceptance limits or stands by a concession"
+    assert verdict["why"] == [inside, f"by concession: {told}"]
     assert verdict["people"] == [{"name": "A. Example", "how": "file answers.txt; at the instruments simulated"}]
     assert run(["report", str(out)]) == ExitCode.ACCEPT
-    assert "42 s in place of at least 1 min: it had set" in (out / "report.html").read_text("utf-8")
+    html = (out / "report.html").read_text("utf-8")
+    assert "42 s in place of at least 1 min: it had set" in html
+    assert "every check lies inside its acceptance limits, or stands by a concession" in html
+    assert "A. Example (file answers.txt; at the instruments simulated)" in html
 
 
 CYCLES = "  - cycles: {source: weights, to: 58.85 N, times: 2, levels: 3, exercise: 0, dwell: 1 s, rest: 1 s}\n"
@@ -175,10 +179,15 @@ def test_after_a_refusal_no_work_goes_on(guided: Callable[[str], Path], tmp_path
 
 
 NIGHT = """\
-  - inspection: {of: coating, items: {dry: {do: Look}, film: {do: Read, value: FILM}, rim: {do: Look, at least: 5 s}}}
+  - inspection:
+      of: coating
+      items:
+        dry: {do: Look}
+        film: {do: Measure, value: {of: coating thickness, lowest: 0.2 mm, highest: 0.5 mm}}
+        rim: {do: Look, at least: 5 s}
   - cure: {since: coating, concessions: no}
   - signature: {of: end, statement: It is hard, by: another person}
-""".replace("FILM", "{of: coating thickness, lowest: 0.2 mm, highest: 0.5 mm}")
+"""
 EVENING = """\
 coating done dry: yes
 coating done film: yes
@@ -310,6 +319,11 @@ WRONG = {
     "- inspection: {of: coating}\n  - cure: {since: coating, temperature: {channel: a, lowest: 1 °C, highest: 2 °C}}": (
         *("steps[1].cure.temperature", "'a' is no temperature channel of the rig", "nothing of the sort"),
     ),
+    "- inspection: {of: coating}\n  - cure: {since: coating, temperature: {channel: a, lowest: 9 °C, highest: 9 °C}}": (
+        *("steps[1].cure.temperature.highest", "'9 °C' is not above '9 °C'", "write the higher temperature here"),
+    ),
+    "- inspection: {of: x, items: {a: {do: y, value: {of: coating thickness, lowest: 1 N, highest: 2 N}}}}\n"
+    "  - cure: {since: x}": ("steps[1].cure.since", "'x' measures no coating thickness", "write `at least`"),
 }
 
 

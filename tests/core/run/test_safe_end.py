@@ -168,3 +168,17 @@ def test_ctrl_c_on_the_command_line(spool_folder: Path, tmp_path: Path) -> None:
     assert "Traceback" not in output
     assert "pump safe" in output
     assert any(entry["kind"] == "safe" and entry["confirmed"] for entry in journal(tmp_path))
+
+
+def test_a_trip_tells_how_long_it_took_to_the_safe_command(accept: Acceptance, spool: Plan, tmp_path: Path) -> None:
+    """The commands are out before the trip is written: no disk stands between the two."""
+    verdict = accept(spool, tmp_path, ["overshoot=60 %"])
+    entries = journal(tmp_path)
+    (trip,) = [entry for entry in entries if entry["kind"] == "trip" and "provoked" not in entry]
+    assert (trip["interlock"], trip["channel"], trip["limit"]) == ("overpressure", "pressure", "38 bar")
+    assert trip["began_s"] < trip["read_s"] < trip["told_s"]["pump"] <= trip["t"]
+    assert trip["took_s"] == pytest.approx(trip["told_s"]["pump"] - trip["read_s"], abs=1e-3)
+    assert 0 < trip["took_s"] < 0.1
+    (block,) = [e for e in entries if e["kind"] == "samples" and e["t"] == trip["read_s"] and "pressure" in e["values"]]
+    assert trip["value"] == pytest.approx(max(block["values"]["pressure"]))
+    assert f"the safe command was out {1000 * trip['took_s']:.0f} ms later" in verdict.why[0]

@@ -19,7 +19,7 @@ import pytest
 from rigproof.errors import ExitCode, InstrumentError, JournalError
 from rigproof.instruments import Driver, FloatArray, Identity
 from rigproof.run.plan import Plan
-from rigproof.run.progress import Silent
+from rigproof.run.progress import Reading, Silent
 from rigproof.verdict.record import Verdict
 from rigproof_scpi.pressure_source import PressureSource
 from rigproof_scpi.pressure_transmitter import PressureTransmitter
@@ -92,7 +92,7 @@ class Gone(Silent):
         self.gone |= UNDER_PRESSURE in text and not self.looks
         self._hear()
 
-    def reading(self, text: str, values: Mapping[str, str]) -> None:
+    def reading(self, text: str, values: Mapping[str, Reading]) -> None:
         self.gone |= UNDER_PRESSURE in text
         self._hear()
 

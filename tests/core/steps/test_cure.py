@@ -104,3 +104,12 @@ DEFAULT = "common practice, no source"
 def test_without_the_work_it_follows_nothing_is_shown(planned: Planned) -> None:
     check = Bench(planned(TWO_HOURS)).checks(2)["time"]
     assert (check.finding, check.measured) == ("undecided", None)
+
+
+def test_of_several_coatings_the_thickest_counts(planned: Planned) -> None:
+    bench = Bench(
+        planned(f"{COAT}{COAT}  - cure: {{since: coating, patience: 9 d}}\n"), "yes", "0.8 mm", "yes", "0.4 mm", ""
+    )
+    bench.take(1)
+    bench.take(2)
+    assert bench.checks(3)["time"].tolerance.lower == 48 * 3600

@@ -23,6 +23,7 @@ def test_a_statement_is_signed_by_name(planned: Planned) -> None:
     record = bench.live.record()
     (check,) = step.judge(bench.plan.rig, bench.live.rule, record)
     assert (check.finding, check.note) == ("accept", "C. Third")
+    assert [question.label for question in bench.person.asked] == ["hold name", "hold sign"]
     assert step.signed(record) == ("hold: C. Third, 2026-11-25 08:00:00 UTC: It is so",)
 
 
@@ -51,6 +52,8 @@ def test_another_person_than_the_one_who_worked_is_asked_for(planned: Planned) -
     bench.take(1)
     (check,) = bench.checks(2).values()
     assert (check.finding, check.note) == ("accept", "B. Other")
+    assert "Another person than A. Tester must sign." in bench.person.asked[2].text
+    assert bench.person.asked[2].otherwise is None
     assert "a. TESTER did the work" in bench.person.asked[3].text
     assert "'7' is no name of a person" in bench.person.asked[4].text
 
@@ -58,6 +61,14 @@ def test_another_person_than_the_one_who_worked_is_asked_for(planned: Planned) -
 def test_without_any_work_it_is_the_person_of_the_run_who_may_not(planned: Planned) -> None:
     bench = Bench(planned(ANOTHER), "A. Tester", "B. Other", "yes")
     assert bench.checks()["signed"].note == "B. Other"
+
+
+def test_a_plan_tells_who_must_sign(planned: Planned) -> None:
+    told = [step.tasks()[0].told() for step in planned(ANYONE + ANOTHER).procedure.steps]
+    assert told == [
+        "By name: It is so (procedure).",
+        "By another person than who did the work: It is so (procedure).",
+    ]
 
 
 def test_a_doctored_name_does_not_pass(planned: Planned) -> None:

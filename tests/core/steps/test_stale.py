@@ -45,6 +45,15 @@ def test_honest_readings_pass(spool: Plan, seed: int, step: float, ramp: float, 
     assert stale(spool.rig, record(*blocks)) == ""
 
 
+def test_equal_steps_of_a_coarse_meter_are_no_other_scatter(spool: Plan) -> None:
+    """A few readings on a grid of 5 nV/V may lie at equal steps; what subtracting them leaves is rounding alone."""
+    regular = np.round((9e-4 + 5e-9 * np.array([0, 1, 2, 3, 5])) / 5e-9) * 5e-9
+    others = 9e-4 + 5e-9 * np.array([0, 7, -4, 9, -6])
+    steps = np.diff(regular)
+    assert 0 < float(np.median(np.abs(steps - np.median(steps)))) < 1e-19  # 53 bits do not hold them quite
+    assert stale(spool.rig, record(("level", "hoop", regular), ("level", "hoop", others))) == ""
+
+
 def test_a_block_that_was_given_before(spool: Plan) -> None:
     old = noise(1)
     told = stale(spool.rig, record(("start", "hoop", old), ("end", "hoop", old)))

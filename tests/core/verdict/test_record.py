@@ -140,7 +140,7 @@ def test_noise_has_degrees_of_freedom_and_a_budget(whole: Verdict) -> None:
 
 
 def test_the_screen_names_the_rules(whole: Verdict, capsys: pytest.CaptureFixture[str]) -> None:
-    print_verdict(whole, Path("record"), whole=True)
+    print_verdict(whole, Path("record"))
     assert "\nrules: guarded acceptance, risk 5 %; agreement within U, 99 %\n" in capsys.readouterr().out
 
 

@@ -128,6 +128,48 @@ class Meter(Lined, Reads):
         return float(match[1]) * 1000  # type: ignore[index]
 
 
+class Averaging(Settings):
+    """What rig.yaml says of the meter with channels."""
+
+    average: int = 4
+
+
+class Named(Lined, Reads):
+    """Its unit and average must be set, and its replies name their input."""
+
+    kind = "sound meter with channels"
+    settings_model = Averaging
+
+    def open(self) -> Identity:
+        found = super().open()
+        self._set_unit()
+        self._set_average()
+        return found
+
+    def _set_unit(self) -> None:
+        self._expect(self._ask("UNIT KPA") == "OK", "UNIT", "OK")
+
+    def _set_average(self) -> None:
+        self._expect(self._ask(f"AV {self.settings.average}") == "OK", "AV", "OK")  # type: ignore[attr-defined]
+
+    def read(self, inputs: Sequence[int], count: int, interval_s: float) -> FloatArray:
+        if not inputs or not set(inputs) <= {1, 2} or count < 1 or not 0 <= interval_s < math.inf:
+            raise InstrumentError(self.connection.name, f"inputs={inputs}, count={count}: ask for inputs 1 and 2")
+        rows = []
+        for _ in range(count):
+            rows.append([self._reading(number) for number in inputs])
+            self.connection.clock.wait(interval_s)
+        return np.array(rows, dtype=np.float64)
+
+    def _reading(self, number: int) -> float:
+        return self._value(self._ask(f"C{number}"), number)
+
+    def _value(self, reply: str, number: int) -> float:
+        match = re.fullmatch(rf"CH{number} ([+-]\d{{3}}\.\d{{2}})", reply)
+        self._expect(match is not None, "C", f"CH, the input and a number, not {reply}")
+        return float(match[1]) * 1000  # type: ignore[index]
+
+
 class Switch(Lined, Shunts):
     kind = "sound switch"
 
@@ -292,8 +334,23 @@ class MeterContract(Contract):
     refusals = ("E3",)
 
 
+class NamedContract(Contract):
+    """A table; that the average comes before a reading is stated, that the unit is set stands in the table alone."""
+
+    settings = {"average": 8}  # noqa: RUF012
+    sends = ("AV 8",)
+    inputs = (1, 2)
+    measures = "gauge pressure"
+    readings = {"CH1 +012.50": "12.5 kPa", "CH1 -000.70": "-7 mbar"}  # noqa: RUF012
+
+    def instrument(self) -> dict[str, str | bytes]:  # type: ignore[override]
+        told: dict[str, str | bytes] = {"ID": "own make,bench,7,1.2", "ER": "0", "UNIT KPA": "OK", "AV 8": "OK"}
+        return told | {"C1": "CH1 +012.50", "C2": "CH2 -000.70"}
+
+
 class AmplifierContract(Contract):
     settings = {"volts": 2.5}  # noqa: RUF012
+    sends = ("F=2.5",)
     excitation = "2.5 V"
 
 

@@ -39,6 +39,7 @@ class TestBridgeAmplifier(Scpi):
     driver = BridgeAmplifier
     settings: ClassVar = {"excitation": "5 V"}
     excitation = "5 V"
+    sends = ("SOUR:VOLT 5,(@1)",)
     inputs = (1, 2)
     measures = "bridge output"
     readings: ClassVar = {block(1.25e-4): "0.125 mV/V", block(-3.5e-5): "-35 µV/V"}

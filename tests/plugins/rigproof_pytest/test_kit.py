@@ -18,6 +18,9 @@ import sound
 class TestMeter(sound.MeterContract):
     driver = sound.Meter
 
+class TestNamed(sound.NamedContract):
+    driver = sound.Named
+
 class TestSwitch(sound.Contract):
     driver = sound.Switch
 
@@ -57,7 +60,7 @@ def test_only_what_names_a_driver_is_collected_and_only_for_its_abilities(sound:
     )
     found = collected(sound)
     assert {name.partition("::")[0] for name in found} == {
-        f"Test{kind}" for kind in ("Meter", "Switch", "Amplifier", "Tester", "Pump")
+        f"Test{kind}" for kind in ("Meter", "Named", "Switch", "Amplifier", "Tester", "Pump")
     }
     assert "TestMeter::test_shape" in found
     assert "TestPump::test_shape" not in found

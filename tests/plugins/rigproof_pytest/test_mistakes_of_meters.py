@@ -102,6 +102,38 @@ MISTAKES = {
         "test_no_errors_when_all_is_well",
         r"gave \['0'\] of a healthy instrument.*leave out the entry",
     ),
+    "forgets to set the unit": (
+        "Named",
+        """
+        def _set_unit(self):
+            pass
+        """,
+        "test_what_must_be_sent_is_sent",
+        r"never sent 'UNIT KPA', and said 'ID', 'AV 8', 'C1'.*a unit perhaps.*mend: send it in open\(\)",
+    ),
+    "sets what it is told after the first reading": (
+        "Named",
+        """
+        def _set_average(self):
+            pass
+        def read(self, inputs, count, interval_s):
+            found = super().read(inputs, count, interval_s)
+            super()._set_average()
+            return found
+        """,
+        "test_what_must_be_sent_is_sent",
+        r"did not send 'AV 8' before the first reading, but 'ID', 'UNIT KPA', 'C1'\n.*with the value of the settings",
+    ),
+    "takes the reply of another input": (
+        "Named",
+        """
+        def _value(self, reply, number):
+            return super()._value(reply, int(reply[2:3]) if reply.startswith("CH") else number)
+        """,
+        "test_a_reply_of_another_input",
+        r"a reading of input 1: gave -700\.0 for 'CH2 -000\.70', the reply of another input.*here as 'CH1 \+012\.50'"
+        r".*mend: compare the input in the reply with the one asked for",
+    ),
     "sleeps": (
         "Meter",
         """

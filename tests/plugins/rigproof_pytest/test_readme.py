@@ -13,10 +13,17 @@ from click.testing import CliRunner
 
 from rigproof.__main__ import cli
 from rigproof.clock import WallClock
-from rigproof.documents import load_rig
+from rigproof.documents import fit, load_procedure, load_rig
+from rigproof.errors import DocumentError
 from rigproof.instruments import Reads, able
+from rigproof.journal import read_journal
 from rigproof.plugins import Registry
+from rigproof.run.accepting import run_and_judge
 from rigproof.run.opening import Reach, make_driver, open_instrument
+from rigproof.run.plan import Plan
+from rigproof.run.progress import Silent
+from rigproof.run.simulated import reach_of, simulation
+from rigproof.verdict.record import Verdict
 from rigproof_pytest import DriverContract, Instrument
 from rigproof_pytest.kit import Kit
 from rigproof_pytest.peer import Peer
@@ -24,6 +31,7 @@ from rigproof_pytest.peer import Peer
 pytest_plugins = ["pytester"]
 
 ROOT = Path(__file__).parents[3]
+SPOOL = ROOT / "rigs" / "spool"
 PAGE = (ROOT / "plugins" / "rigproof_pytest" / "README.md").read_text("utf-8")
 
 
@@ -91,6 +99,61 @@ def test_the_rig_of_the_page_reads_the_instrument(package: Path, registry: Regis
     finally:
         made.close()
         peer.close()
+
+
+def simulated(registry: Registry, pytester: pytest.Pytester, change: str = "") -> Verdict:
+    """A short run of the simulated spool whose thermometer is the page's; `change` comes behind the page's driver."""
+    path = pytester.makepyfile(my_surface=snippet("driver: surface thermometer") + change)
+    driver = module_at(path).SurfaceThermometer
+    with_mine = replace(registry, drivers=registry.drivers | {driver.kind: driver})
+    text = (SPOOL / "rig.yaml").read_text("utf-8").replace("driver: thermometer", f"driver: {driver.kind}")
+    rig = load_rig(text=text, registry=with_mine)
+    hold = "to: 35.75 bar, stages: [50 %, 100 %], dwell: 2 s, hold: 30 s, rest: 5 s, readings: 10"
+    text = f"rigproof: procedure/1\nname: x\nsteps:\n  - proof: {{source: pump, {hold}}}\n"
+    procedure = load_procedure(text=text, registry=with_mine)
+    fit(rig, procedure)
+    made = simulation(rig, SPOOL, with_mine, 3, ())
+    try:
+        return run_and_judge(Plan(rig, procedure, with_mine), reach_of(made), pytester.mkdir("out"), Silent())
+    finally:
+        made.close()
+
+
+def test_the_stand_in_of_the_page_is_run_simulated(registry: Registry, pytester: pytest.Pytester) -> None:
+    """twin.yaml: 20 °C at the start, 2 mK of noise; rig.yaml names who must answer, and so does the stand-in."""
+    verdict = simulated(registry, pytester)
+    assert verdict.end.startswith("finished"), verdict.why
+    (about,) = [each for each in verdict.instruments if each.name == "thermometer"]
+    assert (about.driver, about.serial_number, about.firmware) == ("surface thermometer", "T-0031", "simulated")
+    entries = read_journal(pytester.path / "out" / "journal.jsonl").entries
+    blocks = [entry.data["values"] for entry in entries if entry.kind == "samples"]
+    water = [value for values in blocks for value in values.get("water", ())]
+    assert len(water) > 5
+    assert all(abs(value - 20.0) < 0.2 and value == round(value, 2) for value in water)
+    assert len(set(water)) > 1
+
+
+def test_the_stand_in_of_the_page_serves_the_contract_too(pytester: pytest.Pytester) -> None:
+    pytester.makepyfile(
+        my_surface=snippet("driver: surface thermometer"), test_page=snippet("test: surface thermometer")
+    )
+    outcomes = pytester.runpytest_inprocess("-q", "-W", "error", "test_page.py").parseoutcomes()
+    assert set(outcomes) == {"passed", "skipped"}
+    assert outcomes["passed"] > 20
+
+
+def test_a_defect_of_a_stand_in_is_told_as_one(registry: Registry, pytester: pytest.Pytester) -> None:
+    broken = "\nSimulatedThermometer.answer = lambda self, message: 1 / 0\n"
+    verdict = simulated(registry, pytester, broken)
+    assert verdict.verdict == "void"
+    assert "thermometer: WHO: its stand-in SimulatedThermometer raised ZeroDivisionError" in " ".join(verdict.why)
+
+
+def test_a_stand_in_reads_and_does_no_more(registry: Registry, pytester: pytest.Pytester) -> None:
+    loads = "\nfrom rigproof.instruments import Shunts\nclass Relays(SurfaceThermometer, Shunts):\n    pass\n"
+    loads += "SurfaceThermometer = Relays\n"
+    with pytest.raises(DocumentError, match="driver 'surface thermometer' has a stand-in and Shunts"):
+        simulated(registry, pytester, loads)
 
 
 def rig_text() -> str:

@@ -69,3 +69,15 @@ def test_marks_are_round_and_some(low: float, width: float, about: int) -> None:
     assert 1 <= len(marks) <= 2 * about + 2
     assert len({text for _, text in marks}) == len(marks)
     assert all(-0.1 <= place <= 100.1 for place, _ in marks)
+
+
+def test_a_guard_band_lies_inside_where_it_guards_acceptance_and_outside_where_rejection(check: MakeCheck) -> None:
+    for guards, inside in (("acceptance", True), ("rejection", False)):
+        one = check(measured=0.0, u=0.1, tolerance=limits(-1.0, 1.0), guard_band=0.1, guards=guards)
+        found = bar(one)
+        assert found is not None
+        (_, left), (right, _) = found.guards if inside else ((0, found.guards[0][1]), (found.guards[1][0], 0))
+        assert len(found.guards) == 2
+        assert (left > found.tolerance[0]) is inside
+        assert (right < found.tolerance[1]) is inside
+    assert bar(check(guards="")) is not None

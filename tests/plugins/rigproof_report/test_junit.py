@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from xml.etree.ElementTree import Element, parse
 
 import pytest
+from xmlschema import XMLSchema10
 
 from rigproof.verdict.record import SafeEnd, StepSummary, Verdict
 from rigproof_report.junit import JUnit
@@ -40,7 +41,7 @@ def test_a_suite_per_step_and_a_case_per_check(verdict: MakeVerdict, tmp_path: P
     assert counts(root[0]) == {"tests": 2, "failures": 1, "errors": 0, "skipped": 0}
     assert counts(root[1]) == {"tests": 1, "failures": 0, "errors": 0, "skipped": 0}
     assert counts(root[3]) == {"tests": 1, "failures": 0, "errors": 0, "skipped": 1}
-    assert counts(root) == {"tests": 7, "failures": 3, "errors": 0, "skipped": 1}
+    assert counts(root) == {"tests": 7, "failures": 3, "errors": 0, "skipped": -1}
 
 
 def test_an_accepted_check_passes(verdict: MakeVerdict, tmp_path: Path) -> None:
@@ -125,7 +126,7 @@ def test_a_step_broken_off_in_a_void_run_is_an_error(
     (problem,) = case(root, "1 cycles", "step taken")
     assert (problem.tag, problem.get("type")) == ("error", "void")
     assert problem.get("message") == "broken off: the run ended in it"
-    assert counts(root) == {"tests": 3, "failures": 0, "errors": 2, "skipped": 0}
+    assert counts(root) == {"tests": 3, "failures": 0, "errors": 2, "skipped": -1}
 
 
 @pytest.mark.parametrize("taken", ["broken off", "whole"])
@@ -157,3 +158,29 @@ def test_the_same_verdict_gives_the_same_bytes(verdict: MakeVerdict, tmp_path: P
     written(verdict(), tmp_path)
     assert (tmp_path / "junit.xml").read_bytes() == first
     assert first.startswith(b"<?xml version='1.0' encoding='utf-8'?>\n<testsuites ")
+
+
+def test_it_is_valid_by_a_public_schema(
+    verdict: MakeVerdict, check: MakeCheck, step: Callable[..., StepSummary], tmp_path: Path
+) -> None:
+    """junit-10.xsd, (c) 2014 Gregory Boissinot, MIT licence: as the source distribution of pytest 8.4.2 holds it."""
+    schema = XMLSchema10(Path(__file__).with_name("junit-10.xsd"))
+    nasty = check(subject="h\x00o\ufffe<&>", finding="undecided", note="]]>")
+    lost = SafeEnd(source="pump", confirmed=False, load=None, text="no reply")
+    broken = step(1, taken="broken off", finding=None, why="the run ended in it")
+    for one in (
+        verdict(),
+        verdict(checks=(), steps=(), verdict="accept"),
+        verdict(verdict="void", checks=(nasty,), steps=(broken,), safe_end=(lost,), twin=None),
+    ):
+        written(one, tmp_path)
+        schema.validate(tmp_path / "junit.xml")
+
+
+@pytest.mark.parametrize("finding", ["reject", "undecided"])
+def test_what_is_not_accepted_is_never_a_pass(
+    verdict: MakeVerdict, check: MakeCheck, tmp_path: Path, finding: str
+) -> None:
+    root = written(verdict(checks=(check(finding=finding), check(finding=finding, measured=None))), tmp_path)
+    cases = [c for c in root.iter("testcase") if c.get("classname") == "1 cycles"]
+    assert [[problem.tag for problem in c] for c in cases] == [["failure"], ["failure"]]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from html.parser import HTMLParser
 from itertools import pairwise
 from pathlib import Path
@@ -15,13 +16,14 @@ from rigproof.campaign.trial import plan_of
 from rigproof.clock import JumpingClock
 from rigproof.journal import JournalWriter, read_journal
 from rigproof.run.accepting import run_and_judge
+from rigproof.run.plan import Plan
 from rigproof.run.progress import Silent
 from rigproof.run.simulated import find_simulator, on_twin, planted
-from rigproof.verdict.record import Verdict
+from rigproof.verdict.record import PersonRecord, RetryRecord, Verdict
 from rigproof_report.page import Page
 
 if TYPE_CHECKING:
-    from .conftest import MakeVerdict
+    from .conftest import MakeCheck
 
 RIG = Path(__file__).parents[3] / "rigs" / "spool"
 VOID = {"meta", "link", "br", "img", "input"}  # HTML, 13.1.2; drawings close theirs
@@ -68,63 +70,120 @@ def page(verdict: Verdict, folder: Path) -> str:
     return (folder / "report.html").read_text("utf-8")
 
 
+def text_of(html: str) -> str:
+    return " ".join(" ".join(Outline(html).text).split())
+
+
 def test_the_page_needs_nothing_else(run: tuple[Verdict, Path]) -> None:
     html = page(*run)
     outline = Outline(html)
     tags = {tag for tag, _ in outline.seen}
     assert not tags & {"script", "link", "img", "iframe", "object"}
     assert not re.search(r"(?:src|href)=\"(?!#)", html)
-    assert "url(" not in html
+    assert not re.search(r"url\((?!#)", html)
     assert "@import" not in html
     assert len(html) < 500_000
 
 
 def test_it_can_be_read_aloud(run: tuple[Verdict, Path]) -> None:
     """WCAG 2.1: language (3.1.1), headings in order and table headers (1.3.1), text for drawings (1.1.1)."""
-    outline = Outline(page(*run))
+    html = page(*run)
+    outline = Outline(html)
     attributes = dict(outline.seen)
     assert attributes["html"]["lang"] == "en"
     levels = [int(tag[1]) for tag, _ in outline.seen if re.fullmatch("h[1-6]", tag)]
     assert levels[0] == 1
+    assert levels.count(1) == 1
     assert all(b - a <= 1 for a, b in pairwise(levels))
-    assert all(a.get("aria-label") or a.get("aria-hidden") for tag, a in outline.seen if tag == "svg")
-    assert all(about.get("scope") in ("col", "row") for tag, about in outline.seen if tag == "th")
     ids = [about["id"] for _, about in outline.seen if "id" in about]
     assert len(ids) == len(set(ids))
+    assert set(re.findall(r'href="#([^"]*)"', html)) <= set(ids)
+    drawings = [about for tag, about in outline.seen if tag == "svg"]
+    for about in drawings:
+        if about.get("aria-hidden") != "true":
+            title, description = str(about["aria-labelledby"]).split()
+            assert about["role"] == "img"
+            assert re.search(rf'<title id="{title}">[^<]+</title>\s*<desc id="{description}">[^<]+</desc>', html)
+    assert sum("aria-labelledby" in about for about in drawings) > 50
+    assert all(about.get("scope") in ("col", "row") for tag, about in outline.seen if tag == "th")
     assert [tag for tag, _ in outline.seen].count("table") == [tag for tag, _ in outline.seen].count("caption")
 
 
 def test_the_verdict_comes_first_and_everything_is_there(run: tuple[Verdict, Path]) -> None:
     verdict, folder = run
-    text = " ".join(" ".join(Outline(page(verdict, folder)).text).split())
-    assert text.index("SIMULATED RIG") < text.index("✘ reject") < text.index("Checks")
+    text = text_of(page(verdict, folder))
+    places = [
+        text.index(word) for word in ("SIMULATED RIG", "thin-wall=14 %", "Not shown", "In each bar", "As recorded")
+    ]
+    assert places == sorted(places)
+    assert text.index("reject") < places[1]
     for check in verdict.checks:
         assert check.name in text
     for said in (*verdict.why, *verdict.not_shown, *verdict.cautions, verdict.journal.sha256, "thin-wall=14 %"):
-        assert said in text
+        assert " ".join(said.split()) in text
     for instrument in verdict.instruments:
         assert instrument.serial_number in text
     assert "pump left safe" in text
     assert "relief device" in text
+    assert "No calibration is stated for: pump." in text
+    assert "--simulated --seed 3 --flaw 'thin-wall=14 %' --out run-again" in text
+    assert "competent person" in text[text.index("The record holds none.") :]
 
 
 def test_readings_are_drawn(run: tuple[Verdict, Path]) -> None:
     html = page(*run)
-    assert "hoop, axial over time" in html
-    assert "pressure over time" in html
+    for caption in ("The whole run, with its steps", r"Step \d cycles: load and answer over time"):
+        assert re.search(f"<h3>{caption}</h3>", html)
     for name in ("hoop", "axial"):
-        assert f"{name}: cycles of load" in html
-        assert f"{name}: what is left of the straight line" in html
+        assert re.search(rf"Step \d cycles, {name}: strain over load", html)
+        assert f"{name}: what is left of the straight line through zero and top<" in html
+    assert re.search(r"hoop: -?[\d.]+ to [\d.]+ µε; axial: .* µε; exercise 1 of 1 from [\d.]+ min; cycle 1 of 3", html)
+    assert ">cycle 2 of 3</text>" in html
 
 
-def test_without_a_journal_it_says_so(verdict: MakeVerdict, tmp_path: Path) -> None:
-    html = page(verdict(), tmp_path)
-    Outline(html)
-    assert "No drawings: " in html
+def test_every_finding_and_every_end_of_a_bar_has_a_shape_and_a_word(
+    run: tuple[Verdict, Path], check: MakeCheck
+) -> None:
+    verdict, folder = run
+    far = check(measured=1.0, finding="reject", U=0.1)
+    html = page(verdict.model_copy(update={"checks": (*verdict.checks, far)}), folder)
+    words = [about["href"] for tag, about in Outline(html).seen if tag == "use"]
+    assert {"#s-accept", "#s-reject"} <= set(words)
+    assert {f"s-{word}" for word in ("accept", "reject", "undecided", "void")} <= set(
+        re.findall('id="(s-[a-z]+)"', html)
+    )
 
 
-def test_names_from_a_rig_do_no_harm(verdict: MakeVerdict, tmp_path: Path) -> None:
-    html = page(verdict(why=("<script>alert(1)</script> & more",)), tmp_path)
+def test_a_hold_and_stages_are_marked(accept: Callable[..., Verdict], spool: Plan, tmp_path: Path) -> None:
+    html = page(accept(spool, tmp_path), tmp_path)
+    assert "shut in, 10." in html
+    assert re.search(r"stage 1 of 4 from [\d.]+ min; stage 2 of 4 from [\d.]+ min", html)
+    assert html.count('class="stand"') > 20
+    assert html.count('class="shut"') == 3  # load, strain, temperature
+
+
+@pytest.mark.parametrize("change", ["gone", "edited", "another"])
+def test_without_the_journal_of_the_verdict_nothing_of_it_is_shown(
+    run: tuple[Verdict, Path], tmp_path: Path, change: str
+) -> None:
+    verdict, folder = run
+    journal = (folder / "journal.jsonl").read_bytes()
+    if change == "edited":
+        (tmp_path / "journal.jsonl").write_bytes(journal.replace(b'"volt":50.0', b'"volt":51.0', 1))
+    elif change == "another":
+        (tmp_path / "journal.jsonl").write_bytes(b"".join(journal.splitlines(keepends=True)[:-1]))
+    html = page(verdict.model_copy(update={"verdict": "accept", "why": ("all is well",)}), tmp_path)
+    text = text_of(html)
+    assert "the record does not hold" in text
+    assert "accept" not in text
+    assert "all is well" not in text
+    assert {"gone": "cannot be read", "edited": "its link", "another": "another one"}[change] in text
+    assert not [tag for tag, _ in Outline(html).seen if tag == "table"]
+
+
+def test_names_from_a_rig_do_no_harm(run: tuple[Verdict, Path]) -> None:
+    verdict, folder = run
+    html = page(verdict.model_copy(update={"why": ("<script>alert(1)</script> & more",)}), folder)
     assert "<script" not in html
     assert "&lt;script&gt;alert(1)&lt;/script&gt; &amp; more" in html
 
@@ -134,15 +193,28 @@ def test_a_million_readings_stay_small_and_no_peak_is_lost(run: tuple[Verdict, P
     head = read_journal(folder / "journal.jsonl").entries[0].data
     with JournalWriter(tmp_path / "journal.jsonl", JumpingClock()) as journal:
         journal.write("run", **head)
+        journal.write("step", step=1, step_kind="endurance", taken="begun")
         for n in range(100):
             values = np.full(10_000, 1e5)
             if n == 50:
                 values[1234] = 39e5
             journal.samples({"pressure": 10.0 * n}, 1e-3, {"pressure": values}, label="watch", tags={})
-    html = page(verdict, tmp_path)
+    written = verdict.journal.model_copy(update={"sha256": read_journal(tmp_path / "journal.jsonl").sha256})
+    html = page(verdict.model_copy(update={"journal": written}), tmp_path)
     assert len(html) < 2_000_000
-    curve = re.search(r"pressure over time.*?points=\"([^\"]*)\"", html, re.DOTALL)
+    curve = re.search(r"pressure in bar over time.*?points=\"([^\"]*)\"", html, re.DOTALL)
     assert curve is not None
     heights = [float(point.partition(",")[2]) for point in curve[1].split()]
     assert len(heights) <= 1200
-    assert min(heights) < 20 < 100 < max(heights)  # the peak is at the top of the drawing, all else at its foot
+    assert min(heights) < 40 < 120 < max(heights)  # the peak is at the top of the drawing, all else at its foot
+
+
+def test_people_retries_and_signatures_are_named(run: tuple[Verdict, Path]) -> None:
+    verdict, folder = run
+    who = PersonRecord(name="A. Example", how="terminal")
+    again = RetryRecord(instrument="ohmmeter", count=2)
+    changed = {"people": (who,), "retries": (again,), "signatures": ("B. Example, hold point 6",)}
+    text = text_of(page(verdict.model_copy(update=changed), folder))
+    assert "A. Example, terminal" in text
+    assert "2 retries of the ohmmeter: failed readings were taken again." in text
+    assert "Signed : B. Example, hold point 6." in text

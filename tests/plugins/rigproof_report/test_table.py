@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
 def rows(verdict: Verdict, folder: Path) -> list[dict[str, str]]:
     Table().write(verdict, folder)
-    with (folder / "checks.csv").open(encoding="utf-8", newline="") as stream:
+    with (folder / "checks.csv").open(encoding="utf-8-sig", newline="") as stream:
         return list(csv.DictReader(stream))
 
 
@@ -97,4 +97,4 @@ def test_no_text_is_a_formula(verdict: MakeVerdict, check: MakeCheck, tmp_path: 
 
 def test_no_checks(verdict: MakeVerdict, tmp_path: Path) -> None:
     assert rows(verdict(checks=()), tmp_path) == []
-    assert (tmp_path / "checks.csv").read_text(encoding="utf-8").startswith("step,step kind,check,")
+    assert (tmp_path / "checks.csv").read_bytes().startswith(b"\xef\xbb\xbfstep,step kind,check,")  # RFC 3629, 6

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import importlib.util
 import json
+import shutil
 from importlib.machinery import ModuleSpec
 from pathlib import Path
 
@@ -13,10 +14,11 @@ from rigproof.__main__ import run
 from rigproof.commands.simulated import bench_reach
 from rigproof.documents import fit, load_procedure, load_rig
 from rigproof.errors import ExitCode
-from rigproof.plugins import Registry
+from rigproof.plugins import Registry, load_registry
 from rigproof.run.accepting import run_and_judge
 from rigproof.run.plan import Plan
 from rigproof.run.progress import Silent
+from rigproof.run.simulated import find_simulator
 from rigproof_scpi import resources
 
 BRANCH = Path(__file__).parents[3] / "rigs" / "branch"
@@ -30,8 +32,10 @@ steps:
 """
 
 
-def machine(monkeypatch: pytest.MonkeyPatch, *libraries: str, ports: list[str] | None = None) -> None:
-    """A computer without an IVI library, with these Python libraries and serial ports."""
+def machine(
+    monkeypatch: pytest.MonkeyPatch, *libraries: str, ports: list[str] | None = None, below: bool = True
+) -> None:
+    """A computer without an IVI library, with these Python libraries and serial ports; `below`: and what they need."""
     real = importlib.util.find_spec
 
     def find_spec(name: str) -> ModuleSpec | None:
@@ -42,6 +46,7 @@ def machine(monkeypatch: pytest.MonkeyPatch, *libraries: str, ports: list[str] |
     monkeypatch.setattr(resources, "find_spec", find_spec)
     monkeypatch.setattr(resources, "_with_pyvisa_py", lambda: True)
     monkeypatch.setattr(resources, "_ports", lambda: ports)
+    monkeypatch.setattr(resources, "_has", lambda _: below)
 
 
 def test_a_whole_acceptance(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -117,10 +122,77 @@ def test_what_each_interface_needs(monkeypatch: pytest.MonkeyPatch, name: str, s
     assert resources.obstacle(name) == ""
 
 
+@pytest.mark.parametrize(
+    ("name", "said"),
+    [
+        ("USB0::0x1234::0x0001::SN::INSTR", "USB needs libusb, which is not found here: install it from the system's"),
+        ("GPIB0::9::INSTR", "GPIB needs the library of an interface card, which is not found here"),
+    ],
+)
+def test_what_a_library_needs_in_its_turn(monkeypatch: pytest.MonkeyPatch, name: str, said: str) -> None:
+    machine(monkeypatch, "usb", "gpib_ctypes", below=False)
+    assert said in resources.obstacle(name)
+
+
+def test_a_missing_library_is_named_for_its_instrument(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Not power and cable, where the machine cannot even try."""
+    folder = shutil.copytree(BRANCH, tmp_path / "branch")
+    rig = folder / "rig.yaml"
+    written = rig.read_text("utf-8").replace("TCPIP::192.0.2.11::INSTR", "USB0::4660::1::SN::INSTR")
+    rig.write_text(written, "utf-8")
+    machine(monkeypatch, "usb", below=False)
+    only = [word for name in ("bridge", "thermometer") for word in ("--only", name)]
+    assert run(["check", str(folder), "--connect", *only, "--json"]) == ExitCode.VOID
+    told = json.loads(capsys.readouterr().out)
+    assert any("USB needs libusb" in caution for caution in told["cautions"])
+    bridge, thermometer = (each["answer"] for each in told["instruments"])
+    assert (
+        bridge
+        == "USB needs libusb, which is not found here: install it from the system's packages (libusb-1.0-0 on Debian)"
+    )
+    assert "pip install pyserial" in thermometer
+
+
+@pytest.mark.network
+def test_instruments_that_greet(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """The ohmmeter on its serial line, the pump on its socket; simulated in this process, and served."""
+    folder = shutil.copytree(BRANCH, tmp_path / "branch")
+    written = (folder / "rig.yaml").read_text("utf-8")
+    for identity in ('identity: {ask: "ID?"', 'identity: {ask: "WHO"'):
+        assert identity in written
+        written = written.replace(identity, f'greeting: "* READY"\n      {identity}')
+    (folder / "rig.yaml").write_text(written, "utf-8")
+    look = ["check", str(folder), "--connect", "--only", "ohmmeter", "--only", "pump", "--json"]
+    registry = load_registry()
+    rig = load_rig(folder / "rig.yaml", registry)
+    served = find_simulator(folder, registry).open(rig, folder / "twin.yaml", 1, ())
+    try:
+        for words in (["--simulated"], ["--bench", f"127.0.0.1:{served.serve(0).clock_port}"]):
+            assert run([*look, *words]) == ExitCode.ACCEPT
+            found = json.loads(capsys.readouterr().out)["instruments"]
+            assert [each["answer"].split(", ")[-1] for each in found] == ["R-0007", "W-0009"]
+    finally:
+        served.close()
+
+
+def test_pyvisa_py_itself_says_what_it_can_open() -> None:
+    """VICP is no interface of ours: what it needs, PyVICP, is hardly ever there, so that it stands for the missing."""
+    assert resources._has("TCPIP SOCKET")
+    assert resources._has("ASRL INSTR")
+    assert resources._has("VICP INSTR") is (importlib.util.find_spec("pyvicp") is not None)
+    for interface, module in (("USB INSTR", "usb"), ("GPIB INTFC", "gpib_ctypes")):
+        if importlib.util.find_spec(module) is None:
+            assert not resources._has(interface)
+
+
 def test_another_visa_library_brings_its_own(monkeypatch: pytest.MonkeyPatch) -> None:
-    machine(monkeypatch)
+    """And its own names for serial ports."""
+    machine(monkeypatch, ports=["/dev/ttyS0"])
     monkeypatch.setattr(resources, "_with_pyvisa_py", lambda: False)
     assert resources.obstacle("GPIB0::9::INSTR") == ""
+    assert resources.obstacle("ASRL1::INSTR") == ""
 
 
 @pytest.mark.parametrize(("library", "is_py"), [("@py", True), ("/usr/lib/libvisa.so@ivi", False)])

@@ -35,6 +35,11 @@ class TestDescribedMeter(DriverContract):
         return told | {"T1?": "T1=2946.5 dK", "T3?": "T3=2951.5 dK"}
 
 
+class TestDescribedMeterThatGreets(TestDescribedMeter):
+    settings: ClassVar = {**TestDescribedMeter.settings, "greeting": "METER * READY"}
+    greeting = "METER 2.0 READY"
+
+
 class PumpOnTheBench(Instrument):
     """GOTO in kPa, RAMP in kPa/min; STOP and VENT make it safe."""
 

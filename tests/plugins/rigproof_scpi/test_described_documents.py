@@ -38,6 +38,7 @@ WRONG = [
     ("quantity: resistance", "quantity: resistence", f"{OHM}.quantity", "no kind of quantity", "'resistance'"),
     ("quantity: resistance", "quantity: temperature", f"{OHM}.unit", "'Ω' is no unit of temperature", "°C"),
     ("unit: Ω", "unit: ohms", f"{OHM}.unit", "'ohms' is no unit of resistance", "Ω"),
+    (LISTEN, f"greeting: HELLO\n      {LISTEN}", TALK, "is never told or asked anything", "without `greeting`"),
     ("scale: 0.01 ", "scale: 0 ", f"{TALK}.scale", "a scale of 0", "one count"),
     ("scale: 0.01 ", "scale: ten ", f"{TALK}.scale", "'ten'", ""),
     ("delay: 10 ms", "delay: 2 min", f"{OHM}.delay", "2 min", "60 s"),
@@ -150,12 +151,17 @@ def test_a_source_without_a_valve_holds_no_proof(registry: Registry, tmp_path: P
 
 NAMES = {
     "ASRL/dev/ttyUSB0::INSTR": ("ASRL", "/dev/ttyUSB0"),
+    "ASRL/dev/serial/by-path/pci-0000:00:14.0-usb-0:1:1.0-port0::INSTR": (
+        "ASRL",
+        "/dev/serial/by-path/pci-0000:00:14.0-usb-0:1:1.0-port0",
+    ),
     "ASRLCOM3::INSTR": ("ASRL", "COM3"),
     "asrl1": ("ASRL", "1"),
     "GPIB::9::INSTR": ("GPIB", ""),
     "GPIB1::9::3": ("GPIB", ""),
     "USB0::0x1234::0xABCD::SN-1::INSTR": ("USB", ""),
     "USB::0x1234::0xABCD::SN-1::0::RAW": ("USB", ""),
+    "USB0::4660::65535::SN-1::0::INSTR": ("USB", ""),  # as pyvisa-py's list_resources writes them
     "TCPIP::192.0.2.1::INSTR": ("TCPIP", ""),
     "TCPIP0::meter.bay::hislip0::INSTR": ("TCPIP", ""),
     "TCPIP::192.0.2.1::5025::SOCKET": ("SOCKET", ""),
@@ -173,7 +179,8 @@ def test_names_are_read_as_pyvisa_reads_them(name: str) -> None:
 
 NO_NAMES = [
     "", "ASRL", "ASRL::INSTR", "GPIB0::INTFC", "GPIB0::-1::INSTR", "GPIB::9::31::INSTR", "PXI0::3::INSTR",
-    "USB0::1234::0xABCD::SN::INSTR", "TCPIP::::INSTR", "TCPIP::a::0::SOCKET", "TCPIP::a b::INSTR",
+    "USB0::65536::0xABCD::SN::INSTR", "USB0::012::1::SN::INSTR", "ASRL/dev/a:::INSTR",
+    "TCPIP::::INSTR", "TCPIP::a::0::SOCKET", "TCPIP::a b::INSTR",
     "tcp://192.0.2.1", "/dev/ttyUSB0", "USB0::0x1::0x2::SN::INSTR\n", "TCPIP::h::5025::SOCKET::INSTR",
 ]  # fmt: skip
 

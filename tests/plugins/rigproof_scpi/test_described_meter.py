@@ -232,6 +232,13 @@ def test_an_error_query_without_end_is_left(bench: Bench) -> None:
     assert len(meter.errors()) == 64
 
 
+def test_nobody_greets_on_a_bus() -> None:
+    greets = MeterMap.model_validate({**MAP, "greeting": "*"})
+    DescribedMeter.check_settings(SOCKET, greets)
+    with pytest.raises(ValueError, match="nobody sends without being asked on 'GPIB0::9::INSTR'"):
+        DescribedMeter.check_settings(BUS, greets)
+
+
 def test_messages_at_start_and_a_delay(bench: Bench) -> None:
     bench.script(SOCKET, ("REMOTE", None), ("RANGE 2", None), WELL, WHO, end="\r\n")
     changes = {"at start": ["REMOTE", "RANGE 2"], "delay": "50 ms", "terminator": "CR LF"}

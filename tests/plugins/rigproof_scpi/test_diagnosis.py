@@ -12,6 +12,8 @@ import pytest
 from rigproof.clock import WallClock
 from rigproof.errors import InstrumentError
 from rigproof.instruments import Connection, Settings
+from rigproof_scpi.command_map import MeterMap
+from rigproof_scpi.described_meter import DescribedMeter
 from rigproof_scpi.diagnosis import diagnose
 from rigproof_scpi.ohmmeter import Ohmmeter
 from rigproof_scpi.settings import VisaSettings
@@ -55,7 +57,8 @@ def asked_with(terminator: bytes, reply: bytes) -> Answer:
         (asked_with(b"\r", IDENTITY + b"\r"), "wrong terminator: .*X-1,1.0' answers to CR and ends with CR;"),
         (asked_with(b"\r\n", IDENTITY + b"\r\n"), "answers to CR LF and ends with CR LF;"),
         (asked_with(b"\n", IDENTITY + b"\r"), "answers to LF and ends with CR;"),
-        (asked_with(b"\n", IDENTITY), "answers to LF and ends with nothing;"),
+        (asked_with(b"\n", IDENTITY), "answers to LF and ends with nothing; .*here: set the instrument to LF"),
+        (lambda _: IDENTITY + b"\r\n", "answers to CR LF and ends with CR LF; .*write `terminator: CR LF`"),
         (lambda _: b"", "connected, and silent to .*LF, CR or CR LF"),
         (lambda _: b"\x00\xff\x83\x10\n", r"garbage .*another service or protocol"),
         (lambda _: b"220 mail ready\n", "'220 mail ready' answers to .*no identity"),
@@ -77,6 +80,33 @@ def test_the_driver_itself_gives_up_first() -> None:
         with pytest.raises(InstrumentError, match="VI_ERROR_TMO"):
             meter.look()
         assert "wrong terminator" in meter.diagnose()
+
+
+@pytest.mark.network
+def test_a_greeting_is_no_reply() -> None:
+    """It comes on every connection, and the question is asked behind it."""
+
+    def talk(line: socket.socket) -> None:
+        with line, contextlib.suppress(OSError):
+            line.sendall(b"METER 2.0 READY\r\n")
+            while data := line.recv(1000):
+                line.sendall({b"ID?\r\n": b"Test bay/T/7/1\r\n"}.get(data, b""))
+
+    words = {
+        "quantity": "temperature",
+        "unit": "°C",
+        "greeting": "METER * READY",
+        "identity": {"ask": "ID?", "reply": "{maker}/{model}/{serial number}/{firmware}"},
+        "read": {"ask": "T?", "reply": "{value}"},
+    }
+    with loopback(talk) as port:
+        meter = DescribedMeter(at(port), MeterMap.model_validate(words))
+        with pytest.raises(InstrumentError, match=r"its greeting: .* a reply ends with LF, and this one with CR LF"):
+            meter.look()
+        assert meter.diagnose().startswith("wrong terminator: 'Test bay/T/7/1' answers to CR LF and ends with CR LF")
+        meter = DescribedMeter(at(port), MeterMap.model_validate({**words, "terminator": "CR LF"}))
+        assert meter.look().serial_number == "7"
+        meter.close()
 
 
 @pytest.mark.network
@@ -106,6 +136,12 @@ def test_nobody_is_reached(monkeypatch: pytest.MonkeyPatch, error: OSError, told
 def test_garbage_on_a_serial_line(bench: Bench) -> None:
     bench.script(SERIAL, ("*IDN?", b"\xf8\x80\xfe\x00\n"))
     assert "wrong baud rate" in diagnose(bench.connection(SERIAL), VisaSettings())
+
+
+def test_on_a_bus_a_terminator_may_be_left_out(bench: Bench) -> None:
+    bench.script("GPIB0::9::INSTR", ("*IDN?", IDENTITY))
+    told = diagnose(bench.connection("GPIB0::9::INSTR"), VisaSettings())
+    assert told.endswith("write `terminator: none` under `settings:`, or set the instrument to LF")
 
 
 def test_a_look_clears_nothing(bench: Bench) -> None:

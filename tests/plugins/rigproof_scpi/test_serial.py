@@ -230,3 +230,86 @@ def test_a_port_that_is_not_there_says_so() -> None:
     gone = Connection("meter", "ASRL/dev/rigproof-nowhere::INSTR", "@py", 0.1, WallClock())
     with pytest.raises(InstrumentError, match=r"open ASRL/dev/rigproof-nowhere::INSTR: .*check power, cable"):
         DescribedMeter(gone, MeterMap.model_validate(ASKED)).open()
+
+
+IDENTITY = {"ask": "ID?", "reply": "{maker}/{model}/{serial number}/{firmware}"}
+ENDS = {"LF": b"\n", "CR": b"\r", "CR LF": b"\r\n"}
+
+
+@pytest.mark.parametrize(
+    ("written", "asked", "replied", "told"),
+    [
+        ("LF", "CR", "CR", "answers to CR and ends with CR; .*write `terminator: CR` under"),
+        ("CR", "CR LF", "CR LF", "answers to CR LF and ends with CR LF; .*write `terminator: CR LF` under"),
+        ("CR LF", "LF", "LF", "answers to LF and ends with LF; .*write `terminator: LF` under"),
+        ("LF", "CR", "LF", "answers to CR and ends with LF; messages end with LF here: set the instrument to LF"),
+        ("CR", "CR", "CR", "'Bay/T/1/2' answers now: it was slow or busy"),
+    ],
+)
+def test_a_wrong_terminator_is_told_by_the_question_of_the_map(
+    wire: Wire, written: str, asked: str, replied: str, told: str
+) -> None:
+    wire.answers(ENDS[asked], lambda message: b"Bay/T/1/2" + ENDS[replied] if message == b"ID?" else b"")
+    described = MeterMap.model_validate({**ASKED, "identity": IDENTITY, "terminator": written})
+    with pytest.raises(AssertionError, match=told):
+        raise AssertionError(DescribedMeter(wire.connection(0.1), described).diagnose())
+
+
+@pytest.mark.parametrize(
+    ("reply", "told"),
+    [
+        (b"Bay,T,1,2\r\n", r"'Bay,T,1,2' answers to ID\?, which has not the form '{maker}/{model}/.*or a wrong map"),
+        (b"\xf8\x80\x01\r\n", "garbage .*wrong baud rate, parity or number of bits"),
+        (b"B\xe4y/T/1/2\r\n", "answers now"),  # Latin-1 is no garbage where it has the form
+        (b"", r"connected, and silent to ID\? with LF, CR or CR LF"),
+    ],
+)
+def test_what_a_reply_tells(wire: Wire, reply: bytes, told: str) -> None:
+    wire.answers(b"\r\n", lambda message: reply)
+    meter = DescribedMeter(wire.connection(0.1), MeterMap.model_validate({**ASKED, "identity": IDENTITY}))
+    with pytest.raises(AssertionError, match=told):
+        raise AssertionError(meter.diagnose())
+
+
+@pytest.mark.parametrize(
+    ("line", "told"),
+    [
+        (b"A,1.0,C\r\n", "wrong terminator: a line ends with CR LF, and with CR here: write `terminator: CR LF`"),
+        (b"A,1.0,C\n", "a line ends with LF, and with CR here"),
+        (b"\xf8\x80\x01\x83", "garbage .*wrong baud rate"),
+        (b"A,20 \xb0C\n", "a line ends with LF"),
+        (b"A,1.0,C;", "no end of a line among the 512 bytes that are heard"),
+        (None, "connected, and nothing is heard"),
+    ],
+)
+def test_what_is_heard_of_a_talker_tells(wire: Wire, line: bytes | None, told: str) -> None:
+    if line is not None:
+        wire.sends(lambda number: line, 0.005)
+    meter = DescribedMeter(wire.connection(0.1), MeterMap.model_validate(TALKS))
+    with pytest.raises(AssertionError, match=told):
+        raise AssertionError(meter.diagnose())
+
+
+def test_a_talker_that_is_well_has_nothing_in_its_way(wire: Wire) -> None:
+    wire.sends(lambda number: b"A,1.0,C\r", 0.005)
+    assert DescribedMeter(wire.connection(0.1), MeterMap.model_validate(TALKS)).diagnose() == ""
+
+
+def test_nothing_is_asked_of_one_that_cannot_say_who_it_is(wire: Wire) -> None:
+    heard: list[bytes] = []
+
+    def keep(message: bytes) -> bytes:
+        heard.append(message)
+        return b""
+
+    wire.answers(b"\r\n", keep)
+    assert DescribedMeter(wire.connection(0.1), MeterMap.model_validate(ASKED)).diagnose() == ""
+    assert heard == []
+
+
+@pytest.mark.parametrize("written", ["LF", "CR"])
+def test_a_cr_lf_that_is_not_written_is_named(wire: Wire, written: str) -> None:
+    """Many instruments take CR or LF alone and yet reply with CR LF."""
+    wire.answers(ENDS[written], lambda message: b"T=1 C\r\n")
+    with opened(wire, {**ASKED, "terminator": written}) as meter, pytest.raises(InstrumentError, match="CR LF"):
+        meter.read([1], 2, 0.0)

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import math
+import queue
+import socket
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, ClassVar
 
@@ -15,6 +17,8 @@ from rigproof.instruments import Connection, Driver, FloatArray, Identity, Reads
 from rigproof_pytest import DriverContract
 from rigproof_scpi.settings import Line
 from rigproof_scpi.text_line import TextLine, paced
+
+from .conftest import loopback
 
 if TYPE_CHECKING:
     from .conftest import Bench
@@ -64,6 +68,49 @@ class TestDial(DriverContract):
 
     def instrument(self) -> dict[str, str | bytes]:
         return {"WHO": "dial", "T1": "21.5 C", "T2": "-3.0 C"}
+
+
+def greeting(reply: str) -> None:
+    if not reply.endswith(" ready"):
+        raise ValueError("a greeting ends with ready")
+
+
+class Greeter(Dial):
+    """Sends a line to whoever connects, before anything is asked."""
+
+    kind = "greeter"
+
+    def __init__(self, connection: Connection, settings: Settings) -> None:
+        super().__init__(connection, settings)
+        self._line = TextLine(connection, message_end="\r", reply_end="\r\n", greeting=greeting)
+
+
+class TestGreeter(TestDial):
+    driver = Greeter
+    greeting = "Test bay dial 2.1 ready"
+
+
+@pytest.mark.network
+@pytest.mark.parametrize(
+    ("sent", "told"),
+    [
+        (b"", "its greeting: VI_ERROR_TMO.*an instrument must answer within 0.2 s"),
+        (b"dial\r\n", "its greeting: the reply was 'dial.*a greeting ends with ready"),
+    ],
+)
+def test_who_does_not_greet_is_not_spoken_to(sent: bytes, told: str) -> None:
+    heard: queue.Queue[bytes] = queue.Queue()
+
+    def talk(line: socket.socket) -> None:
+        with line:
+            line.sendall(sent)
+            heard.put(line.recv(100))
+
+    with loopback(talk) as port:
+        where = Connection("dial", f"TCPIP::127.0.0.1::{port}::SOCKET", "@py", 0.2, WallClock())
+        with pytest.raises(InstrumentError, match=told):
+            Greeter(where, Settings()).open()
+        assert heard.get(timeout=5.0) == b""
 
 
 def test_on_a_bus_an_unread_reply_is_dropped_by_the_bus(bench: Bench) -> None:

@@ -67,6 +67,15 @@ def test_a_meter_answers_in_its_own_words() -> None:
     assert said(meter, "ERR?") == "OKx"
 
 
+def test_a_stream_begins_with_a_greeting_and_a_bus_does_not() -> None:
+    meter = made("thermometer", {**METER, "greeting": "METER * READY"})
+    stream, bus = meter.connect(bus=False), meter.connect(bus=True)
+    stream.write(b"T1?\n")
+    assert stream.read(100, ord("\n"), 1.0)[0] == b"METER x READY\n"
+    assert stream.read(100, ord("\n"), 1.0)[0] == b"T1=20 C\n"
+    assert bus.next_ready() is None
+
+
 @pytest.mark.parametrize("message", ["T1 ?", "t1?", "T1?x", "T?", "T{input}?", "", "ID? "])
 def test_what_it_does_not_know_is_passed_over_and_complained_of_once(message: str) -> None:
     meter = made("thermometer", METER)

@@ -1,0 +1,39 @@
+"""Channels that a rig has and nothing reads."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+
+from rigproof.documents import Rig
+
+from .rehearsal import Rehearsed
+
+
+def unused(rig: Rig, rehearsed: Sequence[Rehearsed]) -> list[str]:
+    """One sentence for the channels that no step reads, no interlock watches and no source is measured by.
+
+    Nothing is said where a step could not be rehearsed whole: what it would have read nobody knows.
+    """
+    if any(step.trouble for step in rehearsed):
+        return []
+    used = {lock.channel for lock in rig.interlocks.values()} | {source.channel for source in rig.sources.values()}
+    for step in rehearsed:
+        for entry in step.record.entries:
+            used.update(_words(entry.data))
+    left = [name for name in rig.channels if name not in used]
+    if not left:
+        return []
+    return [
+        f"Nothing uses {', '.join(left)}: no step of this procedure reads it, no interlock watches it and no source is "
+        "measured by it. Let a step read it, or leave it out of rig.yaml where no other procedure does either."
+    ]
+
+
+def _words(fields: Mapping[str, object]) -> Iterator[str]:
+    """Every key and text of an entry of the journal, the names of channels among them."""
+    for key, value in fields.items():
+        yield key
+        if isinstance(value, str):
+            yield value
+        elif isinstance(value, Mapping):
+            yield from _words(value)

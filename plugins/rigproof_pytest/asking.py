@@ -1,0 +1,153 @@
+"""Promises about what a driver says, and to whom it listens: settings that must be sent, a reply of another input."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from itertools import repeat
+from typing import Any
+
+import pytest
+
+from rigproof.instruments import Loads, Reads, Shunts, TestsInsulation
+
+from .kit import Action, Kit, advise, content, needs, shown
+from .peer import Exchange, Instrument
+
+_BESIDE = r"(?<![\d.,+-]){}(?![\d.,])"  # a digit of a number is no name of an input
+
+
+class Asking(Kit):
+    """What the manual has a driver say is said; what another input says is not taken."""
+
+    def test_what_must_be_sent_is_sent(self) -> None:
+        """Settings reach the instrument before its first reading, and no message of the table is left unsaid."""
+        table = self.peer.instrument.table if type(self.peer.instrument) is Instrument else {}
+        if not self.sends and not table:
+            asked = f"the settings {', '.join(self.settings)}" if self.settings else "its unit, range or average"
+            pytest.skip(f"sends is not stated: which messages does the manual have for {asked}?")
+        with self.opened() as driver:
+            if issubclass(self.driver, Reads | TestsInsulation):
+                self.well(self.value_call, lambda: self.value(driver))
+            else:
+                self._say_all(driver)
+            self._expect_sent(self._until_reading())
+            self._say_all(driver)
+        if left := [message for message in table if content(message) not in self._messages()]:
+            advise(
+                self.place("…"),
+                f"never sent {', '.join(map(repr, left))}, and said {', '.join(map(shown, self._messages()))}",
+                "instrument() lists what the manual has a driver send: a setting that is forgotten, a unit perhaps, "
+                "stays as the last user of the instrument left it",
+                "send it in open() and look at what comes; or, if it need not be sent, leave it out of instrument()",
+            )
+
+    def _expect_sent(self, before: list[bytes]) -> None:
+        if left := [message for message in self.sends if content(message) not in before]:
+            advise(
+                self.place("open()"),
+                f"did not send {', '.join(map(repr, left))} before the first reading, but "
+                f"{', '.join(map(shown, before)) or 'nothing'}",
+                "what rig.yaml sets, and what a reading rests on (unit, range, average), is sent before anything is "
+                "read: an instrument stays as its last user left it",
+                "send it in open(), with the value of the settings, and look at what comes; ask for what cannot be set",
+            )
+
+    def _messages(self) -> list[bytes]:
+        """What was sent so far, each once, in order."""
+        return list(dict.fromkeys(exchange.message for exchange in self.peer.said))
+
+    def _until_reading(self) -> list[bytes]:
+        """What was sent up to the question that brought the first reading, which may carry a setting itself."""
+        healthy = {content(next(iter(self.readings)))} if self.readings else set()
+        said = list(self.peer.said)
+        first = next((number for number, one in enumerate(said) if one.reply in healthy), len(said))
+        return list(dict.fromkeys(exchange.message for exchange in said[: first + 1]))
+
+    def _say_all(self, driver: object) -> None:
+        """Whatever the driver's abilities make it say to a healthy instrument; what goes wrong is for other tests."""
+        for call in self._calls():
+            self.attempt("…", lambda: call(driver), "while the instrument was well")  # noqa: B023  called at once
+
+    def _calls(self) -> Iterator[Action]:
+        yield from self.actions().values()
+        yield lambda driver: driver.errors()
+        for number in self.inputs if issubclass(self.driver, Reads | TestsInsulation) else ():
+            yield lambda driver: self.value(driver, number)  # noqa: B023  called at once
+        if issubclass(self.driver, Shunts):
+            yield lambda driver: driver.shunt(self.inputs[0], False)
+        if issubclass(self.driver, Loads):
+            yield lambda driver: driver.isolate(False)
+            yield lambda driver: driver.go_safe()
+            yield lambda driver: driver.is_safe()
+        yield lambda driver: driver.resume()
+        yield lambda driver: driver.close()
+        yield lambda driver: driver.look()
+
+    @needs(Reads | TestsInsulation)
+    def test_a_reply_of_another_input(self) -> None:
+        """Where replies name their input, the reply of another is an error, never a reading."""
+        for one, other in zip(self.inputs, [*self.inputs[1:], self.inputs[0]], strict=True):
+            for mine, foreign in self._named_pairs(one, other):
+                self._expect_refused(one, mine, foreign)
+                return
+        pytest.skip("no reply is seen to name its input: where one does, state that of another input in refusals")
+
+    def _named_pairs(self, one: int, other: int) -> list[tuple[Exchange, Exchange]]:
+        """The exchanges of a reading of two inputs whose replies differ by the name of the input, at its place."""
+        with self.opened() as driver:
+            for _ in range(2):  # what is said at the first use only is left out
+                mine, foreign = (self._reading_of(driver, number) for number in (one, other))
+        if one == other or len(mine) != len(foreign):
+            return []
+        return [pair for pair in zip(mine, foreign, strict=True) if _names_input(*pair, one, other)]
+
+    def _reading_of(self, driver: Any, number: int) -> list[Exchange]:
+        """What is said for a reading of an input."""
+        return self.heard(lambda: self.well(f"a reading of input {number}", lambda: self.value(driver, number)))
+
+    def _expect_refused(self, number: int, mine: Exchange, foreign: Exchange) -> None:
+        with self.opened() as driver:
+            self.peer.say_instead(mine.message, repeat(foreign.reply))
+            call = f"a reading of input {number}"
+            found, error = self.attempt(call, lambda: self.value(driver, number), "where another input replied")
+            self.peer.heal()
+        if error is None:
+            advise(
+                self.place(call),
+                f"gave {found} for {shown(foreign.reply)}, the reply of another input",
+                f"a reply that names its input is taken for that one alone, here as {shown(mine.reply)}",
+                "compare the input in the reply with the one asked for, and raise InstrumentError unless they agree; "
+                "if what differs is no input but the reading, let the two inputs of instrument() read other numbers",
+            )
+
+
+def _names_input(mine: Exchange, foreign: Exchange, one: int, other: int) -> bool:
+    """Whether two replies carry, at the same place, what tells their inputs apart, and a number besides."""
+    if not all(each.reply.isascii() and each.reply.decode("ascii").isprintable() for each in (mine, foreign)):
+        return False
+    replies = (mine.reply.decode("ascii"), foreign.reply.decode("ascii"))
+    questions = (mine.message.decode("latin-1"), foreign.message.decode("latin-1"))
+    return any(
+        start in _places(names[1], replies[1])
+        for names in ((str(one), str(other)), _difference(*questions))
+        for start in _places(names[0], replies[0])
+    )
+
+
+def _places(name: str, reply: str) -> list[int]:
+    """Where the name of an input stands in a reply that has a number besides."""
+    found = re.finditer(_BESIDE.format(re.escape(name)), reply) if name else ()
+    return [one.start() for one in found if re.search(r"\d", reply[: one.start()] + reply[one.end() :])]
+
+
+def _difference(one: str, other: str) -> tuple[str, str]:
+    """What is left of two texts without their common beginning and end."""
+    begin = 0
+    while begin < min(len(one), len(other)) and one[begin] == other[begin]:
+        begin += 1
+    one, other = one[begin:], other[begin:]
+    end = 0
+    while end < min(len(one), len(other)) and one[-1 - end] == other[-1 - end]:
+        end += 1
+    return one[: len(one) - end], other[: len(other) - end]

@@ -1,0 +1,133 @@
+"""Load, strain and temperature over time: of the whole run with its steps, and of every step that moved a load."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from rigproof.documents import Rig
+from rigproof.instruments import FloatArray
+from rigproof.quantities import fitting, shown
+
+from .drawing import DASHES, LETTER, WIDE, Drawing, Figure, Line, Note, Place, across, apart, notes, pieces, upward
+from .events import Span, StepPart, shut_in, stages, stands
+from .readings import Series, as_quantity, thinned
+from .scales import Scale, around
+
+PER_S = 1 / 60  # the abscissa is in minutes
+MOST_LINES = len(DASHES)
+
+
+@dataclass(frozen=True)
+class _Marked:
+    """What is marked in every drawing of a figure."""
+
+    x: Scale
+    named: Sequence[Span]
+    notes: tuple[Note, ...]
+    stands: tuple[Place, ...] = ()
+    shut: tuple[Note, ...] = ()
+    held: Sequence[Span] = ()
+
+
+def run_figure(rig: Rig, found: Mapping[str, Series], parts: Sequence[StepPart]) -> Figure | None:
+    """All of the run: where each step began, and what the part did."""
+    end_s = max((float(one.t_s[-1]) for one in found.values() if one.t_s.size), default=0.0)
+    if not parts or end_s <= 0:
+        return None
+    x = across(0.0, end_s * PER_S, WIDE)
+    steps = [Span(part.start_s, part.end_s, f"{part.step} {part.kind}") for part in parts]
+    marks = _Marked(x, steps, notes(steps, x, PER_S))
+    drawings = tuple(_drawings(rig, found, marks, dict.fromkeys(found, 0.0)))
+    return Figure("The whole run, with its steps", drawings) if drawings else None
+
+
+def step_figures(rig: Rig, found: Mapping[str, Series], parts: Sequence[StepPart]) -> Iterator[Figure]:
+    """Each step that moved a load, with its stages, where the load stood, and where the part was shut in."""
+    for part in parts:
+        if not part.moves or part.end_s <= part.start_s:
+            continue
+        x = across(part.start_s * PER_S, part.end_s * PER_S, WIDE)
+        named, held = stages(part), list(shut_in(part))
+        marks = _Marked(x, named, notes(named, x, PER_S), _places(stands(part), x), notes(held, x, PER_S), held)
+        inside = {name: _cut(one, part.start_s, part.end_s) for name, one in found.items()}
+        drawings = tuple(_drawings(rig, inside, marks, _zeros(part)))
+        if drawings:
+            again = "" if part.counts else ", begun again later"
+            yield Figure(f"Step {part.step} {part.kind}: load and answer over time{again}", drawings)
+
+
+def _places(spans: Iterator[Span], x: Scale) -> tuple[Place, ...]:
+    return tuple((x.inside(span.start_s * PER_S), x.inside(span.end_s * PER_S)) for span in spans)
+
+
+def _cut(one: Series, start_s: float, end_s: float) -> Series:
+    first, last = np.searchsorted(one.t_s, (start_s - 1e-6, end_s + 1e-6))
+    return Series(one.channel, one.t_s[first:last], one.values[first:last])
+
+
+def _zeros(part: StepPart) -> dict[str, float]:
+    """The reading of each channel in the step's first zero, in its first block where none is called so."""
+    blocks = [e for e in part.entries if e.kind == "samples"]
+    named = [e for e in blocks if str(e.data.get("label", "")).startswith("zero")]
+    found: dict[str, float] = {}
+    for entry in (*named, *blocks):
+        for name, column in entry.data["values"].items():
+            numbers = [v for v in column if v is not None]
+            if numbers and name not in found:
+                found[name] = float(np.mean(numbers))
+    return found
+
+
+def _drawings(rig: Rig, found: Mapping[str, Series], marks: _Marked, zeros: Mapping[str, float]) -> Iterator[Drawing]:
+    """Load first, then strain, then temperature, so many lines to a drawing as can be told apart."""
+    for kind in (rig.part.load, "strain", "temperature"):
+        names = [n for n in found if n in rig.channels and rig.channels[n].measures == kind]
+        group = [found[name] for name in names if np.isfinite(found[name].values).any()]
+        for n in range(0, len(group), MOST_LINES):
+            yield _drawing(rig, kind, group[n : n + MOST_LINES], marks, zeros)
+
+
+def _drawing(rig: Rig, kind: str, group: Sequence[Series], marks: _Marked, zeros: Mapping[str, float]) -> Drawing:
+    kept = []
+    for one in group:
+        t, raw, missing = thinned(one.t_s * PER_S, one.values, marks.x.low, marks.x.high)
+        kept.append((one.channel, t, as_quantity(rig, one.channel, raw, zeros.get(one.channel, 0.0)), missing))
+    unit = fitting(max(float(np.abs(values).max()) for _, _, values, _ in kept), kind)
+    drawn = [(name, t, np.asarray(shown(values, kind, unit)), missing) for name, t, values, missing in kept]
+    y = upward(*around(min(float(v.min()) for _, _, v, _ in drawn), max(float(v.max()) for _, _, v, _ in drawn)))
+    labels = apart([_label(marks.x, y, name, t, values) for name, t, values, _ in drawn])
+    lines = tuple(
+        Line(name, dash, pieces(marks.x, y, t, values, missing), label=label if len(drawn) > 1 else None)
+        for (name, t, values, missing), dash, label in zip(drawn, DASHES, labels, strict=False)
+    )
+    names = ", ".join(name for name, _, _, _ in drawn)
+    return Drawing(
+        title=f"{names} in {unit} over time",
+        about=_about(drawn, unit, marks),
+        width=WIDE,
+        x_name="min",
+        y_name=f"{names if len(drawn) == 1 else kind}, {unit}",
+        x_marks=marks.x.marks(8),
+        y_marks=y.marks(4),
+        lines=lines,
+        notes=marks.notes,
+        stands=marks.stands,
+        shut=marks.shut,
+    )
+
+
+def _label(x: Scale, y: Scale, name: str, t: FloatArray, values: FloatArray) -> Place:
+    """Beside the largest value of a curve, inside the drawing."""
+    most = int(np.abs(values).argmax())
+    beside = min(x.at(float(t[most])) + 4, x.end - LETTER * len(name) - 2)
+    return beside, min(y.at(float(values[most])) + 11, y.start - 4)
+
+
+def _about(drawn: Sequence[tuple[str, FloatArray, FloatArray, FloatArray]], unit: str, marks: _Marked) -> str:
+    said = [f"{name}: {float(v.min()):.4g} to {float(v.max()):.4g} {unit}" for name, _, v, _ in drawn]
+    spans = [f"{span.text} from {span.start_s * PER_S:.1f} min" for span in marks.named if span.text]
+    held = [f"{s.text} from {s.start_s * PER_S:.1f} to {s.end_s * PER_S:.1f} min" for s in marks.held]
+    return "; ".join([*said, *spans, *held]) + "."

@@ -1,0 +1,75 @@
+"""An instrument whose words a plugin brings, as its driver's `stand_in`; what it reads is the twin's."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from rigproof.errors import InstrumentError
+from rigproof.instruments import Identity
+from rigproof.simulation import StandIn
+from rigproof_twin.instruments.base import OVERLOAD, SimulatedInstrument
+from rigproof_twin.instruments.terminals import truth
+from rigproof_twin.interface import Appearance, World
+from rigproof_twin.wire import Exchange
+
+if TYPE_CHECKING:
+    from rigproof.documents.rig import Instrument
+
+
+class TwoEnds(Exchange):
+    """An exchange whose replies end with another mark than messages do."""
+
+    @property
+    def _reply_mark(self) -> bytes:
+        assert isinstance(self._device, Foreign)
+        return self._device.reply_end
+
+
+class Foreign(SimulatedInstrument):
+    """`reads`: what the channels of the rig read, by input; any other input is an open circuit."""
+
+    kind = "foreign"
+    exchange = TwoEnds
+
+    def __init__(
+        self,
+        instrument: Instrument,
+        stand_in: type[StandIn],
+        reads: Mapping[int, str],
+        world: World,
+        appearance: Appearance,
+        rng: np.random.Generator,
+    ) -> None:
+        super().__init__(world, appearance, rng)
+        about = Identity(appearance.maker, appearance.model, appearance.serial_number, appearance.firmware)
+        self._name = instrument.name
+        self._reads = dict(reads)
+        self._stand_in = stand_in(instrument.settings, about, self._reading)
+        self.terminator, self.reply_end = self._stand_in.message_end, self._stand_in.reply_end
+
+    def execute(self, message: bytes, message_available: bool) -> tuple[bytes, float]:  # noqa: ARG002  no status byte
+        """Let the plugin answer; a defect of it is told as one, and is no time-out."""
+        self.ready_s = max(self.clock.now(), self.busy_until_s) + self.appearance.latency_s
+        text = message.decode("latin-1")
+        try:
+            reply = self._stand_in.answer(text)
+            data = reply.encode("latin-1") if isinstance(reply, str) else bytes(reply or b"")
+        except Exception as error:
+            raise InstrumentError(
+                self._name,
+                f"{text}: its stand-in {type(self._stand_in).__name__} raised {type(error).__name__}: {error}; a "
+                "simulated instrument answers every message, or gives None: mend the plugin",
+            ) from error
+        self.busy_until_s = self.ready_s
+        return data, self.ready_s
+
+    def _reading(self, channel_input: int) -> float:
+        reads = self._reads.get(channel_input)
+        if reads is None:
+            return math.inf
+        seen = self.seen(channel_input, truth(self.world, channel_input, reads))
+        return math.copysign(math.inf, seen) if abs(seen) >= OVERLOAD else seen

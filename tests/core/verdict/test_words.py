@@ -1,0 +1,65 @@
+"""All numbers of one check stand in one unit, and in one that fits them."""
+
+from __future__ import annotations
+
+import pytest
+
+from rigproof.verdict import words
+from rigproof.verdict.record import Check, ToleranceRecord
+
+
+def force_check(measured: float, u: float, upper: float, **changed: object) -> Check:
+    limits = ToleranceRecord(lower=None, upper=upper, origin="procedure", computed=False)
+    values: dict[str, object] = {
+        "step": 1,
+        "step_kind": "cycles",
+        "name": "highest load",
+        "subject": "load",
+        "kind": "force",
+        "measured": measured,
+        "u": u,
+        "dof": None,
+        "tolerance": limits,
+        "guard_band": 0.0,
+        "acceptance_lower": None,
+        "acceptance_upper": upper,
+        "conformance_probability": 1.0,
+        "finding": "accept",
+    }
+    return Check.model_validate(values | changed)
+
+
+@pytest.mark.parametrize(
+    ("measured", "u", "upper", "concise", "limit"),
+    [
+        (58.851, 0.038, 61.7925, "58.851(38) N", "at most 61.7925 N"),
+        (950.0, 0.4, 1100.0, "0.95000(40) kN", "at most 1.1 kN"),  # one unit for both, that of the larger
+        (0.0, 0.0, 0.29425, "0 N", "at most 0.29425 N"),
+    ],
+)
+def test_a_small_force_is_in_newton(measured: float, u: float, upper: float, concise: str, limit: str) -> None:
+    check = force_check(measured, u, upper)
+    assert words.concise(check) == concise
+    assert words.interval(check) == limit
+    assert words.value(check).endswith(limit.rpartition(" ")[2])
+    assert not u or words.uncertainty(check).endswith(limit.rpartition(" ")[2])
+
+
+def test_a_sensitivity_and_what_was_expected() -> None:
+    limits = ToleranceRecord(lower=8.94e-6, upper=9.40e-6, origin="part model", computed=True)
+    check = force_check(
+        9.145e-6,
+        0.030e-6,
+        0.0,
+        kind="strain per force",
+        tolerance=limits,
+        expected=9.17e-6,
+        u_expected=0.11e-6,
+        difference=-0.025e-6,
+        u_difference=0.09e-6,
+        U=0.23e-6,
+    )
+    assert words.concise(check) == "9.145(30) µε/N"
+    assert words.expected(check) == "9.17(11) ± 0.23"
+    assert words.interval(check) == "8.940 to 9.400 µε/N"
+    assert "difference -0.03 ± 0.23 µε/N" in words.sentence(check)

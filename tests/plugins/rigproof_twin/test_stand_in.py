@@ -1,0 +1,129 @@
+"""A plugin's stand-in reads what the twin's own instrument would read at the same terminals."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from rigproof.documents import load_rig
+from rigproof.errors import DocumentError, InstrumentError
+from rigproof.instruments import Driver, FloatArray, Identity, Loads, Reads
+from rigproof.plugins import Registry
+from rigproof.simulation import StandIn
+from rigproof_twin.simulator import SimulatedRig, StrainRig
+from rigproof_twin.wire import Exchange
+
+SPOOL = Path(__file__).parents[3] / "rigs" / "spool"
+
+
+class Words(StandIn):
+    """An input is asked for by its number."""
+
+    message_end, reply_end = b"\r", b"\r\n"
+
+    def answer(self, message: str) -> str | bytes | None:
+        return repr(self.reading(int(message))) if message != "0" else None
+
+
+class AnyMeter(Driver, Reads):
+    kind = "any meter"
+
+    @classmethod
+    def stand_in(cls) -> type[StandIn]:
+        return Words
+
+    def open(self) -> Identity:
+        raise NotImplementedError("nobody opens it here")
+
+    def close(self) -> None:
+        raise NotImplementedError("nobody opens it here")
+
+    def errors(self) -> list[str]:
+        raise NotImplementedError("nobody opens it here")
+
+    def read(self, inputs: Sequence[int], count: int, interval_s: float) -> FloatArray:
+        raise NotImplementedError("nobody opens it here")
+
+
+Opened = Callable[..., SimulatedRig]
+
+
+@pytest.fixture
+def opened(registry: Registry) -> Iterator[Opened]:
+    """A function: changes (old, new) of the spool's rig.yaml -> its twin, with `any meter` among the drivers."""
+    made: list[SimulatedRig] = []
+
+    def make(*changes: tuple[str, str], driver: type[Driver] = AnyMeter) -> SimulatedRig:
+        text = (SPOOL / "rig.yaml").read_text("utf-8")
+        for old, new in changes:
+            assert old in text
+            text = text.replace(old, new)
+        with_mine = replace(registry, drivers=registry.drivers | {driver.kind: driver})
+        rig = StrainRig().open(load_rig(text=text, registry=with_mine), SPOOL / "twin.yaml", 1, ())
+        assert isinstance(rig, SimulatedRig)
+        made.append(rig)
+        return rig
+
+    yield make
+    for rig in made:
+        rig.close()
+
+
+def line(rig: SimulatedRig, number: int) -> Exchange:
+    """A stream to the instrument at 192.0.2.`number`."""
+    return rig.bench.connect(f"TCPIP::192.0.2.{number}::5025::SOCKET", bus=False)
+
+
+def said(exchange: Exchange, message: str) -> bytes:
+    exchange.write(message.encode() + b"\r")
+    return exchange.read(1000, ord("\n"), 1.0)[0]
+
+
+@pytest.mark.parametrize(
+    ("kind", "number", "wanted", "within"),
+    [
+        ("ohmmeter", 12, 350.0, 3.5),
+        ("pressure transmitter", 14, 0.0, 2500.0),
+        ("thermometer", 15, 20.0, 0.3),
+    ],
+)
+def test_it_reads_what_stands_at_its_terminals(
+    opened: Opened, kind: str, number: int, wanted: float, within: float
+) -> None:
+    """rig.yaml and twin.yaml: 350 Ω, no load, 20 °C; noise and errors are small beside `within`."""
+    exchange = line(opened((f"driver: {kind}", "driver: any meter")), number)
+    first, second = said(exchange, "1"), said(exchange, "1")
+    assert first.endswith(b"\r\n")
+    assert first != second  # it has the noise of twin.yaml
+    assert float(first) == pytest.approx(wanted, abs=within)
+    assert math.isinf(float(said(exchange, "9")))
+
+
+def test_a_bridge_is_fed_by_whoever_reads_it(opened: Opened) -> None:
+    """An output of an unloaded bridge is small, and there: 2000 µε of start offset are about 1 mV/V."""
+    rig = opened(("driver: bridge amplifier", "driver: any meter"), ("    settings: {excitation: 2.5 V}\n", ""))
+    assert abs(float(said(line(rig, 11), "1"))) < 1e-3
+
+
+def test_it_may_say_nothing(opened: Opened) -> None:
+    exchange = line(opened(("driver: thermometer", "driver: any meter")), 15)
+    assert said(exchange, "0") == b""
+
+
+def test_its_defect_has_its_name(opened: Opened) -> None:
+    exchange = line(opened(("driver: thermometer", "driver: any meter")), 15)
+    with pytest.raises(InstrumentError, match="thermometer: T1: its stand-in Words raised ValueError: invalid literal"):
+        said(exchange, "T1")
+
+
+def test_who_loads_is_refused_at_its_place(opened: Opened) -> None:
+    class AnyPump(AnyMeter, Loads):
+        kind = "any pump"
+
+    with pytest.raises(DocumentError) as told:
+        opened(("driver: pressure source", "driver: any pump"), driver=AnyPump)
+    assert "instruments.pump.driver: driver 'any pump' has a stand-in and Loads" in str(told.value)
