@@ -101,8 +101,10 @@ class LiveTable(Lines):
         self._draw()
 
     def safe(self, source: str, text: str) -> None:
-        """A line."""
+        """A line, and that it is so."""
         super().safe(source, text)
+        if self._frame:
+            self._frame.doing(f"{source} safe: {text}", None)
         self._draw(at_once=True)
 
     @contextmanager

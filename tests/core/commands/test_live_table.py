@@ -90,7 +90,7 @@ class Watched:
     def lines(self) -> list[str]:
         """All that was ever written, line by line, without control characters."""
         text = ESCAPES.sub("", self.raw.decode("utf-8", "replace"))
-        return [line.rpartition("\r")[2] for line in text.split("\r\n")]  # `^C` is written over
+        return [line.rstrip("\r").rpartition("\r")[2] for line in text.split("\r\n")]  # `^C` is written over
 
     def until(self, words: str | Callable[[str], bool]) -> str:
         """Read until the screen shows it; returns the screen."""
