@@ -215,6 +215,6 @@ def test_people_retries_and_signatures_are_named(run: tuple[Verdict, Path]) -> N
     again = RetryRecord(instrument="ohmmeter", count=2)
     changed = {"people": (who,), "retries": (again,), "signatures": ("B. Example, hold point 6",)}
     text = text_of(page(verdict.model_copy(update=changed), folder))
-    assert "A. Example, terminal" in text
+    assert "A. Example (terminal)" in text
     assert "2 retries of the ohmmeter: failed readings were taken again." in text
     assert "Signed : B. Example, hold point 6." in text
