@@ -177,7 +177,8 @@ def _rest(
         places = [(x.at(a), y.at(b)) for a, b in zip(mean_x.tolist(), mean_y.tolist(), strict=True)]
         lines.append(Line("mean of the rising ones", "", (points(x, y, mean_x, mean_y),), "", marked(MEAN, places)))
     said = f"Largest departure {percent[np.abs(percent).argmax()]:.3f} % of the reading at the top"
-    said += f"; tolerance of linearity {edges[0]:g} to {edges[1]:g} %." if len(edges) == 2 else "; no limit was set."
+    tolerance = f"tolerance of linearity {edges[0]:g} to {edges[1]:g} %" if len(edges) == 2 else ""
+    said += f"; {tolerance or 'no tolerance of linearity was set'}."
     return Drawing(
         f"{name}: what is left of the straight line through zero and top",
         said,

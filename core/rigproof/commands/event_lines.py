@@ -100,7 +100,7 @@ class EventLines:
         """Questions go to standard error, and stand in no way."""
         return nullcontext()
 
-    def verdict(self, verdict: Verdict, folder: Path, notes: Sequence[str]) -> None:  # noqa: ARG002  the first line has named it
+    def verdict(self, verdict: Verdict, folder: Path, notes: Sequence[str]) -> None:  # noqa: ARG002  for people
         """The last line."""
         self._write(events.VerdictGiven(exit_code=EXIT_CODES[verdict.verdict], verdict=verdict))
 

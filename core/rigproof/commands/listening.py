@@ -30,7 +30,7 @@ class Listener(Progress, Protocol):
         """Inside the `with` the terminal belongs to a question."""
 
     def verdict(self, verdict: Verdict, folder: Path, notes: Sequence[str]) -> None:
-        """The run was judged; its record is in `folder`, and `notes` are what may be done now."""
+        """The run was judged; its record is in `folder`, and `notes` say what to do."""
 
     def close(self) -> None:
         """Nothing more will be told."""

@@ -47,7 +47,7 @@ class Quiet(Silent):
         """Inside the `with` the terminal belongs to a question."""
         return self._lines.aside()
 
-    def verdict(self, verdict: Verdict, folder: Path, notes: Sequence[str]) -> None:  # noqa: ARG002  whoever is quiet has named a folder
+    def verdict(self, verdict: Verdict, folder: Path, notes: Sequence[str]) -> None:  # noqa: ARG002  one line
         """One line."""
         self._outlet.write(f"{verdict_line(verdict)}\n")
 

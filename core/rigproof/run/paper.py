@@ -191,7 +191,6 @@ class PaperRig(LiveRig):
 
     def provoke(self, lock: Lock, how: str, drive: Callable[[], None]) -> bool:
         """It trips at once on paper, and every source obeys."""
-        self._progress.say(f"{lock.name} provoked {how}: {lock.channel} {lock.in_words()}")
         self._write("arming", interlock=lock.name, how=how, limit=lock.in_words())
         drive()
         text = f"interlock {lock.name!r}: on paper"

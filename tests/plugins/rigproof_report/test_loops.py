@@ -67,7 +67,7 @@ def test_the_tolerance_of_linearity_is_the_band(beam: tuple[Verdict, Rig, list[S
     marks = {text: place for place, text in rest.y_marks}
     assert rest.band == (marks["1.0"], marks["-1.0"])
     (_, unlimited) = next(iter(loop_figures(rig, parts, ()))).drawings
-    assert (unlimited.band, "no limit was set" in unlimited.about) == (None, True)
+    assert (unlimited.band, "no tolerance of linearity was set" in unlimited.about) == (None, True)
 
 
 def step_of_blocks(*blocks: tuple[str, float, float]) -> StepPart:
