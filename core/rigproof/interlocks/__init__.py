@@ -85,7 +85,7 @@ def _share_of_yield(rig: Rig, lock: written.ShareOfYield) -> Lock:
     basis = f"{show(at_yield, 'strain', 4)} at first yield by part model {rig.part.kind!r}, nominal values"
     text = f"{show(strain, 'strain', 4)} ({lock.above_share_of_yield.text} of {basis})"
     limit = Quantity(strain, "strain", text)
-    return ShareOfYieldLock(lock.name, lock.channel, "strain", limit, _negative(limit), True, basis)
+    return ShareOfYieldLock(lock.name, lock.channel, "strain", limit, _negative(limit), True)
 
 
 def _negative(limit: Quantity | None) -> Quantity | None:

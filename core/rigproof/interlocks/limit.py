@@ -36,7 +36,6 @@ class ShareOfYieldLock(LimitLock):
     """Strain of either sign against a share of the strain at first yield."""
 
     kind: ClassVar[str] = "share of yield"
-    basis: str = ""  # where the limit comes from
 
     def in_words(self) -> str:
         """One limit, whatever the sign."""
