@@ -114,7 +114,10 @@ def load_registry(points: Iterable[EntryPoint] | None = None) -> Registry:
 
 def _describe(point: EntryPoint) -> PluginInfo:
     """What is known of a plugin before it is imported; damaged metadata is no reason to fail."""
-    metadata = point.dist.metadata if point.dist else None
+    try:
+        metadata = point.dist.metadata if point.dist else None
+    except FileNotFoundError:  # raised for an empty file where the backport `importlib_metadata` is at work
+        metadata = None
     name, version = (str(metadata[key] or "") if metadata else "" for key in ("Name", "Version"))
     module = point.value.partition("[")[0].strip()
     return PluginInfo(point.name, name or "unknown", version or "unknown", module)
@@ -155,7 +158,11 @@ def _import_remedy(point: EntryPoint, module: str, error: BaseException) -> str:
 def _extra_for(missing: str, point: EntryPoint) -> str:
     """The extra that brings the missing module, by the distribution's own metadata; "" when it does not say."""
     top = missing.partition(".")[0].lower().replace("_", "-")
-    for requirement in (point.dist.requires if point.dist else None) or ():
+    try:
+        requires = (point.dist.requires if point.dist else None) or ()
+    except FileNotFoundError:
+        requires = ()
+    for requirement in requires:
         match = re.match(r"\s*([\w.-]+).*\bextra\s*==\s*['\"]([\w.-]+)['\"]", requirement)
         if match and re.sub(r"[-_.]+", "-", match[1]).lower() == top:
             return match[2]

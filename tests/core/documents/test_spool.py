@@ -29,7 +29,7 @@ def test_the_spool_says_what_its_file_says(spool_folder: Path, registry: Registr
     assert [gauge.at for gauge in rig.gauges.values()] == ["hoop", "axial"]
     assert rig.channels["wall temperature"].reads == "resistance"
     assert rig.sources["pump"].limit.value == 4e6
-    kinds = ["resistance", "insulation", "balance", "shunt", "cycles", "proof"]
+    kinds = ["resistance", "insulation", "balance", "shunt", "arming", "cycles", "proof"]
     assert [step.kind for step in procedure.steps] == kinds
 
 
