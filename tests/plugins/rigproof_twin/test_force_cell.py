@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import replace
 from math import pi, radians, sqrt
@@ -160,7 +161,7 @@ def test_the_press_goes_straight_and_stays_a_little_past_for_a_while() -> None:
     assert not press.settling()
     press.enable(False)
     clock.wait(1.0)
-    assert press.force_n() == pytest.approx(10e3 / np.e, rel=1e-6)
+    assert press.force_n() == pytest.approx(10e3 / math.e, rel=1e-6)
     with pytest.raises(NumberError, match="pushes one way"):
         press.set_target(-1.0)
     with pytest.raises(NumberError, match="above 0"):
