@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import io
+import os
 import signal
 from collections.abc import Callable, Sequence
 from pathlib import Path
@@ -60,3 +62,24 @@ def _accept(
         return run_and_judge(plan, reach_of(rig), folder, progress or Silent(), twin)
     finally:
         rig.close()
+
+
+class Echoing(io.StringIO):
+    """A screen at whose prompts the next line is typed, which the terminal shows behind the prompt."""
+
+    def __init__(self, keyboard: int, typed: list[str]) -> None:
+        super().__init__()
+        self._keyboard, self._typed = keyboard, typed
+
+    def write(self, text: str) -> int:
+        if text.endswith("> "):
+            line = self._typed.pop(0)
+            os.write(self._keyboard, f"{line}\n".encode())
+            text += f"{line}\n"
+        return super().write(text)
+
+
+@pytest.fixture(scope="session")
+def echoing() -> type[Echoing]:
+    """The class of such a screen."""
+    return Echoing

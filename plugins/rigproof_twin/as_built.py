@@ -27,8 +27,8 @@ BOND_TIME_S = 300.0  # in which a soft bond gives way; of the order named for un
 
 
 @dataclass
-class Part:
-    """A cylinder full of water."""
+class Vessel:
+    """A round shell full of water."""
 
     outside_diameter_m: float
     wall_m: float
@@ -36,8 +36,14 @@ class Part:
     poisson_ratio: float
     expansion_per_k: float
     yield_strength_pa: float
-    ends: Literal["closed", "open", "fixed"]
     gauges_outside: bool
+
+
+@dataclass
+class Pipe(Vessel):
+    """A cylinder."""
+
+    ends: Literal["closed", "open", "fixed"]
 
     def build(self) -> Cylinder:
         """The physics of it."""
@@ -59,16 +65,8 @@ class Part:
 
 
 @dataclass
-class Ball:
-    """A sphere full of water."""
-
-    outside_diameter_m: float
-    wall_m: float
-    elastic_modulus_pa: float
-    poisson_ratio: float
-    expansion_per_k: float
-    yield_strength_pa: float
-    gauges_outside: bool
+class Ball(Vessel):
+    """A sphere."""
 
     def build(self) -> Sphere:
         """The physics of it."""
@@ -255,7 +253,7 @@ class Source:
 class AsBuilt:
     """The whole rig. `ohmmeters` and `insulation` say what is on an instrument's input: a gauge or a sensor by name."""
 
-    part: Part | Ball | Beam | Cell
+    part: Pipe | Ball | Beam | Cell
     gauges: dict[str, Gauge]
     course: TemperatureCourse
     source: Source

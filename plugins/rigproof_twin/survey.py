@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from functools import partial
 from math import tau
 from typing import TYPE_CHECKING, Literal
@@ -9,7 +10,7 @@ from typing import TYPE_CHECKING, Literal
 from rigproof.errors import UsageError
 from rigproof.models import PartModel, ReductionModel
 from rigproof.quantities import Uncertain
-from rigproof_twin.as_built import AsBuilt, Ball, Beam, BridgeInput, Cell, Gauge, Part, Sensor, Source
+from rigproof_twin.as_built import AsBuilt, Ball, Beam, BridgeInput, Cell, Gauge, Pipe, Sensor, Source
 from rigproof_twin.beam import beam, weights
 from rigproof_twin.document import READS, Twin
 from rigproof_twin.draw import Streams
@@ -66,7 +67,7 @@ def _pressure_meter(rig: Rig, instrument: Instrument) -> bool:
     )
 
 
-def _part(rig: Rig, twin: Twin, streams: Streams) -> Part | Ball | Beam | Cell:
+def _part(rig: Rig, twin: Twin, streams: Streams) -> Pipe | Ball | Beam | Cell:
     model: PartModel = rig.part
     if model.kind not in KNOWN_PARTS:
         raise beyond(rig, ("part", "model"), f"the twin has no physics for a {model.kind}", KNOWN_PARTS)
@@ -78,7 +79,9 @@ def _part(rig: Rig, twin: Twin, streams: Streams) -> Part | Ball | Beam | Cell:
         raise beyond(rig, ("part", "filling"), f"the twin has no physics for {filling}", ("water",))
     material = field_of(model, "material")
     drawn = partial(streams.drawn, "part")
-    shell = Ball(
+    ball = model.kind == "sphere"
+    vessel: Callable[..., Pipe | Ball] = Ball if ball else partial(Pipe, ends=_ends(field_of(model, "ends")))
+    return vessel(
         outside_diameter_m=drawn(model, "outside diameter"),
         wall_m=drawn(model, "wall"),
         elastic_modulus_pa=drawn(material, "elastic modulus"),
@@ -87,7 +90,6 @@ def _part(rig: Rig, twin: Twin, streams: Streams) -> Part | Ball | Beam | Cell:
         yield_strength_pa=drawn(material, "yield strength"),
         gauges_outside=field_of(model, "gauge surface") == "outside",
     )
-    return shell if model.kind == "sphere" else Part(**vars(shell), ends=_ends(field_of(model, "ends")))
 
 
 def _pressed(rig: Rig) -> bool:

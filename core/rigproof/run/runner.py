@@ -31,6 +31,7 @@ from .signals import StopSignals
 
 JOURNAL = "journal.jsonl"
 NO_RECORD = "no record"
+DEFECT = "defect"
 
 
 def run(
@@ -56,7 +57,7 @@ def run(
     with StopSignals() as stop, JournalWriter(path, reach.clock, resume=earlier is not None) as journal:
         drivers: dict[str, Driver] = {}
         end = {"how": "broken off", "why": "the run ended without a word"}
-        record_kept, confirmed = True, False
+        confirmed, defect = False, ""
         trip: Tripped | None = None
         try:
             _session(plan, reach, drivers, journal, stop, progress, twin, earlier)
@@ -64,14 +65,14 @@ def run(
         except (Exception, SystemExit) as ending:  # whatever a plugin does, the rig must be made safe
             end = _ending(ending)
             trip = ending if isinstance(ending, Tripped) else None
-            if end["how"] == "defect":
-                record_kept = _keep(journal, "defect", text=traceback.format_exc())
+            defect = traceback.format_exc() if end["how"] == DEFECT else ""
         finally:
             stop.begin_safe_end()
             alarm = "" if end["how"] == FINISHED else f"{end['how']}: {end['why']}"
             confirmed = make_safe(plan.rig, drivers, reach.clock, journal, progress, "safe", trip, alarm)
             end["why"] += _reaction(trip)
             _let_go(drivers)
+            record_kept = not defect or _keep(journal, DEFECT, text=defect)  # no disk stands before the safe command
             record_kept &= _keep(journal, "end", **end, utc=reach.clock.utc().isoformat())
         if end["how"] == NO_RECORD or not record_kept:
             left = "the rig was made safe" if confirmed else "the rig is NOT CONFIRMED SAFE"
@@ -136,14 +137,14 @@ def _ending(ending: BaseException) -> dict[str, str]:
         (Suspended, SUSPENDED),
         (Unanswered, "no answer"),
         (InstrumentError, "instrument lost"),
-        (JournalError, "no record"),
+        (JournalError, NO_RECORD),
     )
     for kind, word in words:
         if isinstance(ending, kind):
             return {"how": word, "why": str(ending), **until}
     where = traceback.extract_tb(ending.__traceback__)[-1]
     told = f"{type(ending).__name__}: {ending} ({Path(where.filename).name}:{where.lineno})"
-    return {"how": "defect", "why": told}
+    return {"how": DEFECT, "why": told}
 
 
 def _let_go(drivers: Mapping[str, Driver]) -> None:

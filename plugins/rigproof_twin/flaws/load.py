@@ -6,14 +6,14 @@ from math import inf
 
 from rigproof.errors import UsageError
 from rigproof.simulation import Flaw
-from rigproof_twin.as_built import AsBuilt, Ball, Part
+from rigproof_twin.as_built import AsBuilt, Vessel
 from rigproof_twin.flaws.planting import Planting, pump
 
 IRON_POISSON_RATIO, IRON_EXPANSION_PER_K = 0.275, 12.5e-6  # nodular cast iron, as EN 1563 has it (from memory)
 
 
 def _thin(built: AsBuilt, share: float) -> None:
-    if not isinstance(built.part, Part | Ball):
+    if not isinstance(built.part, Vessel):
         raise UsageError("flaw thin-wall: the part of the rig has no wall. Choose another flaw.")
     built.part.wall_m *= 1.0 - share
 

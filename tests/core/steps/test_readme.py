@@ -44,21 +44,6 @@ PRESS = """\
 """
 
 
-class Echoing(io.StringIO):
-    """A screen at whose prompts the next line is typed, which the terminal shows behind the prompt."""
-
-    def __init__(self, keyboard: int, typed: list[str]) -> None:
-        super().__init__()
-        self._keyboard, self._typed = keyboard, typed
-
-    def write(self, text: str) -> int:
-        if text.endswith("> "):
-            line = self._typed.pop(0)
-            os.write(self._keyboard, f"{line}\n".encode())
-            text += f"{line}\n"
-        return super().write(text)
-
-
 def guided(plan: Plan, answers: Answers, clock: JumpingClock) -> LiveRig:
     return LiveRig(
         *(plan.rig, plan.procedure.decision, {}, PaperJournal(clock), clock, StopSignals(), Silent()),
@@ -81,10 +66,10 @@ def test_the_commands_run(line: str, tmp_path: Path, monkeypatch: pytest.MonkeyP
     assert run(arguments) == ExitCode.ACCEPT
 
 
-def test_the_talk_goes_as_shown(planned: Callable[..., Plan]) -> None:
+def test_the_talk_goes_as_shown(planned: Callable[..., Plan], echoing: Callable[..., io.StringIO]) -> None:
     plan = planned(PRESS)
     keyboard, terminal = os.openpty()
-    screen = Echoing(keyboard, re.findall("^> (.*)$", snippet("text"), re.MULTILINE))
+    screen = echoing(keyboard, re.findall("^> (.*)$", snippet("text"), re.MULTILINE))
     try:
         live = guided(plan, Terminal(terminal, screen, "A. Example"), JumpingClock())
         plan.procedure.steps[0].acquire(live)

@@ -48,25 +48,12 @@ def thermometer() -> Callable[[Answers], ManualMeter]:
     return make
 
 
-class Echoing(io.StringIO):
-    """A screen at whose prompts the next line is typed, which the terminal shows behind the prompt."""
-
-    def __init__(self, keyboard: int, typed: list[str]) -> None:
-        super().__init__()
-        self._keyboard, self._typed = keyboard, typed
-
-    def write(self, text: str) -> int:
-        if text.endswith("> "):
-            line = self._typed.pop(0)
-            os.write(self._keyboard, f"{line}\n".encode())
-            text += f"{line}\n"
-        return super().write(text)
-
-
-def test_the_talk_goes_as_shown(thermometer: Callable[[Answers], ManualMeter]) -> None:
+def test_the_talk_goes_as_shown(
+    thermometer: Callable[[Answers], ManualMeter], echoing: Callable[..., io.StringIO]
+) -> None:
     (talk,) = snippets("text")
     keyboard, terminal = os.openpty()
-    screen = Echoing(keyboard, re.findall("^> (.*)$", talk, re.MULTILINE))
+    screen = echoing(keyboard, re.findall("^> (.*)$", talk, re.MULTILINE))
     try:
         made = thermometer(Terminal(terminal, screen, "A. Example"))
         assert made.read([1], 1, 0.0)[0, 0] == pytest.approx(21.3)

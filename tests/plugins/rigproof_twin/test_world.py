@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from rigproof_twin.as_built import AsBuilt, Part
+from rigproof_twin.as_built import AsBuilt, Pipe
 from rigproof_twin.clock import VirtualClock
 from rigproof_twin.world import RigWorld, Terminals
 
@@ -48,7 +48,7 @@ def test_strain_under_pressure_is_that_of_the_textbook(world: RigWorld, channel_
     raise_to(world, 25 * BAR)
     shown = strain(world, terminals.bridge_output([channel_input], now(world))[0, 0], zero, name)
     part, gauge = world.built.part, world.built.gauges[name]
-    assert isinstance(part, Part)
+    assert isinstance(part, Pipe)
     nu, b = part.poisson_ratio, part.outside_diameter_m / 2
     unit = 25 * BAR / (part.elastic_modulus_pa * ((b / (b - part.wall_m)) ** 2 - 1))
     hoop, axial = unit * (2 - nu), unit * (1 - 2 * nu)
