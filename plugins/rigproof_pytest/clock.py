@@ -8,24 +8,29 @@ from datetime import UTC, datetime, timedelta
 
 
 class KitClock:
-    """A `rigproof.clock.Clock` that keeps every wait; a simulated instrument may wait on it, too, from its thread."""
+    """A `rigproof.clock.Clock` that counts every wait; a simulated instrument may wait on it, too, from its thread."""
 
     def __init__(self) -> None:
-        self.waits: list[float] = []
+        self._waited_s = 0.0
         self._lock = threading.Lock()
         self._started = datetime.now(UTC)
 
     def now(self) -> float:
         """Seconds: what has passed for real, and all waits."""
         with self._lock:
-            return time.monotonic() + sum(self.waits)
+            return time.monotonic() + self._waited_s
+
+    def waited(self) -> float:
+        """Seconds of all waits: what no load of the machine can stretch."""
+        with self._lock:
+            return self._waited_s
 
     def wait(self, seconds: float) -> None:
         """Let `seconds` (>= 0) pass, at once."""
         with self._lock:
-            self.waits.append(max(0.0, seconds))
+            self._waited_s += max(0.0, seconds)
 
     def utc(self) -> datetime:
         """When the clock was made, and all waits."""
         with self._lock:
-            return self._started + timedelta(seconds=sum(self.waits))
+            return self._started + timedelta(seconds=self._waited_s)

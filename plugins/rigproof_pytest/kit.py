@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import time
 import traceback
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
@@ -42,8 +43,7 @@ Action = Callable[[Any], object]
 
 NAME = "instrument under test"
 INSULATION_V = 10.0
-GRACE_S = 2.0  # real seconds that a call may take beyond its timeout; a busy machine stalls for less
-PATIENCE_S = 6.0  # real seconds after which a driver hangs
+GRACE_S = 1.0  # real seconds that a call may take beyond its timeouts
 _STATED = (
     "a quantity is a number with a unit of its kind, and `measures` is one of the kinds",
     'correct what is stated; displacement is a "length", weight a "force" or a "mass"',
@@ -102,6 +102,9 @@ class Kit:
 
     clock: KitClock
     peer: Peer
+    patch: pytest.MonkeyPatch
+    slower: float = 1.0  # by how much timeouts are longer than stated
+    late: bool = False  # it was real time that failed the test
     sleeps: list[str]
     made: list[Any]
 
@@ -110,8 +113,29 @@ class Kit:
         raise NotImplementedError
 
     @pytest.fixture(autouse=True)
-    def _bench(self, monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
+    def _bench(self) -> Iterator[None]:
         """A peer and a clock for each test; nothing may sleep."""
+        self._set_up()
+        yield
+        self._take_down()
+
+    def renew(self, slower: float) -> None:
+        """A fresh bench on which every timeout is `slower` times as long, up to four times what is stated."""
+        self._take_down()
+        self.slower, self.late = min(4.0, self.slower * slower), False
+        self._set_up()
+
+    @property
+    def limit_s(self) -> float:
+        """The connection's timeout: what is stated, or longer on a busy machine."""
+        return self.timeout_s * self.slower
+
+    @property
+    def patience_s(self) -> float:
+        """Real seconds after which a driver hangs: more than a handful of timeouts."""
+        return 4.0 + 5 * self.limit_s
+
+    def _set_up(self) -> None:
         self.clock = KitClock()
         made = self.instrument()
         if isinstance(made, StandIn):
@@ -120,12 +144,15 @@ class Kit:
             instrument = made if isinstance(made, Instrument) else Instrument(made)
         ends = (self.message_end.encode("latin-1"), self.reply_end.encode("latin-1"))
         self.peer = Peer(instrument, *ends, content(self.greeting))
-        self.sleeps = forbid_sleep(self.driver, monkeypatch)
+        self.patch = pytest.MonkeyPatch()
+        self.sleeps = forbid_sleep(self.driver, self.patch)
         self.made = []
-        yield
+
+    def _take_down(self) -> None:
         for driver in self.made:  # a test that failed may have left its own open
             self.shut(driver)
         self.peer.close()
+        self.patch.undo()
 
     # -- drivers ------------------------------------------------------------------------------------------------------
 
@@ -133,7 +160,7 @@ class Kit:
         """A driver for the peer, not yet open."""
         resource = self.resource.format(port=self.peer.port)
         person = Helper(self.peer) if self.driver.asks_a_person else NOBODY
-        return self.make_at(Connection(NAME, resource, self.visa_library, self.timeout_s, self.clock, person=person))
+        return self.make_at(Connection(NAME, resource, self.visa_library, self.limit_s, self.clock, person=person))
 
     def make_at(self, where: Connection) -> Any:
         """A driver for what is `where`, told what its channels read, as a rig tells it."""
@@ -174,6 +201,11 @@ class Kit:
         """A call as messages name it."""
         return f"{self.driver.__name__}.{call}"
 
+    def too_late(self, place: str, value: str, rule: str, remedy: str) -> NoReturn:
+        """`advise` where real time told it: longer timeouts would not judge it any better."""
+        self.late = True
+        advise(place, value, rule, remedy)
+
     def well(self, call: str, action: Callable[[], T]) -> T:
         """The result of something that must succeed with a healthy instrument."""
         value, error = self.attempt(call, action, "while the instrument was well")
@@ -189,15 +221,15 @@ class Kit:
     def attempt(self, call: str, action: Callable[[], T], when: str) -> tuple[T | None, InstrumentError | None]:
         """Result or `InstrumentError`; whatever else comes out of a driver breaks the contract."""
         try:
-            with limited(PATIENCE_S):
+            with limited(self.patience_s):
                 return action(), None
         except InstrumentError as error:
             return None, error
         except Hangs:
-            advise(
+            self.too_late(
                 self.place(call),
-                f"had not come back after {PATIENCE_S:g} s {when}",
-                f"a call ends within the connection's timeout, here {self.timeout_s:g} s",
+                f"had not come back after {self.patience_s:g} s {when}",
+                f"a call ends within the connection's timeout, here {self.limit_s:g} s",
                 "give self.connection.timeout_s to the line, and let no loop wait for ever",
             )
         except Exception as error:
@@ -208,6 +240,12 @@ class Kit:
                 f"catch {type(error).__name__} where the reply is read and `raise InstrumentError(self.connection.name,"
                 f' f"{{question}}: {{what came}}; {{what must come}}; {{what to do}}") from error`',
             )
+
+    def timed(self, action: Callable[[], object]) -> tuple[float, float]:
+        """Seconds that `action` waits on the clock, and real ones, which a busy machine stretches."""
+        waited_s, began = self.clock.waited(), time.monotonic()
+        action()
+        return self.clock.waited() - waited_s, time.monotonic() - began
 
     # -- what the driver can do ---------------------------------------------------------------------------------------
 

@@ -29,12 +29,12 @@ class Line(Kit):
         self._told("open()", "where the first reply never comes", error is not None)
 
     def _in_time(self, call: str, case: str, took_s: float) -> None:
-        allowed_s = 2 * self.timeout_s + GRACE_S
+        allowed_s = 2 * self.limit_s + GRACE_S
         if took_s > allowed_s:
-            advise(
+            self.too_late(
                 self.place(call),
                 f"took {took_s:.1f} s {case}",
-                f"a call ends within the connection's timeout, here {self.timeout_s:g} s",
+                f"a call ends within the connection's timeout, here {self.limit_s:g} s",
                 "give self.connection.timeout_s to the line, and try no more than twice",
             )
 
@@ -86,7 +86,7 @@ class Line(Kit):
 
     @property
     def _held_s(self) -> float:
-        return 2 * self.timeout_s + GRACE_S
+        return 2 * self.limit_s + GRACE_S
 
     @needs(Reads)
     def test_no_reply_is_taken_for_another(self) -> None:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import time
 
 from rigproof.instruments import Loads
 
@@ -22,11 +21,9 @@ class Loading(Reading, Switching):
         load, rate = self.load_and_rate()
         call = f"rise_to({load:g}, {rate:g})"
         with self.opened() as driver:
-            began, began_real = self.clock.now(), time.monotonic()
-            self.well(call, lambda: driver.rise_to(load, rate))
-            took_s = max(self.clock.now() - began, time.monotonic() - began_real)
-            if took_s > GRACE_S:
-                advise(
+            waited_s, real_s = self.timed(lambda: self.well(call, lambda: driver.rise_to(load, rate)))
+            if (took_s := max(waited_s, real_s)) > GRACE_S:
+                self.too_late(
                     self.place(call),
                     f"took {took_s:.1f} s",
                     "it starts to move the load and returns at once: the run watches its interlocks on the way",

@@ -13,8 +13,10 @@ from rigproof.people import Question
 from rigproof.simulation import StandIn
 
 from .faults import Fault
+from .watch import OURS
 
 HOST = "127.0.0.1"
+_SENT_WITHIN_S = 30.0  # on a machine that does anything at all
 _PATIENT = 64  # times that a person answers one question
 _THINKS_S = 0.05  # how long the next reply takes behind a late one: a driver that does not look reads the late one
 
@@ -68,7 +70,6 @@ class Peer:
         self.instrument = instrument
         self.greeting = greeting  # sent unasked to whoever connects
         self.said: list[Exchange] = []
-        self.opened = 0
         self.instead: dict[bytes, Iterator[bytes]] = {}  # replies to a message that come before the instrument's own
         self.swapped: dict[bytes, bytes] = {}  # replies that become others
         self.nobody = False  # True: no person answers
@@ -78,6 +79,7 @@ class Peer:
         self._countdown = 0
         self._may_go, self._gone = threading.Event(), threading.Event()  # of a reply that is held back
         self._thinks_s = 0.0
+        self._came: list[object] = []  # who, by address
         self._talking: set[socket.socket] = set()
         self._lock = threading.Lock()
         self._closed = threading.Event()
@@ -102,7 +104,7 @@ class Peer:
         """Send the reply that is held back, if one is, and return when it is on the line; then answer slowly."""
         self._thinks_s = _THINKS_S
         self._may_go.set()
-        self._gone.wait(2.0)
+        self._gone.wait(_SENT_WITHIN_S)
 
     def heal(self) -> None:
         """Order no fault any more."""
@@ -133,6 +135,18 @@ class Peer:
         """Connections that are open now."""
         with self._lock:
             return len(self._talking)
+
+    def visited(self) -> int:
+        """Connections that were made up to now: they are taken in order, and so all are before one more is."""
+        with socket.create_connection((HOST, self.port)) as line:
+            while line.getsockname() not in self._came:
+                self._closed.wait(0.001)
+        return self.opened - 1
+
+    @property
+    def opened(self) -> int:
+        """Connections that were taken."""
+        return len(self._came)
 
     def hang_up(self) -> None:
         """Close every connection; new ones are taken."""
@@ -171,17 +185,17 @@ class Peer:
         return number
 
     def _start(self, work: object, line: socket.socket) -> None:
-        thread = threading.Thread(target=work, args=(line,), daemon=True, name="rigproof_pytest peer")  # type: ignore[arg-type]
+        thread = threading.Thread(target=work, args=(line,), daemon=True, name=f"{OURS} peer")  # type: ignore[arg-type]
         self._threads.append(thread)
         thread.start()
 
     def _accept(self, listener: socket.socket) -> None:
         with suppress(OSError):  # closed: nobody is there any more
             while True:
-                line, _ = listener.accept()
+                line, address = listener.accept()
                 line.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
                 with self._lock:
-                    self.opened += 1
+                    self._came.append(address)
                     self._talking.add(line)
                 self._start(self._talk, line)
 

@@ -12,7 +12,7 @@ from rigproof.errors import RigproofError
 from rigproof.instruments import FloatArray, Reads, TestsInsulation
 from rigproof.quantities import KINDS
 
-from .kit import INSULATION_V, PATIENCE_S, Action, Kit, advise, content, needs, shown
+from .kit import INSULATION_V, Action, Kit, advise, content, needs, shown
 from .watch import Hangs, limited
 
 _APART_S = 20.0
@@ -148,13 +148,11 @@ class Reading(Kit):
         count = 3
         call = f"read([{self.inputs[0]}], {count}, {_APART_S:g})"
         with self.opened() as driver:
-            began = self.clock.now()
-            self.well(call, lambda: driver.read([self.inputs[0]], count, _APART_S))
-            took_s = self.clock.now() - began
-        if not abs(took_s - count * _APART_S) <= _STRAY_S:
+            took = self.timed(lambda: self.well(call, lambda: driver.read([self.inputs[0]], count, _APART_S)))
+        if not _lasted(count * _APART_S, *took):
             advise(
                 self.place(call),
-                f"took {took_s:.1f} s on the clock",
+                f"took {took[0]:.1f} s on the clock",
                 f"it takes count · interval, here {count * _APART_S:g} s: readings are as far apart as was asked",
                 "wait on self.connection.clock what is left of each interval; an instrument that paces itself does so "
                 "in `instrument` by self.clock.wait(seconds)",
@@ -183,13 +181,13 @@ class Reading(Kit):
         """`TestsInsulation`: the reading is taken after the time of electrification."""
         call = f"insulation_ohm({self.inputs[0]}, {INSULATION_V:g}, {_APART_S:g})"
         with self.opened() as driver:
-            began = self.clock.now()
-            self.well(call, lambda: driver.insulation_ohm(self.inputs[0], INSULATION_V, _APART_S))
-            took_s = self.clock.now() - began
-        if not abs(took_s - _APART_S) <= _STRAY_S:
+            took = self.timed(
+                lambda: self.well(call, lambda: driver.insulation_ohm(self.inputs[0], INSULATION_V, _APART_S))
+            )
+        if not _lasted(_APART_S, *took):
             advise(
                 self.place(call),
-                f"took {took_s:.1f} s on the clock",
+                f"took {took[0]:.1f} s on the clock",
                 f"the resistance is read after {_APART_S:g} s at the voltage: it rises while the insulation charges",
                 "self.connection.clock.wait(electrification_s) between switching on and reading",
             )
@@ -208,15 +206,20 @@ class Reading(Kit):
 
     def _refusal(self, action: Callable[[], object]) -> str:
         try:
-            with limited(PATIENCE_S):
+            with limited(self.patience_s):
                 found = action()
         except RigproofError:
             return ""
         except Hangs:
-            return f"had not come back after {PATIENCE_S:g} s"
+            return f"had not come back after {self.patience_s:g} s"
         except Exception as error:
             return f"raised {type(error).__name__}: {error}"
         return f"gave {found!r}"
+
+
+def _lasted(wanted_s: float, waited_s: float, real_s: float) -> bool:
+    """Whether the waits come to `wanted_s`, from which a driver may take off what has passed for real."""
+    return wanted_s - real_s - _STRAY_S <= waited_s <= wanted_s + _STRAY_S
 
 
 def _factor(found: float, wanted: float) -> str:

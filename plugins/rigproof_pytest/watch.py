@@ -1,4 +1,4 @@
-"""Seeing what a driver must not do: sleep, hang, leave threads behind."""
+"""Seeing what a driver must not do: sleep, hang, leave threads behind; and what the machine does to it: stall."""
 
 from __future__ import annotations
 
@@ -9,10 +9,36 @@ import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from types import FrameType
+from typing import Self
 
 import pytest
 
+OURS = "rigproof_pytest"  # what the names of the kit's own threads begin with
+_TICK_S = 0.01
 _LONGEST_NAP_S = 0.05  # a driver that sleeps is let off with this, so that its author need not wait for the verdict
+
+
+class Stalls:
+    """How late this machine lets a thread run that has waited its time: hardly at all, unless it is busy."""
+
+    def __init__(self) -> None:
+        self.worst_s = 0.0
+        self._over = threading.Event()
+        self._thread = threading.Thread(target=self._watch, daemon=True, name=f"{OURS} stalls")
+
+    def __enter__(self) -> Self:
+        self._thread.start()
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self._over.set()
+        self._thread.join()
+
+    def _watch(self) -> None:
+        began = time.monotonic()
+        while not self._over.wait(_TICK_S):
+            now = time.monotonic()
+            self.worst_s, began = max(self.worst_s, now - began - _TICK_S), now
 
 
 class Hangs(BaseException):
@@ -63,4 +89,4 @@ def forbid_sleep(driver: type, patch: pytest.MonkeyPatch) -> list[str]:
 
 def threads() -> set[threading.Thread]:
     """The threads that run now, without the kit's own."""
-    return {thread for thread in threading.enumerate() if not thread.name.startswith("rigproof_pytest")}
+    return {thread for thread in threading.enumerate() if not thread.name.startswith(OURS)}

@@ -11,6 +11,7 @@ from typing import Any
 import pytest
 from click.testing import CliRunner
 
+import rigproof_twin.registry  # noqa: F401  now: imported first inside a pytester, it would be there twice
 from rigproof.__main__ import cli
 from rigproof.clock import WallClock
 from rigproof.documents import fit, load_procedure, load_rig
