@@ -18,6 +18,7 @@ METERS = {
     "resistance": "ohmmeter",
     "gauge pressure": "pressure transmitter",
     "force": "force meter",
+    "volume": "volume meter",
 }
 SOURCES = {"gauge pressure": "pressure source", "force": "force source"}
 MORE = (Excites, Loads, Shunts, TestsInsulation)
