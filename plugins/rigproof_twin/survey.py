@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from functools import partial
-from math import nan, tau
+from math import tau
 from typing import TYPE_CHECKING, Literal
 
 from rigproof.errors import UsageError
@@ -89,7 +89,7 @@ def _part(rig: Rig, twin: Twin, streams: Streams) -> Pipe | Ball | Beam | Cell:
         expansion_per_k=drawn(material, "expansion"),
         yield_strength_pa=drawn(material, "yield strength"),
         gauges_outside=field_of(model, "gauge surface") == "outside",
-        cavity_m3=nan if field_of(model, "volume") is None else drawn(model, "volume"),
+        cavity_m3=None if field_of(model, "volume") is None else drawn(model, "volume"),
     )
 
 

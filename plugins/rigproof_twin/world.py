@@ -93,7 +93,7 @@ class RigWorld:
 
     def volume_m3(self) -> float:
         """Water that has gone into the part since it was full and without pressure, now; nan where there is none."""
-        if not isinstance(self.built.part, Vessel):
+        if not isinstance(self.built.part, Vessel) or self.built.part.cavity_m3 is None:
             return nan
         pressure = self.source.part_pa_now()
         return self.built.part.cavity_m3 * taken_in(self.built.source.gas_share, pressure, self._filled_per_pa)

@@ -26,7 +26,7 @@ RIGPROOF_DOOR = 1
 @hookimpl
 def rigproof_step_kinds() -> list[type[Step]]:
     """The steps of an acceptance, in the order they are usually taken."""
-    installed = [Inspection, Signature, Cure, Resistance, Insulation, ThermalOutput, Balance, Shunt]
+    installed: list[type[Step]] = [Inspection, Signature, Cure, Resistance, Insulation, ThermalOutput, Balance, Shunt]
     return [*installed, Arming, AirContent, Cycles, ForceSeries, Proof]
 
 
