@@ -67,7 +67,9 @@ def test_a_full_spool_holds_none(plan: Callable[[str], Plan], accept: Accept, tm
     check = taken(plan(STEP), accept, tmp_path, seed=seed)
     assert (check.name, check.subject, check.finding) == ("air content", "water taken in", "accept")
     assert check.measured == pytest.approx(0.0, abs=3 * check.u)
-    assert {"part volume", "air pressure", "water taken in: accuracy of reading"} <= {line.input for line in check.budget}
+    assert {"part volume", "air pressure", "water taken in: accuracy of reading"} <= {
+        line.input for line in check.budget
+    }
 
 
 @pytest.mark.parametrize("percent", [0.5, 2.0])
