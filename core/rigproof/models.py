@@ -131,8 +131,8 @@ class StateOfStrain:
     """What the elements of a rosette tell, as plain functions of their strains and transverse sensitivities.
 
     Each takes the strain that every element reports, in their order, then either the transverse sensitivity of every
-    element or none at all, where the strains are those of the part itself. They are smooth near the state they were made
-    for, also where both principal strains are equal, so that a budget may take their slopes there.
+    element or none at all, where the strains are those of the part itself. They are smooth near the state they were
+    made for, also where both principal strains are equal, so that a budget may take their slopes there.
     """
 
     first: Callable[..., Numbers]  # the larger principal strain
@@ -150,10 +150,6 @@ class RosetteModel(DocumentModel, ABC):
     @abstractmethod
     def state(self, strains: Sequence[float], kts: Sequence[float] = ()) -> StateOfStrain:
         """The functions near the state at which the elements report `strains`; `kts` their transverse sensitivities."""
-
-    def unsuited(self, bridges: Sequence[BridgeModel]) -> str:  # noqa: ARG002  subclasses use it
-        """Why the elements cannot be read in these bridges; empty where they can."""
-        return ""
 
 
 class PartModel(DocumentModel, ABC):

@@ -20,7 +20,7 @@ class Cylinder(Vessel):
     Lame (Timoshenko and Goodier, Theory of Elasticity, 3rd ed., art. 28; from memory): with radii a inside, b outside
     and A = p a²/(b² - a²) the stresses are A (1 ± b²/r²), hoop and radial, and m A, axial: m = 1 closed,
     0 open, 2 nu fixed. Thin walls: A = p a/2t, the stresses 2 A, 0 and m A everywhere. A gauge at `45°` lies midway
-    between hoop and axial, as the middle element of a rosette does; the pipe being alike both ways round, to either side.
+    between hoop and axial, as the middle element of a rosette does, to either side.
     """
 
     kind: ClassVar[str] = "cylinder"

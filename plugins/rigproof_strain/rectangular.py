@@ -5,15 +5,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import ClassVar
 
-from rigproof.models import BridgeModel, Numbers, RosetteModel, StateOfStrain
-from rigproof_strain.quarter import QuarterBridge
+from rigproof.models import Numbers, RosetteModel, StateOfStrain
 from rigproof_strain.rosette import RECTANGULAR, State
 from rigproof_strain.rosette_budget import Seen
 from rigproof_strain.stress import von_mises_pa
 
 
 class RectangularRosette(RosetteModel):
-    """Elements at 0°, 45° and 90°, each in a quarter bridge; all angles count from element 1 towards element 2.
+    """Elements at 0°, 45° and 90°; all angles count from element 1 towards element 2.
 
     That the elements lie at these angles to each other is taken as exact: they are etched into one foil.
     """
@@ -35,8 +34,3 @@ class RectangularRosette(RosetteModel):
             direction=seen.direction,
             von_mises=lambda *values: von_mises_pa(*seen.stresses(*values)),
         )
-
-    def unsuited(self, bridges: Sequence[BridgeModel]) -> str:
-        """A bridge of several gauges shows no strain of one."""
-        other = [bridge.kind for bridge in bridges if not isinstance(bridge, QuarterBridge)]
-        return f"its elements are single gauges, and here is a {other[0]}" if other else ""

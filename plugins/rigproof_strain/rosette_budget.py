@@ -96,7 +96,7 @@ def principal_budget(
 
 
 class Seen:
-    """Figures as functions of the legs' values, looked at in the direction found at one state, where they are smooth."""
+    """Figures as functions of the legs' values, looked at in the direction found at one state: smooth there."""
 
     def __init__(self, state: Callable[..., State], found: State) -> None:
         self._state = state

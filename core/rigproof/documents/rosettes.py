@@ -10,14 +10,16 @@ from rigproof.documents.channels import Channel
 from rigproof.documents.chosen import ByModel
 from rigproof.documents.context import name_in
 from rigproof.documents.named import Named
-from rigproof.models import BridgeModel, RosetteModel
+from rigproof.models import RosetteModel
 
 if TYPE_CHECKING:
     from rigproof.documents.rig import RigDocument
 
 Unfit = tuple[str, str, str]  # the key, what is wrong, remedy
-GAUGE_FACTOR, TRANSVERSE, READING = "gauge factor", "transverse sensitivity", "accuracy of reading"
 Shared = Literal["gauge factor", "transverse sensitivity", "accuracy of reading"]
+GAUGE_FACTOR: Shared = "gauge factor"
+TRANSVERSE: Shared = "transverse sensitivity"
+READING: Shared = "accuracy of reading"
 
 
 class Rosette(Named):
@@ -39,17 +41,14 @@ class Rosette(Named):
         if len(set(self.channels)) != wanted or len(about) != wanted:
             what = f"a {self.layout.kind} has {wanted} elements, each a channel of its own; here are {len(about)}"
             return "channels", what, f"name {wanted} different channels"
-        bridges = [channel.reduction for channel in about if isinstance(channel.reduction, BridgeModel)]
         other = [name for name, channel in zip(self.channels, about, strict=True) if channel.measures != "strain"]
         if other:
             what = f"{other[0]!r} measures {rig.channels[other[0]].measures}"
             return "channels", what, "name channels that measure strain"
-        if what := self.layout.unsuited(bridges):
-            return "channels", what, "make layout and channels agree"
         return self._off_the_part(rig, about) or self._unlike(rig, about)
 
     def _off_the_part(self, rig: RigDocument, about: list[Channel]) -> Unfit | None:
-        """The sum of two strains at right angles is one at a point: what the elements give, and each with its across."""
+        """At a point all pairs of strains at right angles have one sum: each element with its across, and the state."""
         if rig.part.elastic() is None:
             what = f"the part states no stress at a free surface for its {rig.part.kind}"
             return "layout", what, "take a part model with a material, and gauges outside"

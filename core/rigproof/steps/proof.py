@@ -85,11 +85,11 @@ class Proof(base.Step):
     """Load that may be read where the strains take their zero, as a share of the proof load."""
     proportionality: Annotated[Within, within("ratio")] = Field(default="within 5 %", validate_default=True)
     """How far the strain per load at a stage may be from that at the first."""
-    stress: Annotated[Quantity, quantity("ratio", above="0 %", at_most="100 %", because="beyond it the part yields")] = (
-        Field(default="90 %", validate_default=True)
-    )
-    """Highest von Mises stress at a rosette, as a share of the yield strength; 90 % is the share of ASME B31.3, 345.5.4,
-    for pneumatic tests, taken for every test as for the part itself."""
+    stress: Annotated[
+        Quantity, quantity("ratio", above="0 %", at_most="100 %", because="beyond it the part yields")
+    ] = Field(default="90 %", validate_default=True)
+    """Highest von Mises stress at a rosette, as a share of the yield strength; 90 % is the share of ASME B31.3,
+    345.5.4, for pneumatic tests, taken for every test as for the part itself."""
     decay: Annotated[Within, within("ratio")] = Field(default="within 0.5 %", validate_default=True)
     """How much of the load may be lost over the hold, temperature taken out."""
     permanent_set: Annotated[Within, within("ratio")] = Field(default="within 1 %", validate_default=True)

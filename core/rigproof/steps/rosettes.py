@@ -105,9 +105,7 @@ class _Reduced:
         return combine(self.state.direction, *self.terms)
 
 
-def principal_checks(
-    point: AtRosette, record: StepRecord, rule: Rule, at: str, direction: Stated
-) -> Iterator[Check]:
+def principal_checks(point: AtRosette, record: StepRecord, rule: Rule, at: str, direction: Stated) -> Iterator[Check]:
     """Principal strains against the part model, and their direction against a limit."""
     name = point.rosette.name
     for about, measured, expected in (
@@ -122,9 +120,7 @@ def principal_checks(
         )
 
 
-def stress_check(
-    point: AtRosette, record: StepRecord, rule: Rule, about: Subject, most: Quantity, whose: str
-) -> Check:
+def stress_check(point: AtRosette, record: StepRecord, rule: Rule, about: Subject, most: Quantity, whose: str) -> Check:
     """Von Mises stress against a share of the yield strength; `whose` limit it is: the procedure's or the default."""
     origin = f"{whose}: at most {most.text} of the yield strength"
     return specified_check(record, about, point.of_yield().estimate(), Tolerance(None, most.value), rule, origin)
