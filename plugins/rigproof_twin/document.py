@@ -41,6 +41,8 @@ READS = {
     "modbus source": "gauge pressure",
     "force meter": "force",
     "force source": "force",
+    "torque meter": "torque",
+    "torque source": "torque",
 }
 
 
