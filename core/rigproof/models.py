@@ -218,6 +218,14 @@ class PartModel(DocumentModel, ABC):
         """Change of the shut-in `load` per kelvin of the filling, for the decay hold; 0 where load is not shut in."""
         return 0.0
 
+    def cavity(self) -> Input | None:
+        """Volume (m³) of the liquid in the part, named as in rig.yaml; None: a gas, not stated, or nothing to fill."""
+        return None
+
+    def intake(self, load: Numbers, *inputs: Numbers) -> Numbers:  # noqa: ARG002  subclasses use them
+        """Liquid that goes into the full part from no load to `load`, as a share of its `cavity`."""
+        return 0.0
+
     def cautions(self, load: float) -> tuple[str, ...]:  # noqa: ARG002  subclasses use it
         """What people must mind at `load`, in whole sentences."""
         return ()

@@ -38,6 +38,7 @@ class Vessel:
     expansion_per_k: float
     yield_strength_pa: float
     gauges_outside: bool
+    cavity_m3: float | None = field(default=None, kw_only=True)  # None where nobody stated it
 
 
 @dataclass

@@ -124,6 +124,9 @@ class World(Protocol):
     def pressure_pa(self) -> float:
         """Gauge pressure at the transmitter, on the part."""
 
+    def volume_m3(self) -> float:
+        """Water that has gone into the part since it was full and without pressure, now."""
+
     def force_n(self) -> float:
         """Force on the part; of a shaft its torque (N·m)."""
 

@@ -19,6 +19,7 @@ METERS = {
     "gauge pressure": "pressure transmitter",
     "force": "force meter",
     "torque": "torque meter",
+    "volume": "volume meter",
 }
 SOURCES = {"gauge pressure": "pressure source", "force": "force source", "torque": "torque source"}
 PRESSES = ("force source", "torque source")  # without a valve

@@ -92,6 +92,7 @@ def _part(rig: Rig, twin: Twin, streams: Streams) -> Pipe | Ball | Beam | Shaft 
         expansion_per_k=drawn(material, "expansion"),
         yield_strength_pa=drawn(material, "yield strength"),
         gauges_outside=field_of(model, "gauge surface") == "outside",
+        cavity_m3=None if field_of(model, "volume") is None else drawn(model, "volume"),
     )
 
 
@@ -235,6 +236,8 @@ def _course(twin: Twin, streams: Streams) -> TemperatureCourse:
         swing_k=stated.swing.value,
         period_s=stated.period.value,
         phase_rad=streams.uniform("temperature phase", 0.0, tau),
+        approach_k=0.0 if stated.bay is None else stated.bay.value - stated.at_start.value,
+        approach_s=stated.time_constant.value,
     )
 
 

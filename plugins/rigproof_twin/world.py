@@ -8,7 +8,7 @@ from math import nan
 
 import numpy as np
 
-from rigproof_twin.as_built import BOND_TIME_S, AsBuilt, Cell, Gauge, Shaft
+from rigproof_twin.as_built import BOND_TIME_S, AsBuilt, Cell, Gauge, Shaft, Vessel
 from rigproof_twin.clock import VirtualClock
 from rigproof_twin.draw import Streams
 from rigproof_twin.force_cell import CellAtWork
@@ -22,7 +22,7 @@ from rigproof_twin.physics.joint import BadJoint
 from rigproof_twin.physics.press import Press
 from rigproof_twin.physics.sphere import Sphere
 from rigproof_twin.physics.thermal import platinum_ohm
-from rigproof_twin.physics.water import compressibility_per_pa, pressure_per_kelvin, stiffness_left
+from rigproof_twin.physics.water import compressibility_per_pa, pressure_per_kelvin, stiffness_left, taken_in
 from rigproof_twin.ports import Ports
 
 
@@ -41,6 +41,9 @@ class RigWorld:
         self.built = built
         self.course = built.course
         part = built.part.build()
+        self._filled_per_pa = nan  # what water and wall take in; nothing is shut into other parts
+        if isinstance(part, Cylinder | Sphere):
+            self._filled_per_pa = compressibility_per_pa(built.course.bay_c) + part.growth_per_pa
 
         def coupling_pa_per_k(temperature_c: float) -> float:
             if not isinstance(part, Cylinder | Sphere):
@@ -48,10 +51,7 @@ class RigWorld:
             return pressure_per_kelvin(temperature_c, part.expansion_per_k, part.growth_per_pa)
 
         def stiffness(pressure_pa: float) -> float:
-            if not built.source.gas_share or not isinstance(part, Cylinder | Sphere):
-                return 1.0
-            filled = compressibility_per_pa(built.course.start_c) + part.growth_per_pa
-            return stiffness_left(built.source.gas_share, pressure_pa, filled)
+            return stiffness_left(built.source.gas_share, pressure_pa, self._filled_per_pa)
 
         source = built.source
         self.source = Hydraulics(
@@ -94,6 +94,13 @@ class RigWorld:
     def strained(self, times_s: FloatArray) -> Strained:
         """What the part has been through at ascending times from now on."""
         return self._history.at(times_s, self.clock.now())
+
+    def volume_m3(self) -> float:
+        """Water that has gone into the part since it was full and without pressure, now; nan where there is none."""
+        if not isinstance(self.built.part, Vessel) or self.built.part.cavity_m3 is None:
+            return nan
+        pressure = self.source.part_pa_now()
+        return self.built.part.cavity_m3 * taken_in(self.built.source.gas_share, pressure, self._filled_per_pa)
 
     def gauge_ohm(self, name: str, state: Strained, temperature_c: FloatArray) -> FloatArray:
         """Resistance of a gauge itself, or of a whole full bridge, without its cable."""
@@ -197,6 +204,10 @@ class Terminals:
     def pressure_pa(self) -> float:
         """Pressure in the part, now."""
         return self.source.part_pa_now()
+
+    def volume_m3(self) -> float:
+        """Water that has gone into the part, now."""
+        return self._world.volume_m3()
 
     def force_n(self) -> float:
         """Force on the part, now; of a shaft its torque (N·m)."""

@@ -155,7 +155,8 @@ class DescribedMeter(Described):
             return self.world.temperature_c(channel_input)
         if self.stands_for == "ohmmeter":
             return self.world.resistance_ohm(channel_input)
-        return self.world.pressure_pa() if self.stands_for == "pressure transmitter" else self.world.force_n()
+        truths = {"pressure transmitter": self.world.pressure_pa, "volume meter": self.world.volume_m3}
+        return truths.get(self.stands_for, self.world.force_n)()
 
 
 class DescribedSource(Described):

@@ -22,7 +22,7 @@ from rigproof_twin import faults
 from rigproof_twin.faults import Fault, FaultyWire
 from rigproof_twin.simulator import SimulatedRig
 
-SPOOL = Path(__file__).parents[3] / "rigs" / "spool"
+SPOOL = Path(__file__).parents[3] / "tests" / "rigs" / "spool"
 STEPS = """\
   - balance: {settle: 2 s}
   - shunt: {resistor: 174.8 kΩ ± 0.1 %}
