@@ -104,7 +104,23 @@ def test_a_rosette_that_lies_askew_is_astray_by_its_angle(degrees: float) -> Non
     assert math.degrees(value_of(point.astray())) == pytest.approx(-degrees, abs=1e-6)
 
 
-def read(outputs: tuple[float, ...], **changes: str) -> AtRosette:
+@pytest.mark.parametrize("degrees", [-10.0, 0.0, 25.0])
+def test_a_rosette_between_the_axes_of_the_pipe(degrees: float) -> None:
+    """Its middle element along the pipe, the others to either side: the hoop lies at 135° from the first."""
+    rig = rig_with(
+        (TRANSVERSE, "transverse sensitivity: 0 %"),
+        ("at: 45°", "at: AXIAL"),
+        ("    at: axial", "    at: 45°"),
+        ("at: AXIAL", "at: axial"),
+        ("  shell c:\n    at: hoop", "  shell c:\n    at: 45°"),
+    )
+    reads = elements(np.diag([44e-6, 179e-6]), math.radians(degrees) - math.pi / 4)
+    point = at_rosette(rig, reads, load_pa=3e6)
+    assert math.degrees(value_of(point.expected.direction)) == pytest.approx(-45.0)
+    assert math.degrees(value_of(point.astray())) == pytest.approx(-degrees, abs=1e-6)
+
+
+def read(outputs: tuple[float, ...], load_pa: float = 3e6, **changes: str) -> AtRosette:
     """The rosette with real bridges, at these outputs (V/V)."""
     rig = rig_with(*changes.items())
     names = rig.rosettes["shell"].channels
@@ -118,7 +134,7 @@ def read(outputs: tuple[float, ...], **changes: str) -> AtRosette:
         )
         for name, output in zip(names, outputs, strict=True)
     )
-    return AtRosette(rig, rig.rosettes["shell"], terms, Term(lambda: 3e6, ()))
+    return AtRosette(rig, rig.rosettes["shell"], terms, Term(lambda: load_pa, ()))
 
 
 OUTPUTS = (23e-6, 58e-6, 93e-6)
@@ -171,6 +187,15 @@ def test_the_budget_is_that_of_correlated_readings() -> None:
     assert (stress.value * 235e6, stress.u * 235e6) == pytest.approx(
         (found.von_mises.value, found.von_mises.u), rel=2e-3
     )
+
+
+@pytest.mark.parametrize(("radii", "stands_out"), [(1.9, False), (2.1, True)])
+def test_a_direction_stands_out_from_two_u_of_the_circle_on(radii: float, stands_out: bool) -> None:
+    """Hardly any load: u of the circle is that of the zeros alone, sqrt(u² + u²)/2 where it lies along the pipe."""
+    per_pa = (value_of(read(OUTPUTS).expected.first) - value_of(read(OUTPUTS).expected.second)) / 2 / 3e6
+    u = read((0.0, 0.0, 1e-12)).strains[0].estimate().u / math.sqrt(2)
+    point = read((0.0, 0.5e-12, 1e-12), radii * u / per_pa)
+    assert point.directed is stands_out
 
 
 SPHERE = (
@@ -262,10 +287,11 @@ def test_too_much_stress_stops_the_rise(tmp_path: Path) -> None:
     assert "lowest load of the hold" in [c.name for c in verdict.checks if c.note == "the proof load was not held"]
 
 
-def test_a_rosette_is_judged_whole_or_not_at_all(tmp_path: Path) -> None:
-    two = SHORT.replace("to: 30 bar,", "to: 30 bar, channels: [shell a, shell b],")
-    _, checks = acceptance(tmp_path, procedure=two)
-    assert checks == []
+@pytest.mark.parametrize(("channels", "count"), [("shell a, shell b", 0), ("shell c, shell b, shell a", 3)])
+def test_a_rosette_is_judged_whole_or_not_at_all(tmp_path: Path, channels: str, count: int) -> None:
+    some = SHORT.replace("to: 30 bar,", f"to: 30 bar, channels: [{channels}],")
+    _, checks = acceptance(tmp_path, procedure=some)
+    assert len(checks) == count
 
 
 def test_cycles_that_were_broken_off_leave_it_undecided(tmp_path: Path) -> None:
