@@ -50,8 +50,8 @@ class Vessel(PartModel):
         parse_uncertain("20 °C ± 2 K", "temperature")
     )
     """Of the filling during a shut-in hold."""
-    volume: Annotated[Quantity | None, quantity("volume", above="0 l")] = None
-    """Of the filling; needed for the energy stored in a gas."""
+    volume: Annotated[Uncertain | None, uncertain("volume", above="0 l")] = None
+    """Of the filling; needed for the energy stored in a gas, and for the air content."""
     working_pressure: Annotated[Quantity | None, quantity("gauge pressure", above="0 bar")] = None
     """Pressure the part is made for; gives the test pressures of the codes."""
     material: Material
@@ -88,7 +88,7 @@ class Vessel(PartModel):
 
     @field_validator("volume")
     @classmethod
-    def _gas_has_a_volume(cls, volume: Quantity | None, info: ValidationInfo) -> Quantity | None:
+    def _gas_has_a_volume(cls, volume: Uncertain | None, info: ValidationInfo) -> Uncertain | None:
         filling = info.data.get("filling")
         if volume is None and filling in HEAT_RATIO:
             raise WrittenError(
@@ -100,6 +100,12 @@ class Vessel(PartModel):
     def expansion(self) -> Input:
         """Linear thermal expansion of the material (1/K)."""
         return self.material.expansion.input("expansion")
+
+    def elastic(self) -> tuple[Input, Input, float] | None:
+        """Elastic modulus (Pa), Poisson's ratio, yield strength (Pa); None inside, where pressure bears on the wall."""
+        if self.gauge_surface == "inside":
+            return None
+        return *self.material.elastic(), self.material.yield_strength.value
 
     def inputs(self) -> tuple[Input, ...]:
         """Outside diameter, wall (m), modulus (Pa), Poisson's ratio, expansion (1/K), filling temperature (°C).
@@ -142,6 +148,14 @@ class Vessel(PartModel):
             expansion, compressibility = 1 / (celsius + ZERO_CELSIUS_K), 1 / (load + ATMOSPHERE_PA)
         free = expansion - self.volume_expansion(*inputs)
         return free / (compressibility + self.volume_strain(1.0, *inputs))
+
+    def cavity(self) -> Input | None:
+        """The volume, where it is stated and holds water."""
+        return None if self.volume is None or self.filling != "water" else self.volume.input("volume")
+
+    def intake(self, load: Numbers, *inputs: Numbers) -> Numbers:
+        """What the water is squeezed by and the wall gives way, from no load to `load` (Pa)."""
+        return load * water.compressibility_per_pa(inputs[5]) + self.volume_strain(load, *inputs)
 
     def clear_of_ends_m(self) -> float:
         """Distance (m) from a clamped edge at which 1 % of its disturbance is left, from nominal values.

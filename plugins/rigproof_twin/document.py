@@ -40,7 +40,10 @@ READS = {
     "pressure source": "gauge pressure",
     "modbus source": "gauge pressure",
     "force meter": "force",
+    "volume meter": "volume",
     "force source": "force",
+    "torque meter": "torque",
+    "torque source": "torque",
 }
 
 
@@ -92,9 +95,11 @@ def _reads(info: ValidationInfo) -> str:
 
 
 class Temperature(DocumentModel):
-    """Of the whole bay over time: a drift and a swing."""
+    """Of the rig over time: from where it starts to that of the bay, with a drift and a swing."""
 
     at_start: Annotated[Quantity, quantity("temperature")] = parse("20 °C", "temperature")
+    bay: Annotated[Quantity | None, quantity("temperature")] = None
+    time_constant: Annotated[Quantity, quantity("time", above="0 s")] = parse("20 min", "time")
     drift: Annotated[Quantity, quantity("temperature rate")] = parse("0 K/h", "temperature rate")
     swing: Annotated[Quantity, quantity("temperature difference", at_least="0 K")] = parse(
         "0 K", "temperature difference"

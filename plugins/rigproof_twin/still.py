@@ -86,6 +86,7 @@ class StillWorld:
     temperatures_c: dict[int, float] = field(default_factory=lambda: {1: 20.0})
     shunted: set[int] = field(default_factory=set)
     excitation_v: dict[int, float] = field(default_factory=dict)
+    taken_in_m3: float = 0.0
     turned_rad: float = 0.0
 
     def bridge_output(self, inputs: Sequence[int], times_s: FloatArray) -> FloatArray:
@@ -116,6 +117,10 @@ class StillWorld:
     def pressure_pa(self) -> float:
         """The source's pressure, as long as it is connected."""
         return self.source.pressure_pa() if self.source.connected else 0.0
+
+    def volume_m3(self) -> float:
+        """The constant."""
+        return self.taken_in_m3
 
     def force_n(self) -> float:
         """The target of the press while it is enabled, else 0."""

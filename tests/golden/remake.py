@@ -44,10 +44,10 @@ class Case:
 
 
 CASES = {
-    "spool-accept": Case("rigs/spool"),
-    "spool-undecided": Case("rigs/spool", seed=6),
-    "spool-reject": Case("rigs/spool", flaws=("thin-wall=15 %",)),
-    "spool-void": Case("rigs/spool", flaws=("turned-sign",)),
+    "spool-accept": Case("tests/rigs/spool"),
+    "spool-undecided": Case("tests/rigs/spool", seed=6),
+    "spool-reject": Case("tests/rigs/spool", flaws=("thin-wall=15 %",)),
+    "spool-void": Case("tests/rigs/spool", flaws=("turned-sign",)),
     "beam-by-hand": Case("rigs/beam"),
     "beam-installation": Case("rigs/beam", procedure="installation.yaml"),
     "branch-accept": Case("rigs/branch"),

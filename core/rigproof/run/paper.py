@@ -21,7 +21,8 @@ from rigproof.people import Question
 from rigproof.steps.arming import SAFE_AFTER_TEST
 from rigproof.steps.checks import value_of
 from rigproof.steps.foresee import Assumed
-from rigproof.steps.terms import Term, bridge, predicted_output
+from rigproof.steps.strains import thermal_output, thermometer
+from rigproof.steps.terms import Term, bridge, combine, output_for, predicted_strain
 from rigproof.uncertainty import Rule
 
 from .interlocks import Interlocks
@@ -73,7 +74,8 @@ class PaperBench:
         self.assumed = Assumed()
         self.loads = dict.fromkeys(rig.sources, 0.0)
         self.shunted: set[tuple[str, int]] = set()  # instrument and input
-        self._outputs: dict[tuple[str, float], float] = {}  # by channel and load: steps come back to the same loads
+        self.warmer_k = 0.0
+        self._outputs: dict[tuple[str, float, float], float] = {}  # by channel and state: steps come back to the same
         self._random = np.random.default_rng(0)
 
     def readings(self, about: Channel, count: int) -> FloatArray:
@@ -90,22 +92,34 @@ class PaperBench:
             return sum(loads)
         if about.measures == "resistance" and about.gauge:
             return self.rig.gauges[about.gauge].resistance.value
-        wanted = ROOM_C if about.measures == "temperature" else 0.0
+        if about.measures == "volume":
+            return self._taken_in()
+        wanted = ROOM_C + self.warmer_k if about.measures == "temperature" else 0.0
         return wanted if about.reduction is None else self._near(about, about.reduction, wanted)
 
+    def _taken_in(self) -> float:
+        """Volume of liquid that the load has put into the full part."""
+        cavity, inputs = self.rig.part.cavity(), (item.value for item in self.rig.part.inputs())
+        return 0.0 if cavity is None else cavity.value * float(self.rig.part.intake(sum(self.loads.values()), *inputs))
+
     def _near(self, about: Channel, model: ReductionModel, wanted: float) -> float:
-        """A reading that stands for about `wanted`: the nearest of many of all sizes."""
-        inputs = model.inputs([self.rig.gauges[about.gauge]] if about.gauge else [])
-        readings = np.logspace(-6, 9, 3001)
-        with np.errstate(all="ignore"):
-            found = np.asarray(model.reduce(readings, 0.0, *(item.value for item in inputs)), dtype=np.float64)
-        return float(readings[np.nanargmin(np.abs(found - wanted))])
+        """A reading that stands for about `wanted`: the nearest of many of all sizes, and between its neighbours."""
+        inputs = [item.value for item in model.inputs([self.rig.gauges[about.gauge]] if about.gauge else [])]
+        readings, nearest = np.logspace(-6, 9, 3001), 0
+        for _ in range(3):
+            with np.errstate(all="ignore"):
+                found = np.asarray(model.reduce(readings, 0.0, *inputs), dtype=np.float64)
+            nearest = int(np.nanargmin(np.abs(found - wanted)))
+            beside = readings[max(0, nearest - 1)], readings[min(nearest + 1, len(readings) - 1)]
+            readings = np.linspace(*beside, 201)
+        return float(readings[100])
 
     def _bridge_output(self, about: Channel) -> float:
         load = sum(self.loads.values())
-        if (about.name, load) not in self._outputs:
-            self._outputs[about.name, load] = output_under(self.rig, about.name, load)
-        output = self._outputs[about.name, load]
+        state = about.name, load, self.warmer_k
+        if state not in self._outputs:
+            self._outputs[state] = output_under(self.rig, *state)
+        output = self._outputs[state]
         ohm = self.assumed.shunt_ohm
         if ohm is None or (about.instrument, about.input) not in self.shunted:
             return output
@@ -188,6 +202,7 @@ class PaperRig(LiveRig):
     def assume(self, assumed: Assumed) -> None:
         """What the next step brings."""
         self._bench.assumed = assumed
+        self._bench.warmer_k = 0.0
 
     def provoke(self, lock: Lock, how: str, drive: Callable[[], None]) -> bool:
         """It trips at once on paper, and every source obeys."""
@@ -202,11 +217,12 @@ class PaperRig(LiveRig):
         return True
 
     def wait(self, seconds: float, text: str, label: str = "watch", extra: Sequence[str] = ()) -> None:
-        """One look, and time jumps: on paper nothing changes while the rig waits."""
+        """One look, and time jumps: on paper nothing changes while the rig waits but what the step assumes."""
         self._progress.waiting(text, seconds, self._journal.elapsed_s())
         if self.under_load:
             self._look(label, extra, text)
         self.clock.wait(seconds)
+        self._bench.warmer_k = self._bench.assumed.warms_k
 
     def _able(self, instrument: str, ability: type[T], what: str) -> T:
         """A paper instrument that stands for whatever its own driver can do."""
@@ -216,6 +232,10 @@ class PaperRig(LiveRig):
         return cast("T", PaperInstrument(self._bench, instrument))
 
 
-def output_under(rig: Rig, name: str, load: float) -> float:
+def output_under(rig: Rig, name: str, load: float, warmer_k: float = 0.0) -> float:
     """Bridge output (V/V) from balance that a sound channel gives under `load`, at nominal values."""
-    return value_of(predicted_output(rig, name, Term(lambda: load, ())))
+    shown = predicted_strain(rig, name, Term(lambda: load, ()))
+    if warmer_k and thermometer(rig, name) is not None:
+        warmed = thermal_output(rig, name, Term(lambda: warmer_k, ()))
+        shown = combine(lambda loaded, warm: loaded + warm, shown, warmed)
+    return value_of(output_for(rig, name, shown))

@@ -24,8 +24,9 @@ if TYPE_CHECKING:
     from rigproof.verdict.record import Check, WorkRecord
 
 # What an acceptance of an installation has to show. A step kind names what it can see; a verdict lists what nobody
-# showed. The last ones are beyond the bundled steps: they stand here so that no verdict claims them in silence.
+# showed. The last one is beyond the bundled steps: it stands here so that no verdict claims it in silence.
 RESPONSE_TO_LOAD = "response to load: bond, gauge factor, place and axis"
+THERMAL_OUTPUT = "thermal output over the working temperatures"
 ARMED = "interlocks: each trips when provoked, and the source obeys"  # where a step loads and a rig has interlocks
 ASPECTS = (
     "gauge resistance as on the packet",
@@ -35,7 +36,7 @@ ASPECTS = (
     RESPONSE_TO_LOAD,
     "zero return and repeatability under load cycles",
     "the part bears the proof load without leak or permanent set",
-    "thermal output over the working temperatures",
+    THERMAL_OUTPUT,
     "creep over hours under load",
 )
 

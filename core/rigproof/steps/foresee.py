@@ -14,6 +14,7 @@ class Assumed:
 
     shunt_ohm: float | None = None  # the resistor that its relay closes; None: the relay changes nothing
     insulation_ohm: float | None = None  # what an insulation tester reads; None: above its range
+    warms_k: float = 0.0  # by which the part is warmer as soon as it waits
 
 
 @dataclass(frozen=True)

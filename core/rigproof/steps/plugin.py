@@ -5,6 +5,7 @@ from __future__ import annotations
 from rigproof.hookspecs import hookimpl
 from rigproof.starts import Start
 
+from .air_content import AirContent
 from .arming import Arming
 from .balance import Balance
 from .base import Step
@@ -17,6 +18,7 @@ from .proof import Proof
 from .resistance import Resistance
 from .shunt import Shunt
 from .signature import Signature
+from .thermal_output import ThermalOutput
 
 RIGPROOF_DOOR = 1
 
@@ -24,7 +26,8 @@ RIGPROOF_DOOR = 1
 @hookimpl
 def rigproof_step_kinds() -> list[type[Step]]:
     """The steps of an acceptance, in the order they are usually taken."""
-    return [Inspection, Signature, Cure, Resistance, Insulation, Balance, Shunt, Arming, Cycles, ForceSeries, Proof]
+    installed: list[type[Step]] = [Inspection, Signature, Cure, Resistance, Insulation, ThermalOutput, Balance, Shunt]
+    return [*installed, Arming, AirContent, Cycles, ForceSeries, Proof]
 
 
 @hookimpl

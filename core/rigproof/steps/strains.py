@@ -99,6 +99,11 @@ def rise(rig: Rig, name: str, now: Input, zero: Input, label: str) -> Term:
 
 def without_warmth(rig: Rig, name: str, shown: Term, warmer: Term) -> Term:
     """The strain term `shown` less what a rise of `warmer` (K) alone makes the channel show."""
+    return combine(lambda strain, of_warmth: strain - of_warmth, shown, thermal_output(rig, name, warmer))
+
+
+def thermal_output(rig: Rig, name: str, warmer: Term) -> Term:
+    """What a rise of `warmer` (K) alone makes a strain channel show."""
     _, model, of_bridge = bridge(rig, name)
     gauge, part = rig.gauges[rig.channels[name].gauge or ""], rig.part.expansion()
     assert gauge.compensated_for is not None, "checked when the documents were read"
@@ -112,5 +117,4 @@ def without_warmth(rig: Rig, name: str, shown: Term, warmer: Term) -> Term:
         return model.thermal(part_per_k, compensated_per_k, kelvin, *rest[n_rise:])
 
     (of_part,) = prefixed("part", (part,), (rig.part, "part"))
-    output = Term(thermal, (of_part, compensated, *warmer.inputs, *of_bridge))
-    return combine(lambda strain, of_warmth: strain - of_warmth, shown, output)
+    return Term(thermal, (of_part, compensated, *warmer.inputs, *of_bridge))

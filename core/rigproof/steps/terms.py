@@ -223,15 +223,18 @@ def predicted_strain(rig: Rig, name: str, load: Term) -> Term:
 
 
 def predicted_output(rig: Rig, name: str, load: Term) -> Term:
-    """Bridge output (V/V) from balance that a sound channel gives under `load`: the reduction, turned round.
+    """Bridge output (V/V) from balance that a sound channel gives under `load`."""
+    return output_for(rig, name, predicted_strain(rig, name, load))
+
+
+def output_for(rig: Rig, name: str, shown: Term) -> Term:
+    """Bridge output (V/V) from balance with which a channel shows the strain `shown`: the reduction, turned round.
 
     By secants, since any model may stand there; they end when rounding does.
     """
-    shown = predicted_strain(rig, name, load)
     _, model, gauge_inputs = bridge(rig, name)
 
-    def function(*values: Numbers) -> Numbers:
-        wanted, inputs = shown.function(*values), values[len(values) - len(gauge_inputs) :]
+    def function(wanted: Numbers, *inputs: Numbers) -> Numbers:
         low, high = np.zeros_like(wanted), np.full_like(wanted, 1e-4)
         at_low, at_high = (np.asarray(model.reduce(r, 0.0, *inputs) - wanted) for r in (low, high))
         for _ in range(20):
@@ -244,4 +247,4 @@ def predicted_output(rig: Rig, name: str, load: Term) -> Term:
             at_high = np.asarray(model.reduce(high, 0.0, *inputs) - wanted)
         return high if high.ndim else float(high)
 
-    return Term(function, shown.inputs)
+    return combine(function, shown, *(Term(lambda value: value, (item,)) for item in gauge_inputs))

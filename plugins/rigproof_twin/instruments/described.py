@@ -18,6 +18,7 @@ from rigproof.quantities import kind_of
 from rigproof_twin.instruments.base import OVERLOAD, SimulatedInstrument
 from rigproof_twin.instruments.talk import TalkOnly
 from rigproof_twin.interface import Appearance, World, WorldPress, WorldSource
+from rigproof_twin.roles import PRESSES
 from rigproof_twin.wire import Exchange
 
 ANYTHING = "x"  # what stands where a form takes any text
@@ -119,7 +120,7 @@ class Described(SimulatedInstrument):
 
 
 class DescribedMeter(Described):
-    """Reads temperature, resistance or pressure; answers, or sends a line every half second."""
+    """Reads temperature, resistance, pressure, force or torque; answers, or sends a line every half second."""
 
     def __init__(self, kind: str, words: Any, world: World, appearance: Appearance, rng: np.random.Generator) -> None:
         super().__init__(kind, words, world, appearance, rng)
@@ -154,15 +155,16 @@ class DescribedMeter(Described):
             return self.world.temperature_c(channel_input)
         if self.stands_for == "ohmmeter":
             return self.world.resistance_ohm(channel_input)
-        return self.world.pressure_pa() if self.stands_for == "pressure transmitter" else self.world.force_n()
+        truths = {"pressure transmitter": self.world.pressure_pa, "volume meter": self.world.volume_m3}
+        return truths.get(self.stands_for, self.world.force_n)()
 
 
 class DescribedSource(Described):
-    """Puts pressure or force on the part. The last message of `safe: send` opens the vent, or lets the ram go."""
+    """Puts pressure, force or torque on the part. The last message of `safe: send` opens the vent, or lets go."""
 
     def __init__(self, kind: str, words: Any, world: World, appearance: Appearance, rng: np.random.Generator) -> None:
         super().__init__(kind, words, world, appearance, rng)
-        source: WorldSource | WorldPress = world.press if kind == "force source" else world.source
+        source: WorldSource | WorldPress = world.press if kind in PRESSES else world.source
         self._source = source
         factor, _ = kind_of(kind_of(words.quantity).rate).units[words.rate.unit]
         self._rate_unit = float(factor)

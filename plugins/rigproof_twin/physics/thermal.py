@@ -32,7 +32,8 @@ def platinum_ohm(temperature_c: FloatArray | float, at_zero_ohm: float = 100.0) 
 class TemperatureCourse:
     """A slow straight drift with a swing upon it; the whole bay, water, wall and leads share it.
 
-    `phase_rad` is where the swing stands at time 0.
+    `phase_rad` is where the swing stands at time 0. Over `approach_s` (time constant) it comes `approach_k` nearer to
+    the bay, as what was filled in colder or warmer does (Newton's law of cooling).
     """
 
     start_c: float
@@ -40,11 +41,19 @@ class TemperatureCourse:
     swing_k: float
     period_s: float
     phase_rad: float
+    approach_k: float = 0.0
+    approach_s: float = 1.0
+
+    @property
+    def bay_c(self) -> float:
+        """Where it comes to (°C), drift and swing aside."""
+        return self.start_c + self.approach_k
 
     def at(self, times_s: FloatArray) -> FloatArray:
         """Temperature (°C) at times on the clock, same shape."""
         swing = self.swing_k * np.sin(tau / self.period_s * times_s + self.phase_rad)
-        return np.asarray(self.start_c + self.drift_k_per_s * times_s + swing)
+        nearer = -self.approach_k * np.expm1(-times_s / self.approach_s)
+        return np.asarray(self.start_c + self.drift_k_per_s * times_s + swing + nearer)
 
     def faded_rise(self, since_s: float, times_s: FloatArray, fade_s: float) -> FloatArray:
         """Integral of T'(s) exp(-(t - s)/fade) from `since_s` to each time t (K), in closed form.
@@ -60,4 +69,17 @@ class TemperatureCourse:
         # T' = drift + Re[swing ω exp(i(ω s + phase))]; the integral of an exponential with complex exponent.
         turn = np.exp(1j * (omega * times_s + self.phase_rad)) - gone * np.exp(1j * (omega * since_s + self.phase_rad))
         swing = np.real(self.swing_k * omega * turn / (1.0 / fade_s + 1j * omega))
-        return np.asarray(self.drift_k_per_s * fade_s * (1.0 - gone) + swing)
+        return np.asarray(
+            self.drift_k_per_s * fade_s * (1.0 - gone) + swing + self._faded_approach(since_s, times_s, fade_s)
+        )
+
+    def _faded_approach(self, since_s: float, times_s: FloatArray, fade_s: float) -> FloatArray:
+        """The approach's part of that integral: a fall of exponentials, of which one is the limit of two alike."""
+        begun, length = np.exp(-since_s / self.approach_s), times_s - since_s
+        apart = 1.0 / fade_s - 1.0 / self.approach_s
+        shape = (
+            length * np.exp(-length / fade_s)
+            if abs(apart) * self.approach_s < 1e-9
+            else np.exp(-length / fade_s) * np.expm1(apart * length) / apart
+        )
+        return np.asarray(self.approach_k / self.approach_s * begun * shape)

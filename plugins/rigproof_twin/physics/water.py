@@ -53,5 +53,14 @@ def stiffness_left(gas_share: float, pressure_pa: float, filled_per_pa: float) -
     return filled_per_pa / (filled_per_pa + gas_per_pa)
 
 
+def taken_in(gas_share: float, pressure_pa: float, filled_per_pa: float) -> float:
+    """Water that has gone in up to a gauge pressure, as a share of the cavity: the integral of what gives way.
+
+    Water and vessel take in `filled_per_pa` for each pascal; the gas, which keeps p V, makes room as it shrinks.
+    """
+    left = ATMOSPHERE_PA / (ATMOSPHERE_PA + pressure_pa)
+    return filled_per_pa * pressure_pa + gas_share * (1.0 - left)
+
+
 def _rational(x: float, above: tuple[float, ...], below: tuple[float, ...]) -> float:
     return float(np.polyval(above[::-1], x) / np.polyval(below[::-1], x))

@@ -9,7 +9,7 @@ import pytest
 from rigproof.campaign.trial import Trial, acceptance, take
 from rigproof.errors import UsageError
 
-RIG = Path(__file__).parents[3] / "rigs" / "spool"
+RIG = Path(__file__).parents[3] / "tests" / "rigs" / "spool"
 
 
 def test_a_sound_rig_catches_nothing() -> None:

@@ -13,7 +13,7 @@ from rigproof.campaign.trial import Trial, acceptance
 from rigproof.verdict.difference import differences
 from rigproof.verdict.record import Verdict, to_bytes
 
-RIG = Path(__file__).parents[3] / "rigs" / "spool"
+RIG = Path(__file__).parents[3] / "tests" / "rigs" / "spool"
 
 
 @pytest.fixture(scope="module")

@@ -17,7 +17,7 @@ import pytest
 from rigproof.__main__ import run
 from rigproof.campaign.results import FILE
 
-RIG = Path(__file__).parents[3] / "rigs" / "spool"
+RIG = Path(__file__).parents[3] / "tests" / "rigs" / "spool"
 SHORT = """rigproof: procedure/1
 name: A shunt calibration alone
 decision: {rule: guarded acceptance, risk: 5 %}

@@ -33,7 +33,7 @@ CYCLES = """\
   - cycles: {source: pump, to: 20 bar, times: 2, levels: 2, exercise: 0, dwell: 1 s, rest: 1 s, readings: 2}
 """
 UNDER_PRESSURE = "cycle 1 of 2: level 2 of 2"  # said at 10 bar, on the way to 20 bar
-SPOOL = (Path(__file__).parents[3] / "rigs" / "spool" / "rig.yaml").read_text("utf-8")
+SPOOL = (Path(__file__).parents[3] / "tests" / "rigs" / "spool" / "rig.yaml").read_text("utf-8")
 NO_INTERLOCKS = (SPOOL[SPOOL.index("interlocks:") :], "")
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-SPOOL = Path(__file__).parents[3] / "rigs" / "spool"
+SPOOL = Path(__file__).parents[3] / "tests" / "rigs" / "spool"
 
 TRANSMITTER = """\
   transmitter:

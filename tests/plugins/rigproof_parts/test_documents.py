@@ -11,7 +11,7 @@ from rigproof.documents.faults import describe
 from rigproof.errors import DocumentError
 from rigproof.plugins import load_registry
 
-SPOOL = Path(__file__).parents[3] / "rigs" / "spool" / "rig.yaml"
+SPOOL = Path(__file__).parents[3] / "tests" / "rigs" / "spool" / "rig.yaml"
 TEXT = SPOOL.read_text(encoding="utf-8")
 START, END = TEXT.index("  material:"), TEXT.index("gauges:")
 

@@ -32,7 +32,7 @@ from rigproof_pytest.peer import Peer
 pytest_plugins = ["pytester"]
 
 ROOT = Path(__file__).parents[3]
-SPOOL = ROOT / "rigs" / "spool"
+SPOOL = ROOT / "tests" / "rigs" / "spool"
 PAGE = (ROOT / "plugins" / "rigproof_pytest" / "README.md").read_text("utf-8")
 
 
@@ -166,7 +166,7 @@ def test_a_stand_in_reads_and_does_no_more(registry: Registry, pytester: pytest.
 
 def rig_text() -> str:
     """The spool with the page's instrument and channel in it."""
-    text = (ROOT / "rigs" / "spool" / "rig.yaml").read_text("utf-8")
+    text = (ROOT / "tests" / "rigs" / "spool" / "rig.yaml").read_text("utf-8")
     for section in ("channels", "instruments"):
         added = re.sub("^(?=.)", "  ", snippet(f"rig: {section}"), flags=re.MULTILINE)
         text = text.replace(f"\n{section}:\n", f"\n{section}:\n{added}", 1)

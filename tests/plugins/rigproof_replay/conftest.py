@@ -88,7 +88,7 @@ def replayed_rig(tmp_path: Path, original: Original) -> Callable[..., Path]:
 
     def make(instruments: str, *changes: tuple[str, str], steps: str = "") -> Path:
         folder = tmp_path / "rig"
-        shutil.copytree(ROOT / "rigs" / "spool", folder)
+        shutil.copytree(ROOT / "tests" / "rigs" / "spool", folder)
         shutil.copy(original.folder / "journal.jsonl", folder)
         text = (folder / "rig.yaml").read_text("utf-8")
         head, rest = text.split("instruments:\n  bridge:", 1)

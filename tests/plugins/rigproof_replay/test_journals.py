@@ -173,7 +173,7 @@ def test_what_the_recorded_run_did_not_do_ends_it(replayed: Callable[..., Verdic
 
 
 def test_a_load_it_never_went_to(replayed: Callable[..., Verdict]) -> None:
-    text = (Path(__file__).parents[3] / "rigs" / "spool" / "acceptance.yaml").read_text("utf-8")
+    text = (Path(__file__).parents[3] / "tests" / "rigs" / "spool" / "acceptance.yaml").read_text("utf-8")
     steps = text.split("steps:\n")[1].replace("to: 25 bar", "to: 24 bar")
     again = replayed(steps=steps)
     assert "pump: journal.jsonl has no load sent to 24 bar after" in again.why[0]

@@ -77,7 +77,7 @@ def test_the_log_as_the_page_shows_it_is_read(replayed_rig: Rig, page: Page) -> 
 def table_rig(tmp_path: Path, page: Page) -> Path:
     """The spool with strain and pressure alone, from the table of the page."""
     folder = tmp_path / "old"
-    shutil.copytree(ROOT / "rigs" / "spool", folder)
+    shutil.copytree(ROOT / "tests" / "rigs" / "spool", folder)
     text = (folder / "rig.yaml").read_text("utf-8")
     text = "\n".join(line for line in text.splitlines() if "temperature: wall temperature" not in line)
     before, rest = text.split("  hoop resistance:\n", 1)

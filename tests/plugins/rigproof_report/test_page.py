@@ -25,7 +25,7 @@ from rigproof_report.page import Page
 if TYPE_CHECKING:
     from .conftest import MakeCheck
 
-RIG = Path(__file__).parents[3] / "rigs" / "spool"
+RIG = Path(__file__).parents[3] / "tests" / "rigs" / "spool"
 VOID = {"meta", "link", "br", "img", "input"}  # HTML, 13.1.2; drawings close theirs
 
 

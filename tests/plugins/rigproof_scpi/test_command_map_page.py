@@ -22,7 +22,7 @@ from rigproof_scpi.resources import resource
 ROOT = Path(__file__).parents[3]
 PAGE = (ROOT / "plugins" / "rigproof_scpi" / "COMMAND_MAP.md").read_text("utf-8")
 ASKED, TALKS, PUMP, LINE = re.findall(r"```yaml\n(.*?)```", PAGE, re.DOTALL)
-SPOOL = (ROOT / "rigs" / "spool" / "rig.yaml").read_text("utf-8")
+SPOOL = (ROOT / "tests" / "rigs" / "spool" / "rig.yaml").read_text("utf-8")
 
 
 def with_instrument(written: str) -> str:

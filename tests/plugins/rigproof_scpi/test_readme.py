@@ -21,7 +21,7 @@ from rigproof_twin.faults import Fault, FaultyWire
 from rigproof_twin.simulator import SimulatedRig
 
 ROOT = Path(__file__).parents[3]
-SPOOL = ROOT / "rigs" / "spool"
+SPOOL = ROOT / "tests" / "rigs" / "spool"
 PAGE = (ROOT / "plugins" / "rigproof_scpi" / "README.md").read_text("utf-8")
 STEPS = """\
   - balance: {settle: 2 s}

@@ -17,7 +17,7 @@ from rigproof.simulation import StandIn
 from rigproof_twin.simulator import SimulatedRig, StrainRig
 from rigproof_twin.wire import Exchange
 
-SPOOL = Path(__file__).parents[3] / "rigs" / "spool"
+SPOOL = Path(__file__).parents[3] / "tests" / "rigs" / "spool"
 
 
 class Words(StandIn):
