@@ -188,6 +188,23 @@ def test_the_spool_at_its_proof_load(pipe: Pipe) -> None:
     assert part.yield_load() == pytest.approx(109.7e5, rel=2e-3)
 
 
+@pytest.mark.parametrize("wall", ["2.5 mm", "4.5 mm", "8 mm"])
+def test_water_that_a_test_pressure_takes(pipe: Pipe, wall: str) -> None:
+    """Rule of pipeline tests, from memory: (0.884 r/t + 46.5) 1e-6 of the volume per bar, with water at 20 °C."""
+    part = pipe(wall=wall, volume="48.5 l ± 2 %")
+    radius_over_wall = (219.1 / 2 - part.wall.value * 1e3) / (part.wall.value * 1e3)
+    rule = (0.884 * radius_over_wall + 46.5) * 1e-6
+    assert float(part.intake(1e5, *nominal(part))) == pytest.approx(rule, rel=0.03)
+    cavity = part.cavity()
+    assert cavity is not None
+    assert cavity.value == pytest.approx(48.5e-3)
+
+
+@pytest.mark.parametrize("changes", [{}, {"filling": "air", "volume": "48.5 l"}])
+def test_no_volume_of_water_where_none_is_stated(pipe: Pipe, changes: dict[str, str]) -> None:
+    assert pipe(**changes).cavity() is None
+
+
 def test_the_modulus_and_the_wall_rule_the_budget(pipe: Pipe) -> None:
     part = pipe()
     estimate = Budget(lambda *values: part.strain(35.75e5, "hoop", *values)[0], part.inputs()).evaluate()
