@@ -67,7 +67,7 @@ class Rosette(Named):
             first, *others = (_stated(rig, channel, what) for channel in about)
             if any(other != first for other in others):
                 said = f"the elements share {what}, and their channels state different ones"
-                return "shared", said, f"state it alike for all, or take {what!r} out of `shared`"
+                return "shared", said, f"state it alike for all, or write `shared` without {what!r}"
         return None
 
 

@@ -1,7 +1,8 @@
 """Ctrl-C, SIGTERM and a lost terminal during a run: noted at once, acted on between two commands to the rig.
 
 A signal never breaks into the middle of a message or of a journal line, so the safe end begins when the reply or the
-block of readings under way is there, and within a second while the run waits. SIGKILL and a power cut leave no time
+block of readings under way is there, and within a second while the run waits; an instrument that keeps it waiting is
+broken off (`deadline`). SIGKILL and a power cut leave no time
 for anything: only a source that falls back to its safe state by itself, and a relief device, help there. Ctrl-Z is
 ignored meanwhile.
 """
@@ -14,6 +15,8 @@ from types import FrameType, TracebackType
 from typing import Self
 
 from rigproof.errors import Stopped
+
+from . import deadline
 
 NAMES = {
     signal.SIGINT: "the operator (Ctrl-C)",
@@ -32,6 +35,7 @@ class StopSignals:
         self._old: dict[int, signal.Handlers | object] = {}
 
     def __enter__(self) -> Self:
+        deadline.take_time()
         if threading.current_thread() is threading.main_thread():
             for number in NAMES:
                 self._old[number] = signal.signal(number, self._note)
@@ -47,6 +51,7 @@ class StopSignals:
 
     def _note(self, number: int, _frame: FrameType | None) -> None:
         self._by = self._by or NAMES[signal.Signals(number)]
+        deadline.hurry()
 
     def check(self) -> None:
         """Raise `Stopped` where a stop was asked for; not during the safe end, which nothing may cut short."""
@@ -54,8 +59,9 @@ class StopSignals:
             raise Stopped(f"stopped by {self._by}")
 
     def begin_safe_end(self) -> None:
-        """From here on a stop is only noted."""
+        """From here on a stop is only noted, and no instrument is waited for long."""
         self._safe_end = True
+        deadline.hurry()
 
     @property
     def in_safe_end(self) -> bool:

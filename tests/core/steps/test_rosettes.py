@@ -120,9 +120,9 @@ def test_a_rosette_between_the_axes_of_the_pipe(degrees: float) -> None:
     assert math.degrees(value_of(point.astray())) == pytest.approx(-degrees, abs=1e-6)
 
 
-def read(outputs: tuple[float, ...], load_pa: float = 3e6, **changes: str) -> AtRosette:
+def read(outputs: tuple[float, ...], *changes: tuple[str, str], load_pa: float = 3e6) -> AtRosette:
     """The rosette with real bridges, at these outputs (V/V)."""
-    rig = rig_with(*changes.items())
+    rig = rig_with(*changes)
     names = rig.rosettes["shell"].channels
     terms = tuple(
         strain(
@@ -138,7 +138,7 @@ def read(outputs: tuple[float, ...], load_pa: float = 3e6, **changes: str) -> At
 
 
 OUTPUTS = (23e-6, 58e-6, 93e-6)
-ALONE = {"channels: [shell a, shell b, shell c]": "channels: [shell a, shell b, shell c]\n    shared: []"}
+ALONE = ("channels: [shell a, shell b, shell c]", "channels: [shell a, shell b, shell c]\n    shared: []")
 
 
 def test_what_the_elements_share_counts_once() -> None:
@@ -153,12 +153,11 @@ def test_what_the_elements_share_counts_once() -> None:
 
 def test_what_they_do_not_share_counts_for_each() -> None:
     """Deviations of their own turn the direction, and average out in the sum of the principal strains."""
-    shared, alone = read(OUTPUTS), read(OUTPUTS, **ALONE)
+    shared, alone = read(OUTPUTS), read(OUTPUTS, ALONE)
     assert alone.astray().estimate().u > 2 * shared.astray().estimate().u
     names = {line.input for line in alone.measured.first.estimate().lines}
     assert {f"shell {element} gauge factor" for element in "abc"} <= names
-    amplifier = {"    shared: []": "    shared: [gauge factor, transverse sensitivity, accuracy of reading]"}
-    common = read(OUTPUTS, **ALONE, **amplifier).measured.first.estimate()
+    common = read(OUTPUTS, (CHANNELS, ALL_SHARED)).measured.first.estimate()
     line = next(line for line in common.lines if line.input == "shell: accuracy of reading")
     assert line.contribution == pytest.approx(common.value * 0.0005 / math.sqrt(3), rel=1e-3)
 
@@ -194,7 +193,7 @@ def test_a_direction_stands_out_from_two_u_of_the_circle_on(radii: float, stands
     """Hardly any load: u of the circle is that of the zeros alone, sqrt(u² + u²)/2 where it lies along the pipe."""
     per_pa = (value_of(read(OUTPUTS).expected.first) - value_of(read(OUTPUTS).expected.second)) / 2 / 3e6
     u = read((0.0, 0.0, 1e-12)).strains[0].estimate().u / math.sqrt(2)
-    point = read((0.0, 0.5e-12, 1e-12), radii * u / per_pa)
+    point = read((0.0, 0.5e-12, 1e-12), load_pa=radii * u / per_pa)
     assert point.directed is stands_out
 
 
@@ -301,40 +300,98 @@ def test_cycles_that_were_broken_off_leave_it_undecided(tmp_path: Path) -> None:
     assert "the cycles were not finished" in checks[0].note
 
 
-Fault = tuple[tuple[tuple[str, str], ...], str]
 CHANNELS = "channels: [shell a, shell b, shell c]"
-FAULTS: dict[str, Fault] = {
-    "too few": (((CHANNELS, "channels: [shell a, shell b]"),), "has 3 elements, each a channel of its own; here are 2"),
-    "one twice": (((CHANNELS, "channels: [shell a, shell b, shell a]"),), "has 3 elements, each a channel of its own"),
-    "no strain": (((CHANNELS, "channels: [shell a, shell b, pressure]"),), "'pressure' measures gauge pressure"),
+SECOND = f"at: 45°\n    resistance: 350 Ω ± 0.3 %\n    gauge factor: 2.06 ± 0.5 %\n    {TRANSVERSE}\n"
+ALL_SHARED = f"{CHANNELS}\n    shared: [gauge factor, transverse sensitivity, accuracy of reading]"
+INPUT_2 = "    instrument: bridge\n    input: 2\n    accuracy: {of reading: "
+# By what is wrong: the changes, the key, what is said of it, and how it ends.
+FAULTS: dict[str, tuple[tuple[tuple[str, str], ...], str, str, str]] = {
+    "too few": (
+        ((CHANNELS, "channels: [shell a, shell b]"),),
+        ".channels",
+        "a rectangular rosette has 3 elements, each a channel of its own; here are 2",
+        "name 3 different channels",
+    ),
+    "one twice": (
+        ((CHANNELS, "channels: [shell a, shell b, shell a]"),),
+        ".channels",
+        "has 3 elements, each a channel of its own",
+        "name 3 different channels",
+    ),
+    "too many": (
+        ((CHANNELS, "channels: [shell a, shell b, shell c, shell a]"),),
+        ".channels",
+        "each a channel of its own; here are 4",
+        "name 3 different channels",
+    ),
+    "no strain": (
+        ((CHANNELS, "channels: [shell a, shell b, pressure]"),),
+        ".channels",
+        "'pressure' measures gauge pressure",
+        "name channels that measure strain",
+    ),
     "another order": (
         ((CHANNELS, "channels: [shell a, shell c, shell b]"),),
+        ".channels",
         "gauges at 'axial', 'hoop', '45°' do not lie to each other as the elements of a rectangular rosette",
+        "name the channels in the order of the layout, or correct `at` of their gauges",
     ),
-    "not the elements' places": (((CHANNELS, "channels: [shell c, shell b, hoop]"),), "do not lie to each other"),
+    "not the elements' places": (
+        ((CHANNELS, "channels: [shell c, shell b, hoop]"),),
+        ".channels",
+        "do not lie to each other",
+        "correct `at` of their gauges",
+    ),
     "another packet": (
-        (("channels: [shell a, shell b, shell c]", "channels: [shell a, shell b, hoop]"),),
+        ((CHANNELS, "channels: [shell a, shell b, hoop]"),),
+        "",
         "the elements share gauge factor, and their channels state different ones",
+        "state it alike for all, or write `shared` without 'gauge factor'",
     ),
-    "a wrong word": (
-        ((CHANNELS, f"{CHANNELS}\n    shared: [gauge]"),),
-        "rosettes.shell.shared",
+    "another transverse sensitivity": (
+        ((SECOND, SECOND.replace("0.6 % ± 0.2 %", "0.5 % ± 0.2 %")),),
+        "",
+        "the elements share transverse sensitivity",
+        "write `shared` without 'transverse sensitivity'",
     ),
-    "no such channel": (((CHANNELS, "channels: [shell a, shell b, shell x]"),), "'shell x' is no channel of the rig"),
+    "another accuracy": (
+        ((CHANNELS, ALL_SHARED), (f"{INPUT_2}0.05 %", f"{INPUT_2}0.1 %")),
+        ".shared",
+        "the elements share accuracy of reading, and their channels state different ones",
+        "state it alike for all, or write `shared` without 'accuracy of reading'",
+    ),
+    "a wrong word": (((CHANNELS, f"{CHANNELS}\n    shared: [gauge]"),), ".shared[0]", "gauge", ""),
+    "no such channel": (
+        ((CHANNELS, "channels: [shell a, shell b, shell x]"),),
+        ".channels[2]",
+        "'shell x' is no channel of the rig",
+        "",
+    ),
     "no such layout": (
         (("model: rectangular rosette", "model: rectangular"),),
+        ".layout.model",
         "'rectangular' is no layout of a rosette",
+        "",
     ),
     "gauges inside": (
         (("gauge surface: outside", "gauge surface: inside"),),
+        ".layout",
         "the part states no stress at a free surface for its cylinder",
+        "take a part model with a material, and gauges outside",
     ),
 }
 
 
 @pytest.mark.parametrize("name", FAULTS)
-def test_what_does_not_go_together_is_said(name: str) -> None:
-    changes, said = FAULTS[name]
+def test_what_does_not_go_together_is_said_at_its_key(name: str) -> None:
+    changes, key, said, remedy = FAULTS[name]
     with pytest.raises(DocumentError) as error:
         rig_with(*changes)
-    assert said in str(error.value)
+    (fault,) = error.value.faults
+    assert fault.where == f"rosettes.shell{key}"
+    assert said in fault.message
+    assert fault.remedy.endswith(remedy)
+
+
+def test_elements_of_one_amplifier_may_share_its_accuracy() -> None:
+    assert rig_with((CHANNELS, ALL_SHARED)).rosettes["shell"].shared[-1] == "accuracy of reading"

@@ -116,6 +116,32 @@ def test_every_arm_was_bonded_by_itself() -> None:
     assert output(bonded, 0.0) == pytest.approx(2.0 / 4 * (100 + 50 + 30 - 70) * 1e-6, rel=1e-3)
 
 
+FOUR_WIRES = replace(GAUGE, sensed=False, near_ohm=2.0, far_ohm=3.0, signal_ohm=1.0)
+
+
+@pytest.mark.parametrize("joint", [0.0, 4.0])
+def test_on_four_wires_the_warm_leads_and_a_bad_joint_lower_the_gain(joint: float) -> None:
+    """Rb/(Rb + r): the bridge, of R, in series with its leads (any text)."""
+    state, warm = under(NM), np.array([60.0])
+    lead = (2.0 + 3.0) * (1 + 0.0039 * 40) + joint
+    found = on_shaft(BUILT, FOUR_WIRES).bridge_output(state, warm, np.array([joint]), 0.0)
+    whole = on_shaft(BUILT, GAUGE).bridge_output(state, warm, np.zeros(1), 0.0)
+    assert found[0] == pytest.approx(whole[0] * 350 / (350 + lead), rel=1e-5)
+
+
+def test_a_shunt_finds_the_bridge_behind_its_signal_wire() -> None:
+    """From the signal terminal a balanced bridge is half its excitation behind R/2 and the wire (Thevenin)."""
+    wired = replace(GAUGE, near_ohm=1e-6, far_ohm=1e-6, signal_ohm=50.0)
+    behind = 350 / 2 + 50.0 * (1 + 0.0039 * 40)
+    shown = output(wired, 0.0, celsius=60.0, shunt_s=1e-4)
+    assert shown == pytest.approx(0.5 * 1e4 / (1e4 + behind) - 0.5, rel=1e-6)
+
+
+def test_a_leak_along_the_first_grid_reads_as_compression() -> None:
+    """-R/(12 R_i) of the excitation, a small leak spread along the grid (FLAWS.md: e = -R/(3 k R_i), k e/4)."""
+    assert output(replace(GAUGE, insulation_ohm=10e6), 0.0) == pytest.approx(-350 / (12 * 10e6), rel=0.01)
+
+
 def test_swapped_arms_cancel() -> None:
     assert output(replace(GAUGE, arms_swapped=True), NM) == pytest.approx(0.0, abs=1e-6 * output(GAUGE, NM) + 1e-9)
 
