@@ -81,7 +81,7 @@ def make_safe(
         with suppress(Exception, SystemExit):  # a full disk must not keep the next source from being made safe
             journal.write(entry, source=source.name, confirmed=outcome.confirmed, load=outcome.load, text=outcome.text)
         with suppress(Exception, SystemExit):  # nor must a screen that has gone away
-            _tell(source, outcome, progress)
+            _tell(rig, source, outcome, progress)
     return confirmed
 
 
@@ -104,14 +104,22 @@ def _note_trip(trip: Tripped, told_s: Mapping[str, float], journal: Notes, progr
     )
 
 
-def _tell(source: Source, outcome: Outcome, progress: Progress) -> None:
+def _tell(rig: Rig, source: Source, outcome: Outcome, progress: Progress) -> None:
     if outcome.confirmed:
         progress.safe(source.name, outcome.text)
         return
-    progress.alarm(
-        f"{source.name}: SAFE STATE NOT CONFIRMED ({outcome.text}). Keep away from the part, use the rig's own stop "
-        "and vent, and see the load gone on an independent gauge."
-    )
+    progress.alarm(f"{source.name}: SAFE STATE NOT CONFIRMED ({outcome.text}). {_by_other_means(rig, source)}")
+
+
+def _by_other_means(rig: Rig, source: Source) -> str:
+    """What people do where the program could not see the load gone."""
+    if rig.instruments[source.instrument].driver.asks_a_person:
+        return "Keep clear of what hangs there, take it off one by one, and see that nothing is left on the part."
+    if rig.part.load == "gauge pressure":
+        return (
+            "Keep away from the part, use the rig's own stop and vent, and see the load gone on an independent gauge."
+        )
+    return "Keep away from the part, use the rig's own stop, and see by other means that the load is gone."
 
 
 def _command(source: Source, drivers: Mapping[str, Driver]) -> str:
@@ -142,8 +150,10 @@ def _confirm(
     while True:
         safe, said = _says(source, drivers)
         load = _load(rig, source, drivers)
+        gone = load is not None and abs(load) <= source.safe_below.value
         shown = f"{source.channel} {'gives no reading' if load is None else _shown(rig, source, load)}"
-        if safe and load is not None and abs(load) <= source.safe_below.value:
+        shown += "" if load is None else f" (up to {source.safe_below.text} counts as no load)" if gone else " still on"
+        if safe and gone:
             return Outcome(True, load, f"{said}, {shown}")
         patience = MISSING_FOR_S if safe is None or load is None else CONFIRM_WITHIN_S
         if clock.now() - start > patience:

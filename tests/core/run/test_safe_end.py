@@ -145,7 +145,8 @@ def test_lost_source_is_an_alarm(
     verdict = accept(spool, tmp_path, progress=progress)
     (end,) = verdict.safe_end
     assert not end.confirmed
-    assert any("SAFE STATE NOT CONFIRMED" in alarm for alarm in progress.alarms)
+    (alarm,) = (alarm for alarm in progress.alarms if "SAFE STATE NOT CONFIRMED" in alarm)
+    assert "use the rig's own stop and vent" in alarm
 
 
 def highest_pressure(folder: Path) -> float:
