@@ -74,14 +74,14 @@ def make_safe(
             _note_trip(trip, told_s, journal, progress)
     for source in rig.sources.values():
         try:
-            outcome = _confirm(rig, source, drivers, clock, commanded[source.name], progress)
+            outcome = _confirm(rig, source, drivers, clock, commanded[source.name], journal, progress)
         except (Exception, SystemExit) as error:  # a clock that is gone, say: the next source must have its turn
             outcome = Outcome(False, None, _words(error))
         confirmed &= outcome.confirmed
         with suppress(Exception, SystemExit):  # a full disk must not keep the next source from being made safe
             journal.write(entry, source=source.name, confirmed=outcome.confirmed, load=outcome.load, text=outcome.text)
         with suppress(Exception, SystemExit):  # nor must a screen that has gone away
-            _tell(rig, source, outcome, progress)
+            _tell(rig, source, outcome, journal, progress)
     return confirmed
 
 
@@ -104,9 +104,9 @@ def _note_trip(trip: Tripped, told_s: Mapping[str, float], journal: Notes, progr
     )
 
 
-def _tell(rig: Rig, source: Source, outcome: Outcome, progress: Progress) -> None:
+def _tell(rig: Rig, source: Source, outcome: Outcome, journal: Notes, progress: Progress) -> None:
     if outcome.confirmed:
-        progress.safe(source.name, outcome.text)
+        progress.safe(source.name, _reading(rig, source, outcome.load, journal.elapsed_s()), outcome.text)
         return
     progress.alarm(f"{source.name}: SAFE STATE NOT CONFIRMED ({outcome.text}). {_by_other_means(rig, source)}")
 
@@ -141,7 +141,13 @@ def _command(source: Source, drivers: Mapping[str, Driver]) -> str:
 
 
 def _confirm(
-    rig: Rig, source: Source, drivers: Mapping[str, Driver], clock: Clock, trouble: str, progress: Progress
+    rig: Rig,
+    source: Source,
+    drivers: Mapping[str, Driver],
+    clock: Clock,
+    trouble: str,
+    journal: Notes,
+    progress: Progress,
 ) -> Outcome:
     """Read the safe state back from the source, and the load back from the part's own channel."""
     if trouble:
@@ -159,7 +165,7 @@ def _confirm(
         if clock.now() - start > patience:
             return Outcome(False, load, f"{said}; {shown}")
         with suppress(Exception, SystemExit):  # a screen that has gone away must not end the wait
-            progress.lowering(source.name, _reading(rig, source, load, clock.now() - start), f"{said}, {shown}")
+            progress.lowering(source.name, _reading(rig, source, load, journal.elapsed_s()), f"{said}, {shown}")
         clock.wait(LOOK_EVERY_S)
 
 

@@ -292,10 +292,10 @@ def _outcome(
     """The verdict and its reasons, the worst first."""
     if void:
         return "void", list(void)
-    rejected = [_words(check) for check in checks if check.finding == "reject"]
+    rejected = [words.reason(check) for check in checks if check.finding == "reject"]
     if rejected:
         return "reject", rejected
-    open_points = [_words(check) for check in checks if check.finding == "undecided"]
+    open_points = [words.reason(check) for check in checks if check.finding == "undecided"]
     unsettled = {check.step for check in checks if check.finding == "undecided"}
     open_points += [
         f"step {s.step} {s.kind} is {s.finding or 'not shown'}: {s.taken}{f': {s.why}' if s.why else ''}"
@@ -308,10 +308,6 @@ def _outcome(
         if aspect.startswith(RESPONSE_TO_LOAD)
     ]
     return ("undecided", open_points) if open_points else ("accept", ["every check is inside its acceptance limits"])
-
-
-def _words(check: Check) -> str:
-    return f"{check.step_kind}: {words.title(check)} is {check.finding}: {words.sentence(check)}"
 
 
 def _overdue(instruments: Sequence[InstrumentRecord], began: Sequence[str]) -> list[str]:

@@ -63,9 +63,11 @@ def ending(session: Iterable[Entry]) -> dict[str, Any] | None:
 
 
 def told(end: dict[str, Any] | None) -> str:
-    """How a session ended, in words: `suspended until …`, `stopped: stopped by …`."""
+    """How a session ended, in words: `suspended until …`, `stopped by …`, `tripped: …`."""
     if end is None:
         return KILLED
+    if end["why"].startswith(f"{end['how']} "):
+        return str(end["why"])
     return f"{end['how']}{' ' if end['how'] == SUSPENDED else ': '}{end['why']}"
 
 

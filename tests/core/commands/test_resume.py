@@ -135,3 +135,15 @@ def test_a_resumed_journal_is_not_replayed(
     subprocess.run([*command, "--resume"], check=True, capture_output=True)
     with pytest.raises(DocumentError, match="was resumed"):
         read_journal_record(path)
+
+
+def test_a_run_that_went_to_its_end_says_how_to_judge_it(
+    rig: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    out = tmp_path / "out"
+    assert run(["run", str(rig), "--simulated", "--quiet", "--out", str(out)]) == ExitCode.ACCEPT
+    assert run(["run", str(rig), "--simulated", "--out", str(out), "--resume"]) == ExitCode.WRONG_INPUT
+    assert f"`rigproof judge {out} --out {out}` makes its verdict again" in capsys.readouterr().err
+    before = (out / "verdict.json").read_bytes()
+    assert run(["judge", str(out), "--out", str(out)]) == ExitCode.ACCEPT
+    assert (out / "verdict.json").read_bytes() == before
