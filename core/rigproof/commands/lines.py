@@ -108,7 +108,7 @@ class Lines:
 
     def verdict(self, verdict: Verdict, folder: Path, notes: Sequence[str]) -> None:
         """All of it, the verdict last."""
-        for line in verdict_lines(verdict, folder, notes):
+        for line in verdict_lines(verdict, folder, notes, seen_safe=True):
             self._line(line)
 
     def close(self) -> None:

@@ -190,8 +190,8 @@ class LiveTable(Lines):
 
 
 def wrapped(line: str, columns: int) -> list[str]:
-    """A line in rows of the terminal's own width, further ones indented as the first."""
-    indent = len(line) - len(line.lstrip())
+    """A line in rows of the terminal's own width, further ones indented as the first, if there is room."""
+    indent = min(len(line) - len(line.lstrip()), columns // 2)
     console = Console(width=max(8, columns - indent), file=None)
     rows = Text(line.strip()).wrap(console, max(8, columns - indent), no_wrap=False)
     return [" " * indent + row.plain.rstrip() for row in rows] or [""]

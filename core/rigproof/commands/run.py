@@ -134,6 +134,8 @@ class Chosen:
         if self.replayed or verdict.end.startswith(FINISHED):
             return []
         when = ", once the cause of the trip is found and mended" if verdict.end.startswith("tripped") else ""
+        if verdict.twin and verdict.twin.flaws:  # nobody can mend what is planted
+            when = f", with what is planted ({', '.join(verdict.twin.flaws)}) there again"
         return [f"to go on{when}: {self.going_on(record, person, answers)}"]
 
     def going_on(self, record: Path, person: str | None, answers: Path | None) -> str:

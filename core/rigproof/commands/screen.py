@@ -9,7 +9,7 @@ import click
 
 from rigproof.quantities import show
 from rigproof.verdict import words
-from rigproof.verdict.record import Check, Verdict
+from rigproof.verdict.record import Check, StepSummary, Verdict
 
 COLUMNS, WHAT = 80, 33  # of a line, of what was checked
 MOST_REASONS = 8  # on the screen
@@ -40,18 +40,21 @@ def print_verdict(verdict: Verdict, folder: Path) -> None:
         click.echo(line)
 
 
-def verdict_lines(verdict: Verdict, folder: Path, notes: Sequence[str] = ()) -> list[str]:
-    """The table of checks, what was not shown, `notes` on what to do, and the verdict last."""
+def verdict_lines(verdict: Verdict, folder: Path, notes: Sequence[str] = (), seen_safe: bool = False) -> list[str]:
+    """The table of checks, what was not shown, `notes` on what to do, and the verdict last.
+
+    Who has just `seen` that the sources are `safe` is not told again.
+    """
     rules = dict.fromkeys(check.rule for check in verdict.checks if check.rule)
     return [
         "",
-        *table(verdict.checks).split("\n"),
+        *table(verdict.checks, verdict.steps).split("\n"),
         *([f"rules: {'; '.join(rules)}"] if rules else []),
         *(["", "not shown by this run:"] if verdict.not_shown else []),
         *(f"  - {aspect}" for aspect in verdict.not_shown),
         "",
         *(f"  {text}" for text in why_lines(verdict)),
-        *(f"  {text}" for text in _of_the_run(verdict)),
+        *(f"  {text}" for text in _of_the_run(verdict, seen_safe)),
         f"  record: {folder}",
         *(f"  {text}" for text in (*marks(verdict.simulated, verdict.replayed), *notes)),
         "",
@@ -65,15 +68,17 @@ def why_lines(verdict: Verdict) -> list[str]:
     return [*verdict.why[:MOST_REASONS], *([f"… and {more} more in verdict.json"] if more > 0 else [])]
 
 
-def _of_the_run(verdict: Verdict) -> Iterator[str]:
-    """What is to be known of instruments, sources and people."""
+def _of_the_run(verdict: Verdict, seen_safe: bool) -> Iterator[str]:
+    """What is to be known of steps, instruments, sources and people."""
+    if out := [f"{step.step} {step.kind}" for step in verdict.steps if step.taken == "not taken"]:
+        yield f"{len(out)} of {len(verdict.steps)} steps not taken: {', '.join(out)}"
     if verdict.no_calibration_stated:
         yield f"no calibration stated: {', '.join(verdict.no_calibration_stated)}"
     yield from words.resumptions(verdict)
     yield from verdict.clock
     for retried in verdict.retries:
         yield f"{words.retries(retried)}: failed readings taken again, see the journal"
-    for end in verdict.safe_end:
+    for end in (end for end in verdict.safe_end if not (seen_safe and end.confirmed)):
         yield f"{end.source} {'safe' if end.confirmed else 'NOT CONFIRMED SAFE'}: {end.text}"
     yield from _work(verdict)
 
@@ -97,8 +102,9 @@ def marks(simulated: bool, replayed: bool) -> list[str]:
     return [text for text, is_so in ((SIMULATED, simulated), (REPLAYED, replayed)) if is_so]
 
 
-def table(checks: Sequence[Check]) -> str:
+def table(checks: Sequence[Check], steps: Sequence[StepSummary] = ()) -> str:
     """One row per check under its step; values with their standard uncertainty in brackets (GUM 7.2.2)."""
+    remarks = {step.step: step.why if step.taken == "whole" else step.taken for step in steps}
     rows = [("", "check", "measured", "limits, or ± U")]
     for check in checks:
         finding = check.finding if check.finding == "accept" else check.finding.upper()
@@ -109,7 +115,7 @@ def table(checks: Sequence[Check]) -> str:
     for check, row in zip(checks, rows[1:], strict=True):
         if check.step != step:
             step = check.step
-            lines.append(f"{step} {check.step_kind}")
+            lines.append(": ".join(filter(None, (f"{step} {check.step_kind}", remarks.get(step, "")))))
         lines.append(_row(row, widths))
     return "\n".join([*lines, *([IN_BRACKETS] if any("(" in row[2] for row in rows) else [])])
 

@@ -95,6 +95,8 @@ class Earlier:
         ]
         journal.write(RESUMED, utc=utc.isoformat(), after=told(self.end), torn=self.torn, plugins=plugins)
         progress.say(f"resumed after: {told(self.end)}")
+        if self.twin and self.twin.flaws:
+            progress.say(f"simulated as before, so this is planted still: {', '.join(self.twin.flaws)}")
         if self.torn:
             progress.say("the last line of the record was cut off: it was dropped, and lies in journal.jsonl.torn")
 

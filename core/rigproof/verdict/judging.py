@@ -40,6 +40,9 @@ from .record import (
 from .sessions import FINISHED, ending, last_session, resumptions, takings, told, uneven_dates
 
 
+AGAIN = "it was begun again in a later session, and the run ended in it"
+
+
 @dataclass(frozen=True)
 class StepResult:
     """What a step came to."""
@@ -135,7 +138,7 @@ def _judge(journal: Journal, registry: Registry) -> Verdict:
         journal=DocumentRecord(name="journal.jsonl", sha256=journal.sha256),
         started=head["utc"],
         ended=end["utc"] if end else "",
-        end=told(end),
+        end=f"{told(end)}{_left_out(steps)}" if end and end["how"] == FINISHED else told(end),
         not_before=end.get("not_before", "") if end else "",
         clock=uneven_dates(journal.entries),
         resumed=resumed,
@@ -171,10 +174,18 @@ def _judge_steps(rig: Rig, procedure: Procedure, entries: Sequence[Entry]) -> tu
     for number, step in enumerate(procedure.steps, 1):
         taken = takings(number, step.kind, entries)
         summary, found = _judge_one(step, rig if step.by_packet else found_rig, procedure, taken.record, taken.whole)
-        steps.append(summary.model_copy(update={"takings": taken.count}))
+        later = f"{summary.why}; {AGAIN}".removeprefix("; ") if taken.later else summary.why
+        steps.append(summary.model_copy(update={"takings": taken.count, "why": later}))
         checks += found
         found_rig = as_found(found_rig, taken.record)
     return steps, checks
+
+
+def _left_out(steps: Sequence[StepSummary]) -> str:
+    """How many steps a run did not take, or not whole, though it went on to its end."""
+    counts = Counter(step.taken for step in steps)
+    said = [f"{counts[how]} {how}" for how in ("not taken", "broken off") if counts[how]]
+    return f"; of {len(steps)} steps {', '.join(said)}" if said else ""
 
 
 def _work(procedure: Procedure, entries: Sequence[Entry]) -> tuple[tuple[WorkRecord, ...], tuple[str, ...]]:

@@ -207,7 +207,7 @@ def test_a_run_may_be_stopped_and_resumed_again_and_again(
     verdict = go_on(plan, tmp_path, spool_folder)
     assert verdict.verdict == "accept", verdict.why
     assert [(each.after, each.left_safe) for each in verdict.resumed] == [
-        ("stopped by the operator (Ctrl-C)", True)
+        ("stopped: by the operator (Ctrl-C)", True)
     ] * 2
     assert words.resumptions(verdict)[-1] == "step 3 cycles was begun 3 times, and the last one counts"
     assert to_bytes(judge(read_journal(tmp_path / "journal.jsonl"), registry)) == to_bytes(verdict)
