@@ -39,7 +39,6 @@ from .record import (
 )
 from .sessions import FINISHED, ending, last_session, resumptions, takings, told, uneven_dates
 
-
 AGAIN = "it was begun again in a later session, and the run ended in it"
 
 
