@@ -48,7 +48,7 @@ def verdict_lines(verdict: Verdict, folder: Path, notes: Sequence[str] = (), see
     rules = dict.fromkeys(check.rule for check in verdict.checks if check.rule)
     return [
         "",
-        *table(verdict.checks, verdict.steps).split("\n"),
+        *(table(verdict.checks, verdict.steps).split("\n") if verdict.checks else ["no check was made"]),
         *([f"rules: {'; '.join(rules)}"] if rules else []),
         *(["", "not shown by this run:"] if verdict.not_shown else []),
         *(f"  - {aspect}" for aspect in verdict.not_shown),

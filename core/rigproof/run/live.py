@@ -106,13 +106,14 @@ class LiveRig:
         self._place = 0  # in the journal, where the step began
         self._step = (0, "")
         self._earlier: tuple[StepRecord, ...] = ()
+        self._reads = ""  # what a step reads, in words
 
     # -- what the runner does -------------------------------------------------------------------------------------
 
     def begin_step(self, number: int, kind: str, earlier: Sequence[StepRecord] = ()) -> None:
         """From here on entries belong to this step; `earlier` are its takings that were broken off."""
         self._place = self._journal.place()
-        self._unseen = {}
+        self._unseen, self._reads = {}, ""
         self._step = (number, kind)
         self._earlier = tuple(earlier)
         self._write("step", step=number, step_kind=kind, taken="begun")
@@ -133,6 +134,7 @@ class LiveRig:
         Channels of one instrument are read together, instruments one after the other. The temperature that belongs to
         a gauge is read once beside its strain.
         """
+        self._reads = ", ".join((label, *(f"{key} {value}" for key, value in tags.items())))
         beside = thermometers(self.rig, tuple(channels))
         values = self._read(label, {tuple(channels): count, beside: 1}, interval_s, tags)
         self._show(label)
@@ -198,7 +200,7 @@ class LiveRig:
         """Measure insulation resistance into the journal; above the tester's range is null."""
         self._stop.check()
         meter = self._able(self.rig.channels[channel].instrument, TestsInsulation, "test insulation")
-        doing = f"insulation of {channel} at {test_voltage_v:+g} V"
+        self._reads, doing = "", f"insulation of {channel} at {test_voltage_v:+g} V"
         self._progress.say(doing)
         self._progress.waiting(doing, electrification_s, self._journal.elapsed_s())
         ohm = meter.insulation_ohm(self.rig.channels[channel].input, test_voltage_v, electrification_s)
@@ -389,6 +391,12 @@ class LiveRig:
     def read_by_hand(self, channel: str) -> bool:
         """Whether a person reads the channel, who cannot be asked every now and then."""
         return channel not in self._unattended
+
+    @property
+    def moment(self) -> str:
+        """What a person is to read now: `Level, cycle 1, level 2, direction up`, and whether there is load on it."""
+        said = f"{self._reads[:1].upper()}{self._reads[1:]}"
+        return said and f"{said} (load on)" if self.under_load else said and f"{said} (no load)"
 
     def watch(self) -> None:
         """Under load, look once a second at what needs no person: called while one is being asked."""

@@ -107,7 +107,7 @@ def _session(
         works=earlier.works if earlier else (),
     )
     if interview:
-        interview.watch = live.watch
+        interview.watch, interview.moment = live.watch, lambda: live.moment
     _steps(plan, live, journal, progress, earlier)
 
 

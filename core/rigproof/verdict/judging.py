@@ -289,7 +289,8 @@ def _void(
                 f"{name}: not confirmed safe at the end ({left[-1].text if left else 'nothing in the journal'})"
             )
     answered = {instrument.name for instrument in instruments}
-    reasons += [f"{name} never said which instrument it is" for name in rig.instruments if name not in answered]
+    silent = [name for name in rig.instruments if name not in answered]
+    reasons += [f"never said which instrument it is: {', '.join(silent)}"] if silent else []
     for how, firmware in (("simulated", SIMULATED_FIRMWARE), ("replayed", REPLAYED_FIRMWARE)):
         if not head[how]:
             reasons += [f"{i.name} is a {how} instrument" for i in instruments if i.firmware == firmware]
