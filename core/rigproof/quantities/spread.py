@@ -29,10 +29,6 @@ class Spread:
     kind: str
     text: str
 
-    def u_at(self, value: float) -> float:
-        """Standard uncertainty of a reading `value`, base unit."""
-        return math.hypot(self.u_relative * value, self.u_absolute)
-
     def __str__(self) -> str:
         return self.text
 

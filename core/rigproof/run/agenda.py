@@ -5,16 +5,14 @@ Instruments answer at once on paper: what is told is the time of waits, rates an
 
 from __future__ import annotations
 
-from contextlib import suppress
 from dataclasses import dataclass
 
 from rigproof.clock import Clock
-from rigproof.steps.as_found import as_found
 
 from .paper import PaperRig
 from .plan import Plan
 from .progress import Silent
-from .rehearsal import take
+from .walk import walk
 
 
 @dataclass(frozen=True)
@@ -81,7 +79,10 @@ class _Noting(Silent):
     def __init__(self) -> None:
         self.items: list[Item] = []
         self.clock: Clock | None = None
-        self.number = 0
+        self._number = 0
+
+    def step(self, number: int, of: int, kind: str) -> None:  # noqa: ARG002  the number is enough
+        self._number = number
 
     def say(self, text: str) -> None:
         self._note(text)
@@ -91,23 +92,15 @@ class _Noting(Silent):
 
     def _note(self, text: str) -> None:
         assert self.clock is not None, "set before the first step"
-        item = Item(self.number, text, self.clock.now())
+        item = Item(self._number, text, self.clock.now())
         if not self.items or self.items[-1] != item:  # said, and then waited for
             self.items.append(item)
 
 
 def _rehearsed(plan: Plan) -> tuple[list[Item], dict[int, float]]:
-    """Every item, and when each step ends."""
+    """Every item, and when each step ends; where a step cannot be taken on paper, as far as it goes."""
     noting = _Noting()
     live = PaperRig(plan.rig, plan.procedure.decision, noting)
     noting.clock = live.clock
-    ends = {0: 0.0}
-    for number, step in enumerate(plan.procedure.steps, 1):
-        noting.number = number
-        live.begin_step(number, step.kind)
-        with suppress(Exception):  # a step that cannot be taken on paper: `plan` says so, here its end is not known
-            live.assume(step.assumes())
-            take(live, number, step)
-            live.rig = as_found(live.rig, live.record())
-        ends[number] = live.clock.now()
-    return noting.items, ends
+    ends = {walked.number: walked.ended_s for walked in walk(live, plan.procedure, noting)}
+    return noting.items, {0: 0.0, **ends}

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 
 from rigproof.documents import Procedure
 from rigproof.documents.rig import Rig
-from rigproof.errors import RigproofError
 
 from .paper import PaperRig
+from .walk import walk
 
 
 @dataclass(frozen=True)
@@ -42,26 +42,16 @@ class Move:
 
 
 def course_of(rig: Rig, procedure: Procedure) -> tuple[Move, ...]:
-    """Every move of every step, as a rehearsal on paper has it; a step that cannot be taken ends where it fails."""
-    live = PaperRig(rig, procedure.decision)
+    """Every move of every step on paper; of a step that cannot be taken those before it fails (`check` tells why)."""
     found: list[Move] = []
     standing = dict.fromkeys(rig.sources, 0.0)
-    for index, step in enumerate(procedure.steps):
-        if not step.loads:
-            continue
-        live.begin_step(index + 1, step.kind)
-        try:
-            step.acquire(live)
-        except RigproofError:
-            pass  # `check` tells what stands in the way
-        except Exception:  # noqa: S110  nor is a plugin's defect told here
-            pass
+    for walked in walk(PaperRig(rig, procedure.decision), procedure):
         orders = [
             (event.t, event.data["source"], event.data["target"], event.data["rate_per_s"])
-            for event in live.record().entries
-            if event.kind == "command" and "target" in event.data
+            for event in walked.record.entries
+            if walked.step.loads and event.kind == "command" and "target" in event.data
         ]
-        found += _moves(index, orders, live.clock.now(), standing)
+        found += _moves(walked.number - 1, orders, walked.ended_s, standing)
     return tuple(found)
 
 

@@ -14,13 +14,13 @@ import numpy as np
 
 from rigproof.clock import Clock
 from rigproof.documents.interlocks import LOOK_EVERY_S
-from rigproof.documents.rig import Rig
+from rigproof.documents.rig import Rig, Source
 from rigproof.errors import InstrumentError, Suspended, Tripped, Unanswered
 from rigproof.instruments import Driver, FloatArray, Loads, Reads, Rotates, Shunts, TestsInsulation, able
 from rigproof.interlocks import Lock
 from rigproof.journal import BROKEN_OFF, Entry, Keeps
 from rigproof.people import NOBODY, Person, Question
-from rigproof.quantities import show
+from rigproof.quantities import kind_of, show
 from rigproof.replaying import Replays
 from rigproof.steps.arming import SAFE_AFTER_TEST
 from rigproof.steps.record import StepRecord
@@ -122,6 +122,12 @@ class LiveRig:
         """What the current step has written so far."""
         return StepRecord(*self._step, tuple(self._journal.since(self._place)), self._earlier)
 
+    def expect_no_errors(self) -> None:
+        """Ask every instrument for what it has to say against the step; its driver may not have asked."""
+        for name, driver in self._drivers.items():
+            if queued := self._tried(driver.errors):
+                raise InstrumentError(name, f"reports {'; '.join(queued)}; what it did in this step is in doubt")
+
     # -- what a step does -----------------------------------------------------------------------------------------
 
     def read(
@@ -144,10 +150,14 @@ class LiveRig:
         self, label: str, counts: Mapping[tuple[str, ...], int], interval_s: float, tags: Mapping[str, int | str]
     ) -> dict[str, FloatArray]:
         """An instrument that fails may be tried again; then all are read again: what is compared is of one time."""
+        return self._tried(lambda: self._read_once(label, counts, interval_s, tags))
+
+    def _tried(self, ask: Callable[[], T]) -> T:
+        """What `ask` gives, with the tries that rig.yaml allows: it changes nothing at the instruments."""
         used: Counter[str] = Counter()
         while True:
             try:
-                return self._read_once(label, counts, interval_s, tags)
+                return ask()
             except InstrumentError as error:
                 if self._retries is None:
                     raise
@@ -266,12 +276,15 @@ class LiveRig:
         self._command(driver, source=source, target=target, rate_per_s=rate, text=text)
         self._stop.check()
         self.under_load = True
+        began = self.clock.now()
+        before = abs(self._load(about.channel, self._last[about.channel][-1])) if about.channel in self._last else 0.0
         driver.rise_to(target, rate)
-        deadline = self.clock.now() + about.limit.value / rate + GRACE_S
+        deadline = began + about.limit.value / rate + GRACE_S
         while not driver.settled():
             if self.clock.now() > deadline:
                 raise InstrumentError(about.instrument, f"did not reach {shown} in the time its rate allows")
             self._look("watch", (about.channel,), text)
+            self._expect_in_step(about, before, rate, began)
             self._progress.waiting(doing, self._way(about.channel, target) / rate, self._journal.elapsed_s())
             self.clock.wait(LOOK_EVERY_S)
         self._write("reached", source=source, target=target)
@@ -284,6 +297,20 @@ class LiveRig:
                 f"{show(load, self.rig.part.load, 4)}; look for a shut valve, a frozen or wrong transmitter",
             )
         self.under_load = max(abs(target), abs(load)) > about.safe_below.value
+
+    def _expect_in_step(self, about: Source, before: float, rate: float, began_s: float) -> None:
+        """The load may run ahead of the rate by as much again and a second's worth; a person places it at once."""
+        if self._drivers[about.instrument].asks_a_person:
+            return
+        load, passed_s = self._load(about.channel, self._last[about.channel][-1]), self.clock.now() - began_s
+        if abs(load) - before > 2 * rate * (passed_s + LOOK_EVERY_S) + about.safe_below.value:
+            kind = self.rig.part.load
+            raise InstrumentError(
+                about.instrument,
+                f"{about.channel} rose from {show(before, kind, 4)} to {show(load, kind, 4)} in {passed_s:.1f} s, at "
+                f"{show(rate, kind_of(kind).rate, 3)}; see how the source takes its rate, and that nothing else loads "
+                "the part",
+            )
 
     def isolate(self, source: str, isolated: bool) -> None:
         """Shut or open the valve between source and part."""

@@ -16,6 +16,8 @@ from rigproof.replaying import REPLAYED_FIRMWARE
 from rigproof.simulation import SIMULATED_FIRMWARE
 from rigproof.verdict.record import InstrumentRecord
 
+from .deadline import under_a_deadline
+
 
 @dataclass(frozen=True)
 class Reach:
@@ -30,7 +32,7 @@ class Reach:
 
 
 def make_driver(rig: Rig, instrument: Instrument, reach: Reach, person: Person = NOBODY) -> Driver:
-    """The driver of an instrument, not yet open."""
+    """The driver of an instrument, not yet open, under a deadline."""
     resource = reach.addresses.get(instrument.resource, instrument.resource)
     connection = Connection(
         instrument.name,
@@ -42,7 +44,7 @@ def make_driver(rig: Rig, instrument: Instrument, reach: Reach, person: Person =
         {channel.input: channel.reads for channel in rig.channels.values() if channel.instrument == instrument.name},
         person,
     )
-    return instrument.driver(connection, instrument.settings)
+    return under_a_deadline(instrument.driver(connection, instrument.settings))
 
 
 def open_instrument(instrument: Instrument, driver: Driver, reach: Reach) -> InstrumentRecord:

@@ -7,15 +7,12 @@ from itertools import pairwise
 from typing import Any
 
 from rigproof.documents import Procedure, Rig
-from rigproof.errors import RigproofError, Suspended
-from rigproof.steps.as_found import as_found
 from rigproof.steps.base import Step
 from rigproof.steps.foresee import Foreseen
 from rigproof.steps.record import StepRecord
 
 from .paper import PaperRig
-
-MOST_PAUSES = 20  # of one step: one that never goes on is told, and not rehearsed for ever
+from .walk import Walked, walk
 
 
 @dataclass(frozen=True)
@@ -56,41 +53,16 @@ class Rehearsed:
 
 
 def rehearse(rig: Rig, procedure: Procedure) -> tuple[Rehearsed, ...]:
-    """Every step, whatever those before it came to; what a step finds of the rig holds for the later ones."""
+    """Every step of the way on paper, with its checks."""
     live = PaperRig(rig, procedure.decision)
-    return tuple(_rehearse(live, rig, number, step) for number, step in enumerate(procedure.steps, 1))
+    return tuple(_judged(live, rig, walked) for walked in walk(live, procedure))
 
 
-def _rehearse(live: PaperRig, rig: Rig, number: int, step: Step) -> Rehearsed:
-    begun = live.clock.now()
-    live.begin_step(number, step.kind)
-    live.assume(step.assumes())
-    trouble = ""
+def _judged(live: PaperRig, rig: Rig, walked: Walked) -> Rehearsed:
+    step, record, trouble = walked.step, walked.record, walked.trouble
     checks: tuple[Foreseen, ...] = ()
     try:
-        take(live, number, step)
-    except RigproofError as error:
-        trouble = f"cannot be taken: {error}"
-    except Exception as error:  # a plugin's defect is told, and does not hide the other steps
-        trouble = f"cannot be taken: {type(error).__name__}: {error}"
-    record = live.record()
-    try:
         checks = tuple(step.foresee(rig if step.by_packet else live.rig, live.rule, record))
-    except Exception as error:
+    except Exception as error:  # a plugin's defect is told, and does not hide the other steps
         trouble = trouble or f"cannot be judged: {type(error).__name__}: {error}"
-    live.rig = as_found(live.rig, record)
-    return Rehearsed(number, step, record, live.clock.now() - begun, checks, trouble)
-
-
-def take(live: PaperRig, number: int, step: Step) -> None:
-    """Take a step with the pauses that it asks for: time jumps over each, and it is begun again."""
-    earlier: list[StepRecord] = []
-    while True:
-        try:
-            return step.acquire(live)
-        except Suspended as pause:
-            if len(earlier) == MOST_PAUSES:
-                raise
-            earlier.append(live.record())
-            live.clock.wait((pause.not_before - live.clock.utc()).total_seconds())
-            live.begin_step(number, step.kind, earlier)
+    return Rehearsed(walked.number, step, record, walked.ended_s - walked.begun_s, checks, trouble)

@@ -19,6 +19,7 @@ from rigproof.verdict.record import InstrumentRecord, TwinRecord
 from rigproof.verdict.sessions import FINISHED, NEVER, SUSPENDED, told
 
 from .calibration import expect_in_date
+from .deadline import Overdue
 from .interview import Interview
 from .live import LiveRig
 from .opening import Reach, open_all
@@ -62,7 +63,7 @@ def run(
         try:
             _session(plan, reach, drivers, journal, stop, progress, twin, earlier)
             end = {"how": FINISHED, "why": "to the end of the procedure"}
-        except (Exception, SystemExit) as ending:  # whatever a plugin does, the rig must be made safe
+        except (Exception, SystemExit, Overdue) as ending:  # whatever a plugin does, the rig must be made safe
             end = _ending(ending)
             trip = ending if isinstance(ending, Tripped) else None
             defect = traceback.format_exc() if end["how"] == DEFECT else ""
@@ -136,7 +137,7 @@ def _ending(ending: BaseException) -> dict[str, str]:
         (Stopped, "stopped"),
         (Suspended, SUSPENDED),
         (Unanswered, "no answer"),
-        (InstrumentError, "instrument lost"),
+        ((InstrumentError, Overdue), "instrument lost"),
         (JournalError, NO_RECORD),
     )
     for kind, word in words:
@@ -235,6 +236,7 @@ def _steps(
             zeroed = True
         live.begin_step(number, step.kind, before.broken_off)
         step.acquire(live)
+        live.expect_no_errors()
         journal.write("step", step=number, step_kind=step.kind, taken="whole")
         results.append(_judge(plan, live, progress, step, live.record()))
 

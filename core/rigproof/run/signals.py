@@ -1,7 +1,8 @@
 """Ctrl-C, SIGTERM and a lost terminal during a run: noted at once, acted on between two commands to the rig.
 
 A signal never breaks into the middle of a message or of a journal line, so the safe end begins when the reply or the
-block of readings under way is there, and within a second while the run waits. SIGKILL and a power cut leave no time
+block of readings under way is there, and within a second while the run waits; an instrument that keeps it waiting is
+broken off (`deadline`). SIGKILL and a power cut leave no time
 for anything: only a source that falls back to its safe state by itself, and a relief device, help there. Ctrl-Z is
 ignored meanwhile.
 """
@@ -14,6 +15,8 @@ from types import FrameType, TracebackType
 from typing import Self
 
 from rigproof.errors import Stopped
+
+from . import deadline
 
 NAMES = {
     signal.SIGINT: "the operator (Ctrl-C)",
@@ -33,6 +36,7 @@ class StopSignals:
         self._outer: StopSignals | None = None  # that which stands around this one
 
     def __enter__(self) -> Self:
+        deadline.take_time()
         if threading.current_thread() is threading.main_thread():
             for number in NAMES:
                 self._old[number] = signal.signal(number, self._note)
@@ -41,6 +45,8 @@ class StopSignals:
             outer = getattr(self._old[signal.SIGINT], "__self__", None)
             if isinstance(outer, StopSignals):  # what it has noted is not lost, nor what will be noted here
                 self._outer, self._by = outer, self._by or outer.by
+                if self._by:
+                    deadline.hurry()
         return self
 
     def __exit__(
@@ -62,6 +68,7 @@ class StopSignals:
 
     def _note(self, number: int, _frame: FrameType | None) -> None:
         self.noted(NAMES[signal.Signals(number)])
+        deadline.hurry()
 
     def check(self) -> None:
         """Raise `Stopped` where a stop was asked for; not during the safe end, which nothing may cut short."""
@@ -69,8 +76,9 @@ class StopSignals:
             raise Stopped(f"stopped by {self._by}")
 
     def begin_safe_end(self) -> None:
-        """From here on a stop is only noted."""
+        """From here on a stop is only noted, and no instrument is waited for long."""
         self._safe_end = True
+        deadline.hurry()
 
     @property
     def in_safe_end(self) -> bool:
