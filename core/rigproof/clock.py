@@ -60,3 +60,23 @@ class JumpingClock:
     def utc(self) -> datetime:
         """Date and time, counted from the start that was given."""
         return self._starts + timedelta(seconds=self._now_s)
+
+
+class PacedClock:
+    """Another clock whose waits take real time, too, `pace` times less: for a simulated run that one can watch."""
+
+    def __init__(self, clock: Clock, pace: float) -> None:
+        self._clock, self._pace, self._wall = clock, pace, WallClock()
+
+    def now(self) -> float:
+        """Of the other clock."""
+        return self._clock.now()
+
+    def wait(self, seconds: float) -> None:
+        """Let the other clock wait, and wait for real."""
+        self._clock.wait(seconds)
+        self._wall.wait(seconds / self._pace)
+
+    def utc(self) -> datetime:
+        """Of the other clock."""
+        return self._clock.utc()

@@ -106,6 +106,8 @@ class Display(DocumentModel):
             return math.nan
         if not text:
             raise WrittenError("nothing was typed", f"type what {self.label} shows, or `overload`")
+        if text.startswith(">"):
+            raise WrittenError(f"{text!r} is above the range of the display", "type `overload`")
         value = parse(f"{text} {self.unit}" if _BARE.fullmatch(text) else text, self.reads).value
         steps = self.in_unit(value) / self._step_in_unit
         if abs(steps - round(steps)) > 1e-6 * max(1.0, abs(steps)):

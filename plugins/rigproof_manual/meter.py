@@ -90,8 +90,9 @@ class ManualMeter(Driver, Reads, TestsInsulation):
         """Have the tester's reading typed; `overload` is a resistance above its range."""
         ohm = self._ask(
             channel_input,
-            f"Test at {test_voltage_v:+g} V between gauge and part, plus and minus exchanged where it says -, read "
-            f"after {electrification_s:g} s, then discharge. ",
+            f"Test at {abs(test_voltage_v):g} V, {'plus' if test_voltage_v > 0 else 'minus'} on the gauge and "
+            f"{'minus' if test_voltage_v > 0 else 'plus'} on the part; read after {electrification_s:g} s, then "
+            "discharge. Where it reads above its range, type `overload`. ",
         )
         return inf if isnan(ohm) else ohm
 

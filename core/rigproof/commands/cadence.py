@@ -22,5 +22,5 @@ class Cadence:
         return self._left >= 1.0
 
     def take(self) -> None:
-        """One was shown."""
-        self._left -= 1.0
+        """One was shown; one that could not wait puts off no more than the next."""
+        self._left = max(0.0, self._left - 1.0)

@@ -13,7 +13,7 @@ from rigproof.quantities import kind_of
 from rigproof.run import events
 from rigproof.run.opening import Reach
 from rigproof.run.plan import Plan
-from rigproof.run.progress import Reading
+from rigproof.run.progress import Reading, just_read
 from rigproof.verdict.record import Check, Verdict
 
 from .arguments import EXIT_CODES
@@ -72,7 +72,9 @@ class EventLines:
         """A line."""
         self._new = False
         self._looks.take()
-        self._write(events.Look(text=text, channels=tuple(_look(name, each) for name, each in values.items())))
+        self._write(
+            events.Look(text=text, channels=tuple(_look(name, each) for name, each in just_read(values).items()))
+        )
 
     def checks(self, checks: Sequence[Check]) -> None:
         """A line for the step."""
@@ -92,7 +94,7 @@ class EventLines:
             value, unit = (load.value, kind_of(load.kind).base) if load else (None, "")
             self._write(events.Lowering(source=source, load=value, unit=unit, text=text))
 
-    def safe(self, source: str, text: str) -> None:
+    def safe(self, source: str, load: Reading | None, text: str) -> None:  # noqa: ARG002  it is in the text
         """A line."""
         self._write(events.SourceSafe(source=source, text=text))
 

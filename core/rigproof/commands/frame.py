@@ -46,6 +46,7 @@ class Frame:
         self._alarm = ""
         self._now_s = 0.0
         self._largest: dict[str, float] = {}  # by channel and kind: the largest number shown
+        self._known = True  # whether the agenda tells where the run stands
         self.left_s: float | None = None
         self.readings: dict[str, Reading] = {}
 
@@ -53,12 +54,12 @@ class Frame:
         """A step begins, with a table of its own."""
         self._step, self._doing, self.left_s = f"step {number} of {of}: {kind}", "", None
         self._agenda.step(number)
-        self.readings = {}
+        self._known, self.readings = True, {}
 
     def doing(self, text: str, left_s: float | None, now_s: float | None = None) -> None:
         """What is being done; `left_s` is None where nobody has told how long it takes."""
         self._agenda.follow(text)
-        self._doing, self.left_s = text, left_s
+        self._known, self._doing, self.left_s = True, text, left_s
         self._now_s = max(self._now_s, now_s or 0.0)
 
     def alarm(self, text: str) -> None:
@@ -67,12 +68,19 @@ class Frame:
         self._doing, self.left_s = "every source was told to go to its safe state", None
 
     def lowering(self, source: str, load: Reading | None, text: str) -> None:
-        """The load as it comes down; a reading of the safe end counts its time from its own beginning."""
-        self._doing, self.left_s = f"making {source} safe: {text}", None
-        if load is not None:
-            channel = self._rig.sources[source].channel
-            self.readings = {channel: load}
-            self._now_s = load.at_s
+        """The load as it comes down."""
+        self._lowered(f"making {source} safe: {text}", source, load)
+
+    def safe(self, source: str, load: Reading | None, text: str) -> None:
+        """The load is down; the agenda knows nothing of the way here, and is left out until it is met again."""
+        self._lowered(f"{source} safe: {text}", source, load)
+        self._known = False
+
+    def _lowered(self, text: str, source: str, load: Reading | None) -> None:
+        """What the channels read before is of no use any more."""
+        self._doing, self.left_s = text, None
+        self.readings = {} if load is None else {self._rig.sources[source].channel: load}
+        self._now_s = max(self._now_s, load.at_s if load is not None else 0.0)
 
     # -- as lines --------------------------------------------------------------------------------------------------
 
@@ -84,19 +92,20 @@ class Frame:
         ends = f"left: {ends}" if ends else ""
         here = "  ".join(filter(None, (self._mark, self._step)))
         rows = [Text(here, "bold")]
-        if not self._alarm and ends:
+        if not self._alarm and self._known and ends:
             wide = len(here) + len(ends) + 2 <= width
             rows = [Text(f"{here}{ends.rjust(width - len(here))}", "bold")] if wide else [*rows, Text(ends)]
         if self._alarm:
             return [*rows, Text(f"!!!   {printable(self._alarm)}", "bold"), Text(self._now(width))]
-        return [*rows, Text(self._now(width)), Text(f"next  {printable(self._agenda.next)}")]
+        following = [Text(f"next  {printable(self._agenda.next)}")] if self._known else []
+        return [*rows, Text(self._now(width)), *following]
 
     def _now(self, width: int) -> str:
         """Where there is no room for all of it, the time stays."""
         takes_s, time = self._agenda.takes_s, ""
         if self.left_s is not None:
             time = f", {duration(self.left_s)} left"
-        elif takes_s >= WORTH_SAYING_S and not self._alarm:
+        elif takes_s >= WORTH_SAYING_S and self._known and not self._alarm:
             time = f", takes about {_roughly(takes_s)}"
         text = f"now   {printable(self._doing) or '…'}"
         room = width - len(time)

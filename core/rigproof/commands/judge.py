@@ -10,6 +10,7 @@ from rigproof.errors import UsageError
 from rigproof.journal import read_journal
 from rigproof.plugins import load_registry
 from rigproof.run.accepting import keep
+from rigproof.run.runner import JOURNAL
 from rigproof.verdict.judging import judge
 from rigproof.verdict.record import to_bytes
 
@@ -22,8 +23,8 @@ from .screen import print_verdict
 @click.option("--out", type=click.Path(path_type=Path), required=True, help="Folder for verdict.json.")
 @json_option
 def command(journal: Path, out: Path, as_json: bool) -> int:
-    """Judge JOURNAL again; the same journal and the same plugins give the same bytes."""
-    verdict = judge(read_journal(journal), load_registry())
+    """Judge JOURNAL, or the run in a folder, again; the same journal and plugins give the same bytes."""
+    verdict = judge(read_journal(journal / JOURNAL if journal.is_dir() else journal), load_registry())
     try:
         out.mkdir(parents=True, exist_ok=True)
         keep(verdict, out)

@@ -9,7 +9,7 @@ from pathlib import Path
 
 from rigproof.run.opening import Reach
 from rigproof.run.plan import Plan
-from rigproof.run.progress import Reading
+from rigproof.run.progress import Reading, just_read
 from rigproof.verdict.record import Check, Verdict
 
 from .outlet import Outlet, printable
@@ -50,7 +50,8 @@ class Lines:
                 self._line(textwrap.fill(f"caution: {text}", COLUMNS, subsequent_indent="  ", break_on_hyphens=False))
 
     def step(self, number: int, of: int, kind: str) -> None:
-        """A heading."""
+        """A heading; what was going on is over."""
+        self._doing, self._due = "", False
         self._line("")
         self._line(f"{number}/{of} {kind}")
 
@@ -73,7 +74,7 @@ class Lines:
         """What the channels read, in a long wait."""
         self._due = False
         left = duration(self._next_look_s + EVERY_S)
-        shown = ", ".join(f"{name} {value.shown}" for name, value in values.items())
+        shown = ", ".join(f"{name} {value.shown}" for name, value in just_read(values).items())
         self._line(f"    {self._doing}, {left} left: {shown}")
 
     def checks(self, checks: Sequence[Check]) -> None:
@@ -94,7 +95,7 @@ class Lines:
             self._told[source] = size or 0.0
             self._line(f"    making {source} safe: {text}")
 
-    def safe(self, source: str, text: str) -> None:
+    def safe(self, source: str, load: Reading | None, text: str) -> None:  # noqa: ARG002  it is in the text
         """A line."""
         self._told.pop(source, None)
         self._line(f"    {source} safe: {text}")
@@ -107,7 +108,7 @@ class Lines:
 
     def verdict(self, verdict: Verdict, folder: Path, notes: Sequence[str]) -> None:
         """All of it, the verdict last."""
-        for line in verdict_lines(verdict, folder, notes):
+        for line in verdict_lines(verdict, folder, notes, seen_safe=True):
             self._line(line)
 
     def close(self) -> None:

@@ -26,7 +26,7 @@ from .frame import Frame, drawn
 from .lines import PATIENCE_S, Lines
 from .outlet import Outlet, printable
 
-AT_ONCE, PER_S = 2, 2.0  # never more than four frames in a second
+AT_ONCE, PER_S = 2, 8.0  # never more than ten frames in a second, each of which takes a run about 1 ms
 LASTS_S = 1.0  # of the real clock: what takes so long is drawn at once, for nothing may follow that would draw it
 NO_SIZE = os.terminal_size((80, 24))
 
@@ -100,11 +100,11 @@ class LiveTable(Lines):
             self._frame.lowering(source, load, text)
         self._draw()
 
-    def safe(self, source: str, text: str) -> None:
+    def safe(self, source: str, load: Reading | None, text: str) -> None:
         """A line, and that it is so."""
-        super().safe(source, text)
+        super().safe(source, load, text)
         if self._frame:
-            self._frame.doing(f"{source} safe: {text}", None)
+            self._frame.safe(source, load, text)
         self._draw(at_once=True)
 
     @contextmanager
@@ -190,8 +190,8 @@ class LiveTable(Lines):
 
 
 def wrapped(line: str, columns: int) -> list[str]:
-    """A line in rows of the terminal's own width, further ones indented as the first."""
-    indent = len(line) - len(line.lstrip())
+    """A line in rows of the terminal's own width, further ones indented as the first, if there is room."""
+    indent = min(len(line) - len(line.lstrip()), columns // 2)
     console = Console(width=max(8, columns - indent), file=None)
     rows = Text(line.strip()).wrap(console, max(8, columns - indent), no_wrap=False)
     return [" " * indent + row.plain.rstrip() for row in rows] or [""]

@@ -12,12 +12,12 @@ from rigproof.run.progress import Reading, Silent
 from rigproof.verdict.record import Verdict
 
 from .lines import Lines
-from .outlet import Outlet
-from .screen import verdict_line
+from .outlet import Outlet, printable
+from .screen import verdict_line, why_lines
 
 
 class Quiet(Silent):
-    """A listener; an ordinary run is one line."""
+    """A listener; an ordinary run is two lines."""
 
     def __init__(self, outlet: Outlet) -> None:
         self._outlet = outlet
@@ -38,18 +38,20 @@ class Quiet(Silent):
         if self._alarmed:
             self._lines.lowering(source, load, text)
 
-    def safe(self, source: str, text: str) -> None:
+    def safe(self, source: str, load: Reading | None, text: str) -> None:
         """After an alarm, that it is down."""
         if self._alarmed:
-            self._lines.safe(source, text)
+            self._lines.safe(source, load, text)
 
     def aside(self) -> AbstractContextManager[None]:
         """Inside the `with` the terminal belongs to a question."""
         return self._lines.aside()
 
-    def verdict(self, verdict: Verdict, folder: Path, notes: Sequence[str]) -> None:  # noqa: ARG002  one line
-        """One line."""
-        self._outlet.write(f"{verdict_line(verdict)}\n")
+    def verdict(self, verdict: Verdict, folder: Path, notes: Sequence[str]) -> None:
+        """Why it is not accepted, where the record is, what to do, and the verdict last."""
+        why = [] if verdict.verdict == "accept" and len(verdict.why) == 1 else why_lines(verdict)
+        for line in (*why, f"record: {folder}", *notes, verdict_line(verdict)):
+            self._outlet.write(f"{printable(line)}\n")
 
     def close(self) -> None:
         """Write what was kept, and let go."""

@@ -6,16 +6,16 @@ import shlex
 import sys
 from collections.abc import Iterator
 from contextlib import ExitStack, contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from itertools import count
 from pathlib import Path
 
 import click
 
-from rigproof.clock import WallClock
+from rigproof.clock import PacedClock, WallClock
 from rigproof.documents.load import PROCEDURE_FILE
-from rigproof.errors import UsageError
+from rigproof.errors import Stopped, UsageError
 from rigproof.people import Answers
 from rigproof.plugins import load_registry
 from rigproof.run.accepting import run_and_judge
@@ -43,6 +43,11 @@ from .simulated import bench_reach
 @click.option("--replayed", is_flag=True, help="Read every instrument from its record; the time jumps.")
 @click.option("--flaw", "flaws", multiple=True, metavar="NAME[=SIZE]", help="Plant a defect (see `rigproof flaws`).")
 @click.option("--seed", type=click.IntRange(0, 2**63 - 1), help="Seed of the simulated rig.  [default: 0]")
+@click.option(
+    "--pace",
+    type=click.FloatRange(0, 1e6, min_open=True),
+    help="How many times faster than real a simulated run goes, to watch it.  [default: as fast as it can]",
+)
 @click.option("--out", type=click.Path(path_type=Path), help="Folder for journal and verdict; made when not there.")
 @click.option("--resume", is_flag=True, help="Go on with the run in --out that was cut off or suspended.")
 @click.option("--person", metavar="NAME", help="Who reads the instruments that are read by hand; else it is asked.")
@@ -51,7 +56,7 @@ from .simulated import bench_reach
     type=click.Path(path_type=Path),
     help="File with the answers of that person, where there is no terminal.",
 )
-@click.option("--quiet", is_flag=True, help="Nothing but cautions, alarms and the verdict.")
+@click.option("--quiet", is_flag=True, help="Nothing but cautions, alarms, and the verdict with what to do.")
 @click.option("--json", "as_json", is_flag=True, help="For a machine: an event a line (`rigproof schema event`).")
 def command(
     rig: Path,
@@ -61,6 +66,7 @@ def command(
     replayed: bool,
     flaws: tuple[str, ...],
     seed: int | None,
+    pace: float | None,
     out: Path | None,
     resume: bool,
     person: str | None,
@@ -73,6 +79,8 @@ def command(
         raise UsageError("--simulated, --bench and --replayed: choose one of them")
     if flaws and not simulated:
         raise UsageError("--flaw: a defect can only be planted in a simulated rig; add --simulated")
+    if pace and not simulated:
+        raise UsageError("--pace: only a simulated run can go faster than time; add --simulated")
     if (simulated or replayed) and person:
         raise UsageError("--person, --answers: a simulated or replayed run asks nobody here; leave them out")
     if answers and person:
@@ -92,10 +100,13 @@ def command(
     live = not (simulated or replayed)
     asks = live or answers is not None
     by_hand = answers_for(plan, person, answers, sys.stderr if as_json else sys.stdout) if asks else None
-    chosen = Chosen(rig, procedure, simulated, bench, replayed, flaws, seed or 0, by_hand)
+    chosen = Chosen(rig, procedure, simulated, bench, replayed, flaws, seed or 0, by_hand, pace)
     with listening(quiet, as_json) as listener:
         folder, verdict = _accept(plan, chosen, out, resume, listener)
-        listener.verdict(verdict, folder, chosen.notes(verdict, folder, person, answers))
+        try:
+            listener.verdict(verdict, folder, chosen.notes(verdict, folder, person, answers))
+        except KeyboardInterrupt:
+            raise Stopped(f"stopped while the verdict was shown; the run was over: {folder} has all of it") from None
     return EXIT_CODES[verdict.verdict]
 
 
@@ -111,6 +122,7 @@ class Chosen:
     flaws: tuple[str, ...]
     seed: int
     by_hand: Answers | None
+    pace: float | None = None  # of a simulated run, against real time; None: as fast as it can
 
     @property
     def folders(self) -> tuple[Path, ...]:
@@ -122,6 +134,8 @@ class Chosen:
         if self.replayed or verdict.end.startswith(FINISHED):
             return []
         when = ", once the cause of the trip is found and mended" if verdict.end.startswith("tripped") else ""
+        if verdict.twin and verdict.twin.flaws:  # nobody can mend what is planted
+            when = f", with what is planted ({', '.join(verdict.twin.flaws)}) there again"
         return [f"to go on{when}: {self.going_on(record, person, answers)}"]
 
     def going_on(self, record: Path, person: str | None, answers: Path | None) -> str:
@@ -147,7 +161,8 @@ class Chosen:
             known = find_simulator(self.folder, plan.registry).flaws()
             behind_s = earlier.behind_s if earlier else 0.0
             with on_twin(plan, self.folder, seed, planted(flaws, known), behind_s) as (reach, twin):
-                yield answered(reach, self.by_hand), twin
+                paced = replace(reach, clock=PacedClock(reach.clock, self.pace)) if self.pace else reach
+                yield answered(paced, self.by_hand), twin
         elif self.bench:
             with bench_reach(self.bench) as reach:
                 yield answered(reach, self.by_hand), None

@@ -9,9 +9,11 @@ import click
 
 from rigproof.quantities import show
 from rigproof.verdict import words
-from rigproof.verdict.record import Check, Verdict
+from rigproof.verdict.record import Check, StepSummary, Verdict
 
 COLUMNS, WHAT = 80, 33  # of a line, of what was checked
+MOST_REASONS = 8  # on the screen
+IN_BRACKETS = "in brackets the standard uncertainty, in the last digits; U the expanded one"
 
 SIMULATED = "SIMULATED RIG: no hardware was touched, nothing here says anything about a real part."
 
@@ -23,10 +25,11 @@ def check_lines(checks: Sequence[Check]) -> list[str]:
     against = [check for check in checks if check.finding != "accept"]
     lines = []
     for check in against:
-        value = words.concise(check) if check.measured is not None else words.value(check)
+        value = f"measured {words.concise(check)}" if check.measured is not None else words.value(check)
         expected = words.expected(check)
-        limits = f"expected {expected}" if expected else f"tolerance {words.interval(check)}"
-        lines += [f"  {check.finding.upper():9}  {words.title(check)}:", f"             measured {value}, {limits}"]
+        limits = f", expected {expected}" if expected else f", tolerance {words.interval(check)}"
+        limits = "" if words.not_made(check) else limits
+        lines += [f"  {check.finding.upper():9}  {words.title(check)}:", f"             {value}{limits}"]
     accepted = len(checks) - len(against)
     return [*lines, f"  {accepted} of {len(checks)} checks accept" if checks else "  nothing was checked"]
 
@@ -37,20 +40,21 @@ def print_verdict(verdict: Verdict, folder: Path) -> None:
         click.echo(line)
 
 
-def verdict_lines(verdict: Verdict, folder: Path, notes: Sequence[str] = ()) -> list[str]:
-    """The table of checks, what was not shown, `notes` on what to do, and the verdict last."""
+def verdict_lines(verdict: Verdict, folder: Path, notes: Sequence[str] = (), seen_safe: bool = False) -> list[str]:
+    """The table of checks, what was not shown, `notes` on what to do, and the verdict last.
+
+    Who has just `seen` that the sources are `safe` is not told again.
+    """
     rules = dict.fromkeys(check.rule for check in verdict.checks if check.rule)
-    why = [f"  {text}" for text in verdict.why[:8]]
-    why += [f"  … and {len(verdict.why) - 8} more in verdict.json"] if len(verdict.why) > 8 else []
     return [
         "",
-        *table(verdict.checks).split("\n"),
+        *(table(verdict.checks, verdict.steps).split("\n") if verdict.checks else ["no check was made"]),
         *([f"rules: {'; '.join(rules)}"] if rules else []),
         *(["", "not shown by this run:"] if verdict.not_shown else []),
         *(f"  - {aspect}" for aspect in verdict.not_shown),
         "",
-        *why,
-        *(f"  {text}" for text in _of_the_run(verdict)),
+        *(f"  {text}" for text in why_lines(verdict)),
+        *(f"  {text}" for text in _of_the_run(verdict, seen_safe)),
         f"  record: {folder}",
         *(f"  {text}" for text in (*marks(verdict.simulated, verdict.replayed), *notes)),
         "",
@@ -58,15 +62,23 @@ def verdict_lines(verdict: Verdict, folder: Path, notes: Sequence[str] = ()) -> 
     ]
 
 
-def _of_the_run(verdict: Verdict) -> Iterator[str]:
-    """What is to be known of instruments, sources and people."""
+def why_lines(verdict: Verdict) -> list[str]:
+    """The reasons; of many the first."""
+    more = len(verdict.why) - MOST_REASONS
+    return [*verdict.why[:MOST_REASONS], *([f"… and {more} more in verdict.json"] if more > 0 else [])]
+
+
+def _of_the_run(verdict: Verdict, seen_safe: bool) -> Iterator[str]:
+    """What is to be known of steps, instruments, sources and people."""
+    if out := [f"{step.step} {step.kind}" for step in verdict.steps if step.taken == "not taken"]:
+        yield f"{len(out)} of {len(verdict.steps)} steps not taken: {', '.join(out)}"
     if verdict.no_calibration_stated:
         yield f"no calibration stated: {', '.join(verdict.no_calibration_stated)}"
     yield from words.resumptions(verdict)
     yield from verdict.clock
     for retried in verdict.retries:
         yield f"{words.retries(retried)}: failed readings taken again, see the journal"
-    for end in verdict.safe_end:
+    for end in (end for end in verdict.safe_end if not (seen_safe and end.confirmed)):
         yield f"{end.source} {'safe' if end.confirmed else 'NOT CONFIRMED SAFE'}: {end.text}"
     yield from _work(verdict)
 
@@ -90,9 +102,10 @@ def marks(simulated: bool, replayed: bool) -> list[str]:
     return [text for text, is_so in ((SIMULATED, simulated), (REPLAYED, replayed)) if is_so]
 
 
-def table(checks: Sequence[Check]) -> str:
+def table(checks: Sequence[Check], steps: Sequence[StepSummary] = ()) -> str:
     """One row per check under its step; values with their standard uncertainty in brackets (GUM 7.2.2)."""
-    rows = [("", "check", "measured", "limits, expected ± U")]
+    remarks = {step.step: step.why if step.taken == "whole" else step.taken for step in steps}
+    rows = [("", "check", "measured", "limits, or ± U")]
     for check in checks:
         finding = check.finding if check.finding == "accept" else check.finding.upper()
         rows.append((finding, _what(check), words.concise(check), words.expected(check) or words.interval(check)))
@@ -102,24 +115,25 @@ def table(checks: Sequence[Check]) -> str:
     for check, row in zip(checks, rows[1:], strict=True):
         if check.step != step:
             step = check.step
-            lines.append(f"{step} {check.step_kind}")
+            lines.append(": ".join(filter(None, (f"{step} {check.step_kind}", remarks.get(step, "")))))
         lines.append(_row(row, widths))
-    return "\n".join(lines)
+    return "\n".join([*lines, *([IN_BRACKETS] if any("(" in row[2] for row in rows) else [])])
 
 
 def _what(check: Check) -> str:
-    """What was checked, of what, and where as far as there is room; a shunt reading with the strain it stands for."""
-    said = f"{check.name}, {check.subject}"
+    """What was checked, of what, and where; a shunt reading with the strain it stands for."""
     where = check.at.partition(",")[0]
     if check.equivalent_strain is not None:
         where = show(check.equivalent_strain, "strain", 4)
-    return f"{said}, {where}" if where and len(said) + len(where) + 2 <= WHAT else said
+    return ", ".join(filter(None, (check.name, check.subject, where)))
 
 
 def _row(cells: Sequence[str], widths: Sequence[int]) -> str:
-    """One line; where it would be too long the numbers stand below the name."""
+    """One line; where it would be too long the numbers stand below the name, in their columns if they can."""
     finding, what, measured, limits = cells
     head = f"{finding.ljust(widths[0])} {what}"
     tail = f"{measured.ljust(widths[2])} {limits}".rstrip()
-    beside = f"{head.ljust(widths[0] + 1 + widths[1])} {tail}"
-    return beside if len(what) <= widths[1] and len(beside) <= COLUMNS else f"{head}\n{tail.rjust(COLUMNS)}"
+    column = widths[0] + widths[1] + 2
+    if len(what) <= widths[1] and column + len(tail) <= COLUMNS:
+        return f"{head.ljust(column)}{tail}".rstrip()
+    return f"{head[:COLUMNS]}\n{' ' * max(0, min(column, COLUMNS - len(tail)))}{tail}"

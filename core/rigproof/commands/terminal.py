@@ -14,8 +14,11 @@ from typing import TextIO
 from rigproof.errors import InstrumentError, UsageError
 from rigproof.people import Question, checked_name
 
+from .lines import duration
+
 COLUMNS = 78
 LOOK_EVERY_S = 0.5  # how often a wait for an answer looks whether the run must end
+TELL_AT_S = (3600, 1800, 600, 300, 120, 60, 30, 10, 0)  # what is left of the least time of a work, when it is told
 
 
 class Terminal:
@@ -38,12 +41,34 @@ class Terminal:
         try:
             self._forget_what_was_typed()
             self._show(f"\n{_wrapped(question.text)}\n> ")
-            line = self._line(check, question.patience_s)
+            line = self._line(self._counting(question, check), question.patience_s)
         except OSError as error:
             raise InstrumentError(question.instrument, f"the terminal is gone: {error.strerror or error}") from None
         if line is None:
             raise InstrumentError(question.instrument, "no answer: the input ended, or nobody answered in time")
         return line
+
+    def _counting(self, question: Question, check: Callable[[], None]) -> Callable[[], None]:
+        """`check`, which also tells from time to time what is left of the least time that the work takes."""
+        if question.takes_s <= 0:
+            return check
+        ends = time.monotonic() + question.takes_s
+        to_tell = [left for left in TELL_AT_S if left < question.takes_s]
+
+        def counting() -> None:
+            check()
+            left = ends - time.monotonic()
+            if to_tell and left <= to_tell[0]:
+                while to_tell and left <= to_tell[0]:
+                    told = to_tell.pop(0)
+                said = (
+                    f"{duration(told)} left"
+                    if told
+                    else f"{duration(question.takes_s)} over: the least time has gone by"
+                )
+                self._show(f"\n{question.item}: {said}\n> ")
+
+        return counting
 
     def tell(self, text: str) -> None:
         """A notice."""

@@ -9,12 +9,14 @@ from rigproof.errors import RecordLostError
 from rigproof.journal import read_journal
 from rigproof.verdict.judging import judge
 from rigproof.verdict.record import TwinRecord, Verdict, to_bytes
+from rigproof.verdict.sessions import FINISHED
 
 from .opening import Reach
 from .plan import Plan
 from .progress import Progress
 from .resuming import Earlier
 from .runner import run
+from .signals import StopSignals
 
 VERDICT = "verdict.json"
 
@@ -27,17 +29,23 @@ def run_and_judge(
     twin: TwinRecord | None = None,
     earlier: Earlier | None = None,
 ) -> Verdict:
-    """The journal, then the verdict from the journal, written beside it."""
+    """The journal, then the verdict from the journal, written beside it.
+
+    A stop that comes too late to end the run is held back until the verdict is written, and said.
+    """
     progress.begun(plan, reach, folder)
-    journal = run(plan, reach, folder, progress, twin, earlier)
-    verdict = judge(read_journal(journal), plan.registry)
-    try:
-        keep(verdict, folder)
-    except OSError as error:
-        raise RecordLostError(
-            f"{folder / VERDICT}: cannot be written ({error.strerror}); the journal is whole: make room, then "
-            f"`rigproof judge {journal} --out {folder}` makes the verdict"
-        ) from None
+    with StopSignals() as stop:
+        journal = run(plan, reach, folder, progress, twin, earlier)
+        verdict = judge(read_journal(journal), plan.registry)
+        try:
+            keep(verdict, folder)
+        except OSError as error:
+            raise RecordLostError(
+                f"{folder / VERDICT}: cannot be written ({error.strerror}); the journal is whole: make room, then "
+                f"`rigproof judge {journal} --out {folder}` makes the verdict"
+            ) from None
+        if stop.by and verdict.end.startswith(FINISHED):
+            progress.say(f"the stop by {stop.by} came after the last step: the run is whole, and is judged as it is")
     return verdict
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 
 from rigproof.errors import InstrumentError
 from rigproof.people import Answers, Question
@@ -19,6 +20,7 @@ class Interview:
         self._note = note
         self._check = check
         self.watch: Callable[[], None] = lambda: None
+        self.moment: Callable[[], str] = lambda: ""  # what is being read, in words, for who reads an instrument
 
     @property
     def name(self) -> str:
@@ -28,6 +30,8 @@ class Interview:
     def ask(self, question: Question) -> str:
         """Put the question; what could not be answered stands in the record as null."""
         self._check()
+        if question.wants == "value" and question.sound is None and (moment := self.moment()):
+            question = replace(question, text=f"{moment}. {question.text}")
         answer: str | None = None
         try:
             answer = self._answers.answer(question, self._meanwhile)

@@ -30,7 +30,7 @@ from rigproof.uncertainty import Rule
 
 from .expecting import Expecting
 from .interlocks import Interlocks
-from .progress import Progress
+from .progress import Progress, Reading
 from .retries import Retries
 from .safe_end import make_safe
 from .signals import StopSignals
@@ -100,15 +100,20 @@ class LiveRig:
         self._watched_at_s = -inf  # when `watch` last looked
         self._plans: dict[tuple[str, ...], list[Group]] = {}  # by channels to be read
         self._last: dict[str, FloatArray] = {}
+        self._unseen: dict[
+            str, tuple[float, Mapping[str, FloatArray]]
+        ] = {}  # by channel: a block, and when it was there
         self._place = 0  # in the journal, where the step began
         self._step = (0, "")
         self._earlier: tuple[StepRecord, ...] = ()
+        self._reads = ""  # what a step reads, in words
 
     # -- what the runner does -------------------------------------------------------------------------------------
 
     def begin_step(self, number: int, kind: str, earlier: Sequence[StepRecord] = ()) -> None:
         """From here on entries belong to this step; `earlier` are its takings that were broken off."""
         self._place = self._journal.place()
+        self._unseen, self._reads = {}, ""
         self._step = (number, kind)
         self._earlier = tuple(earlier)
         self._write("step", step=number, step_kind=kind, taken="begun")
@@ -135,9 +140,10 @@ class LiveRig:
         Channels of one instrument are read together, instruments one after the other. The temperature that belongs to
         a gauge is read once beside its strain.
         """
+        self._reads = ", ".join((label, *(f"{key} {value}" for key, value in tags.items())))
         beside = thermometers(self.rig, tuple(channels))
         values = self._read(label, {tuple(channels): count, beside: 1}, interval_s, tags)
-        self._show(label, values)
+        self._show(label)
         return values
 
     def _read(
@@ -186,6 +192,7 @@ class LiveRig:
         if values:
             self._journal.samples(began, interval_s, values, label=label, tags=dict(tags))
         self._last |= values
+        self._to_show(values)
         self._interlocks.check(values, self.under_load, self._journal.elapsed_s(), began, interval_s)
 
     def _block(self, group: Group, count: int, interval_s: float) -> dict[str, FloatArray]:
@@ -203,7 +210,7 @@ class LiveRig:
         """Measure insulation resistance into the journal; above the tester's range is null."""
         self._stop.check()
         meter = self._able(self.rig.channels[channel].instrument, TestsInsulation, "test insulation")
-        doing = f"insulation of {channel} at {test_voltage_v:+g} V"
+        self._reads, doing = "", f"insulation of {channel} at {test_voltage_v:+g} V"
         self._progress.say(doing)
         self._progress.waiting(doing, electrification_s, self._journal.elapsed_s())
         ohm = meter.insulation_ohm(self.rig.channels[channel].input, test_voltage_v, electrification_s)
@@ -212,7 +219,8 @@ class LiveRig:
                 self.rig.channels[channel].instrument, f"gave {ohm} as an insulation resistance; a resistance is wanted"
             )
         self._write("insulation", channel=channel, volt=test_voltage_v, ohm=ohm if isfinite(ohm) else None, **tags)
-        self._show("insulation", {channel: np.array([ohm])})
+        self._to_show({channel: np.array([ohm])})
+        self._show("insulation")
 
     def take_zero(self, channels: Sequence[str]) -> None:
         """The last readings of these channels are the zero from which interlocks count strain.
@@ -411,6 +419,12 @@ class LiveRig:
         """Whether a person reads the channel, who cannot be asked every now and then."""
         return channel not in self._unattended
 
+    @property
+    def moment(self) -> str:
+        """What a person is to read now: `Level, cycle 1, level 2, direction up`, and whether there is load on it."""
+        said = f"{self._reads[:1].upper()}{self._reads[1:]}"
+        return said and f"{said} (load on)" if self.under_load else said and f"{said} (no load)"
+
     def watch(self) -> None:
         """Under load, look once a second at what needs no person: called while one is being asked."""
         names = tuple(name for name in dict.fromkeys(self._watched) if name in self._unattended)
@@ -439,12 +453,22 @@ class LiveRig:
     def _look(self, label: str, extra: Sequence[str], text: str) -> None:
         """Read what must be watched, and show it."""
         names = list(dict.fromkeys([*self._watched, *extra]))
-        values = self._read(label, {tuple(names): 1}, 0.0, {})
-        self._show(text, values)
+        self._read(label, {tuple(names): 1}, 0.0, {})
+        self._show(text)
 
-    def _show(self, text: str, values: Mapping[str, FloatArray]) -> None:
-        if self._progress.looks:
-            self._progress.reading(text, self._expecting.readings(self.rig, values, self._journal.elapsed_s()))
+    def _to_show(self, values: Mapping[str, FloatArray]) -> None:
+        self._unseen |= dict.fromkeys(values, (self._journal.elapsed_s(), values))
+
+    def _show(self, text: str) -> None:
+        """What was read since the last look, of each channel the last: a listener does not look at everything."""
+        if not self._progress.looks:
+            return
+        shown: dict[str, Reading] = {}
+        for at_s, values in {id(block): block for block in self._unseen.values()}.values():
+            found = self._expecting.readings(self.rig, values, at_s)
+            shown |= {name: reading for name, reading in found.items() if self._unseen[name][1] is values}
+        self._unseen = {}
+        self._progress.reading(text, shown)
 
     def _by_instrument(self, channels: tuple[str, ...]) -> list[Group]:
         """Channels by instrument; worked out once, since waiting asks every second."""

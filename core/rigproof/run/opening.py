@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -52,6 +53,13 @@ def open_instrument(instrument: Instrument, driver: Driver, reach: Reach) -> Ins
     Raises `InstrumentError` when it does not answer, is another one than the rig names, or reports an error.
     """
     identity = driver.open()
+    if driver.asks_a_person and _misread(instrument, identity):
+        driver.connection.person.tell(
+            instrument.name,
+            f"{instrument.name}: {identity.serial_number!r} is not the one that rig.yaml names. Read it again.",
+        )
+        with suppress(InstrumentError):  # nobody answers a second time: what was said first stands
+            identity = driver.open()
     expect_right(instrument, identity, reach)
     if queued := driver.errors():
         raise InstrumentError(instrument.name, f"reports {'; '.join(queued)}; clear the cause before the run")
@@ -96,6 +104,11 @@ def open_all(rig: Rig, reach: Reach, drivers: dict[str, Driver], person: Person 
         yield open_instrument(instrument, drivers[instrument.name], reach)
 
 
+def _misread(instrument: Instrument, identity: Identity) -> bool:
+    wanted = instrument.identity
+    return bool(wanted and wanted.serial_number and wanted.serial_number != identity.serial_number)
+
+
 def expect_named(instrument: Instrument, identity: Identity) -> None:
     """Raise `InstrumentError` where another instrument answered than the rig names."""
     wanted = instrument.identity
@@ -108,8 +121,7 @@ def expect_named(instrument: Instrument, identity: Identity) -> None:
     ]
     for what, expected, found in pairs:
         if expected is not None and expected != found:
-            raise InstrumentError(
-                instrument.name,
-                f"{what} is {found!r}, the rig names {expected!r}: another instrument stands at "
-                f"{instrument.resource}; correct the cabling or rig.yaml",
-            )
+            at = f"another instrument stands at {instrument.resource}; correct the cabling or rig.yaml"
+            if instrument.driver.asks_a_person:
+                at = "another one is in use, or it was misread; take the right one, or correct rig.yaml"
+            raise InstrumentError(instrument.name, f"{what} is {found!r}, the rig names {expected!r}: {at}")

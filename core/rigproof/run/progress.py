@@ -35,6 +35,12 @@ class Reading:
         return abs(self.value - self.expected) > self.U
 
 
+def just_read(values: Mapping[str, Reading]) -> dict[str, Reading]:
+    """Those of a look that were read last."""
+    last_s = max((reading.at_s for reading in values.values()), default=0.0)
+    return {name: reading for name, reading in values.items() if reading.at_s == last_s}
+
+
 class Progress(Protocol):
     """A listener to a run. What it raises ends the run, except while the rig is made safe."""
 
@@ -55,7 +61,7 @@ class Progress(Protocol):
         """The rig waits or moves: what for, how long still; about once a second, after the look. `now_s` as `at_s`."""
 
     def reading(self, text: str, values: Mapping[str, Reading]) -> None:
-        """A look at the rig: what is going on, and what its channels read."""
+        """A look at the rig: what is going on, and what its channels read, now and since the last look of the step."""
 
     def checks(self, checks: Sequence[Check]) -> None:
         """A step was judged."""
@@ -66,7 +72,7 @@ class Progress(Protocol):
     def lowering(self, source: str, load: Reading | None, text: str) -> None:
         """A source was told to go to its safe state and has not been seen there yet; told about twice a second."""
 
-    def safe(self, source: str, text: str) -> None:
+    def safe(self, source: str, load: Reading | None, text: str) -> None:
         """A source was seen in its safe state, and the load gone. Where it is not, that is an alarm."""
 
 
@@ -99,6 +105,6 @@ class Silent:
     def lowering(self, source: str, load: Reading | None, text: str) -> None:
         """Nothing."""
 
-    def safe(self, source: str, text: str) -> None:
+    def safe(self, source: str, load: Reading | None, text: str) -> None:  # noqa: ARG002  it is in the text
         """One of the things that happen."""
         self.say(f"{source} safe: {text}")

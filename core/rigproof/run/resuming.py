@@ -95,6 +95,8 @@ class Earlier:
         ]
         journal.write(RESUMED, utc=utc.isoformat(), after=told(self.end), torn=self.torn, plugins=plugins)
         progress.say(f"resumed after: {told(self.end)}")
+        if self.twin and self.twin.flaws:
+            progress.say(f"simulated as before, so this is planted still: {', '.join(self.twin.flaws)}")
         if self.torn:
             progress.say("the last line of the record was cut off: it was dropped, and lies in journal.jsonl.torn")
 
@@ -124,7 +126,10 @@ def take_up(folder: Path, plan: Plan, simulated: bool, bench: bool) -> Earlier:
 def _expect_same(earlier: Earlier, plan: Plan, folder: Path, simulated: bool, bench: bool) -> None:
     head = earlier.head
     if earlier.end is not None and earlier.end["how"] == FINISHED:
-        raise UsageError(f"--resume: the run in {folder} went to its end; begin a new one in another folder")
+        raise UsageError(
+            f"--resume: the run in {folder} went to its end, so nothing is left to do (`rigproof judge {folder} --out "
+            f"{folder}` makes its verdict again); begin a new one in another folder"
+        )
     for document, now in (("rig", plan.rig), ("procedure", plan.procedure)):
         if head[document]["text"] != now.text:
             raise UsageError(
@@ -137,8 +142,8 @@ def _expect_same(earlier: Earlier, plan: Plan, folder: Path, simulated: bool, be
     kinds = {"--simulated": earlier.twin is not None, "--bench": head["simulated"] and earlier.twin is None}
     for option, asked in (("--simulated", simulated), ("--bench", bench)):
         if kinds[option] != asked:
-            began = "began so" if kinds[option] else "did not begin so"
-            raise UsageError(f"--resume: the run in {folder} {began}: {option} must be as it was")
+            began = f"with {option}: add it" if kinds[option] else f"without {option}: leave it out"
+            raise UsageError(f"--resume: the run in {folder} was begun {began}")
 
 
 def rearm(live: LiveRig, earlier: Earlier, journal: JournalWriter, progress: Progress) -> None:

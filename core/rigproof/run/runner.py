@@ -16,7 +16,7 @@ from rigproof.steps.base import Step
 from rigproof.steps.record import StepRecord
 from rigproof.verdict.judging import StepResult, judge_step
 from rigproof.verdict.record import InstrumentRecord, TwinRecord
-from rigproof.verdict.sessions import FINISHED, NEVER, SUSPENDED
+from rigproof.verdict.sessions import FINISHED, NEVER, SUSPENDED, told
 
 from .calibration import expect_in_date
 from .deadline import Overdue
@@ -69,7 +69,7 @@ def run(
             defect = traceback.format_exc() if end["how"] == DEFECT else ""
         finally:
             stop.begin_safe_end()
-            alarm = "" if end["how"] == FINISHED else f"{end['how']}: {end['why']}"
+            alarm = "" if end["how"] == FINISHED else told(end)
             confirmed = make_safe(plan.rig, drivers, reach.clock, journal, progress, "safe", trip, alarm)
             end["why"] += _reaction(trip)
             _let_go(drivers)
@@ -108,7 +108,7 @@ def _session(
         works=earlier.works if earlier else (),
     )
     if interview:
-        interview.watch = live.watch
+        interview.watch, interview.moment = live.watch, lambda: live.moment
     _steps(plan, live, journal, progress, earlier)
 
 

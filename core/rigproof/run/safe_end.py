@@ -74,14 +74,14 @@ def make_safe(
             _note_trip(trip, told_s, journal, progress)
     for source in rig.sources.values():
         try:
-            outcome = _confirm(rig, source, drivers, clock, commanded[source.name], progress)
+            outcome = _confirm(rig, source, drivers, clock, commanded[source.name], journal, progress)
         except (Exception, SystemExit) as error:  # a clock that is gone, say: the next source must have its turn
             outcome = Outcome(False, None, _words(error))
         confirmed &= outcome.confirmed
         with suppress(Exception, SystemExit):  # a full disk must not keep the next source from being made safe
             journal.write(entry, source=source.name, confirmed=outcome.confirmed, load=outcome.load, text=outcome.text)
         with suppress(Exception, SystemExit):  # nor must a screen that has gone away
-            _tell(source, outcome, progress)
+            _tell(rig, source, outcome, journal, progress)
     return confirmed
 
 
@@ -104,14 +104,22 @@ def _note_trip(trip: Tripped, told_s: Mapping[str, float], journal: Notes, progr
     )
 
 
-def _tell(source: Source, outcome: Outcome, progress: Progress) -> None:
+def _tell(rig: Rig, source: Source, outcome: Outcome, journal: Notes, progress: Progress) -> None:
     if outcome.confirmed:
-        progress.safe(source.name, outcome.text)
+        progress.safe(source.name, _reading(rig, source, outcome.load, journal.elapsed_s()), outcome.text)
         return
-    progress.alarm(
-        f"{source.name}: SAFE STATE NOT CONFIRMED ({outcome.text}). Keep away from the part, use the rig's own stop "
-        "and vent, and see the load gone on an independent gauge."
-    )
+    progress.alarm(f"{source.name}: SAFE STATE NOT CONFIRMED ({outcome.text}). {_by_other_means(rig, source)}")
+
+
+def _by_other_means(rig: Rig, source: Source) -> str:
+    """What people do where the program could not see the load gone."""
+    if rig.instruments[source.instrument].driver.asks_a_person:
+        return "Keep clear of what hangs there, take it off one by one, and see that nothing is left on the part."
+    if rig.part.load == "gauge pressure":
+        return (
+            "Keep away from the part, use the rig's own stop and vent, and see the load gone on an independent gauge."
+        )
+    return "Keep away from the part, use the rig's own stop, and see by other means that the load is gone."
 
 
 def _command(source: Source, drivers: Mapping[str, Driver]) -> str:
@@ -133,7 +141,13 @@ def _command(source: Source, drivers: Mapping[str, Driver]) -> str:
 
 
 def _confirm(
-    rig: Rig, source: Source, drivers: Mapping[str, Driver], clock: Clock, trouble: str, progress: Progress
+    rig: Rig,
+    source: Source,
+    drivers: Mapping[str, Driver],
+    clock: Clock,
+    trouble: str,
+    journal: Notes,
+    progress: Progress,
 ) -> Outcome:
     """Read the safe state back from the source, and the load back from the part's own channel."""
     if trouble:
@@ -142,14 +156,16 @@ def _confirm(
     while True:
         safe, said = _says(source, drivers)
         load = _load(rig, source, drivers)
+        gone = load is not None and abs(load) <= source.safe_below.value
         shown = f"{source.channel} {'gives no reading' if load is None else _shown(rig, source, load)}"
-        if safe and load is not None and abs(load) <= source.safe_below.value:
+        shown += "" if load is None else f" (up to {source.safe_below.text} counts as no load)" if gone else " still on"
+        if safe and gone:
             return Outcome(True, load, f"{said}, {shown}")
         patience = MISSING_FOR_S if safe is None or load is None else CONFIRM_WITHIN_S
         if clock.now() - start > patience:
             return Outcome(False, load, f"{said}; {shown}")
         with suppress(Exception, SystemExit):  # a screen that has gone away must not end the wait
-            progress.lowering(source.name, _reading(rig, source, load, clock.now() - start), f"{said}, {shown}")
+            progress.lowering(source.name, _reading(rig, source, load, journal.elapsed_s()), f"{said}, {shown}")
         clock.wait(LOOK_EVERY_S)
 
 

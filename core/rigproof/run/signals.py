@@ -33,6 +33,7 @@ class StopSignals:
         self._by = ""
         self._safe_end = False
         self._old: dict[int, signal.Handlers | object] = {}
+        self._outer: StopSignals | None = None  # that which stands around this one
 
     def __enter__(self) -> Self:
         deadline.take_time()
@@ -41,6 +42,11 @@ class StopSignals:
                 self._old[number] = signal.signal(number, self._note)
             # Ctrl-Z would leave the load on and nobody watching
             self._old[signal.SIGTSTP] = signal.signal(signal.SIGTSTP, signal.SIG_IGN)
+            outer = getattr(self._old[signal.SIGINT], "__self__", None)
+            if isinstance(outer, StopSignals):  # what it has noted is not lost, nor what will be noted here
+                self._outer, self._by = outer, self._by or outer.by
+                if self._by:
+                    deadline.hurry()
         return self
 
     def __exit__(
@@ -48,9 +54,20 @@ class StopSignals:
     ) -> None:
         for number, handler in self._old.items():
             signal.signal(number, handler)  # type: ignore[arg-type]
+        if self._outer is not None:
+            self._outer.noted(self._by)
+
+    @property
+    def by(self) -> str:
+        """Who asked for a stop; "" where nobody did."""
+        return self._by
+
+    def noted(self, by: str) -> None:
+        """A stop that was asked for elsewhere; the first one counts."""
+        self._by = self._by or by
 
     def _note(self, number: int, _frame: FrameType | None) -> None:
-        self._by = self._by or NAMES[signal.Signals(number)]
+        self.noted(NAMES[signal.Signals(number)])
         deadline.hurry()
 
     def check(self) -> None:

@@ -46,7 +46,8 @@ class Talk:
         reason, prompt = "", f"{told}Type {DONE}."
         if task.at_least is not None:
             started = self._ask("begin", f"{told}Enter starts the time.", otherwise="", sound="")
-            reason, prompt = (understood(started, "no") or ("", ""))[1], f"{task.name}: type {DONE}."
+            reason = (understood(started, "no") or ("", ""))[1]
+            prompt = f"{task.name}: the time runs, {task.at_least.text} at least. When that is over, type {DONE}."
         begun, short = live.clock.now(), ""
         if not reason:
             reason, short = self._done(prompt, begun)
@@ -74,7 +75,8 @@ class Talk:
         words: tuple[str, ...] = ("no",)
         while True:
             needs = least.value if least is not None else 0.0
-            reply = understood(self._ask("done", text, sound="yes", takes_s=needs), *words)
+            left = max(0.0, needs - self._since(begun))
+            reply = understood(self._ask("done", text, sound="yes", takes_s=left), *words)
             took = self._since(begun)
             if reply is None:
                 text = f"{self.task.name}: that is no answer here. Type {self._choices(words)}."

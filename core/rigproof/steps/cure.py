@@ -38,7 +38,7 @@ if TYPE_CHECKING:
 THICKNESS = "coating thickness"  # what an earlier inspection measured, where this step is to use it
 TEMPERATURE = "cure"  # label of the readings
 DAY_S = 86400.0
-CAUTION = "What cures gives off vapour: let air in. Keep load and heat off the part, and pull off the leads."
+CAUTION = "What cures gives off vapour: let air in. Keep load and heat off the part, and do not pull on the leads."
 
 
 class Warmth(DocumentModel):

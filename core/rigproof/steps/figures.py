@@ -250,7 +250,10 @@ def _repeatability(series: ChannelSeries, level: int, direction: str) -> tuple[T
     for cycle in series.all_cycles:
         strain_now, load_now = series.at((level, direction, (cycle,)))
         at_load[cycle] = value_of(strain_now) - series.slope * value_of(load_now)
-    high, low = max(at_load, key=at_load.__getitem__), min(at_load, key=at_load.__getitem__)
+    high = max(at_load, key=at_load.__getitem__)
+    low = min(
+        (cycle for cycle in at_load if cycle != high), key=at_load.__getitem__
+    )  # never itself where all are alike
     figure = _difference(series, (level, direction, (high,)), (level, direction, (low,)))
     return figure, f"level {level} {direction}, cycles {high} and {low}"
 

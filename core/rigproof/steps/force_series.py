@@ -168,7 +168,8 @@ class ForceSeries(base.Step):
 
     def _position(self, live: LiveRig, number: int) -> None:
         angle = self.positions[number]
-        live.phase("position", angle=f"{degrees(angle.value):.4g}°")
+        turned = f"{degrees(angle.value):.4g}°"
+        live.phase("position", angle=turned, why=turned)
         live.rotate(self._rotated_by(live.rig), angle.value)
 
     def _preload(self, live: LiveRig, times: int) -> None:

@@ -26,6 +26,9 @@ if TYPE_CHECKING:
     from rigproof.run.live import LiveRig
 
 
+REFUSED = "what is left of the list is not asked. What puts no load on goes on, for the record; Ctrl-C ends the run"
+
+
 class Inspection(base.Step):
     """An ordered list of things to do and to see; a named person confirms each, or refuses it with a reason.
 
@@ -93,6 +96,7 @@ class Inspection(base.Step):
             if before.get(task.name, {}).get("done"):
                 live.phase("done before the pause", item=task.name)
             elif not Talk(live, self.of, task, f"{number} of {len(tasks)}", self.concessions).take():
+                live.phase("refused", why=f"{task.name}; {REFUSED}")
                 return
 
     def judge(self, rig: Rig, rule: Rule, record: StepRecord) -> Sequence[Check]:  # noqa: ARG002  no channel is read

@@ -149,4 +149,5 @@ class Insulation(base.Step):
         if self.above_range == "undecided":
             remedy = "prove the leads on a known resistor, then the procedure may say `above range: accept`"
             return missing(record, about, f"{above}, as a lead that is off would be; {remedy}")
-        return no_reading(record, about, limits, origin, "accept", f"{above}; see that its leads are connected")
+        note = f"above {highest.text}, the end of the tester's range; see that its leads are connected"
+        return no_reading(record, about, limits, origin, "accept", note)

@@ -208,5 +208,5 @@ class Proof(base.Step):
         read = [block.tags["stage"] for block in readings.stages]
         if read == list(due):
             return []
-        about = Subject("strain under load", readings.load, "strain", "all stages")
+        about = Subject("stages reached", readings.load, "number")
         return [missing(readings.record, about, f"stages 1 to {due[-1]} are due, read were {read}")]

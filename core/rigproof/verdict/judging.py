@@ -39,6 +39,8 @@ from .record import (
 )
 from .sessions import FINISHED, ending, last_session, resumptions, takings, told, uneven_dates
 
+AGAIN = "it was begun again in a later session, and the run ended in it"
+
 
 @dataclass(frozen=True)
 class StepResult:
@@ -135,7 +137,7 @@ def _judge(journal: Journal, registry: Registry) -> Verdict:
         journal=DocumentRecord(name="journal.jsonl", sha256=journal.sha256),
         started=head["utc"],
         ended=end["utc"] if end else "",
-        end=told(end),
+        end=f"{told(end)}{_left_out(steps)}" if end and end["how"] == FINISHED else told(end),
         not_before=end.get("not_before", "") if end else "",
         clock=uneven_dates(journal.entries),
         resumed=resumed,
@@ -171,10 +173,18 @@ def _judge_steps(rig: Rig, procedure: Procedure, entries: Sequence[Entry]) -> tu
     for number, step in enumerate(procedure.steps, 1):
         taken = takings(number, step.kind, entries)
         summary, found = _judge_one(step, rig if step.by_packet else found_rig, procedure, taken.record, taken.whole)
-        steps.append(summary.model_copy(update={"takings": taken.count}))
+        later = f"{summary.why}; {AGAIN}".removeprefix("; ") if taken.later else summary.why
+        steps.append(summary.model_copy(update={"takings": taken.count, "why": later}))
         checks += found
         found_rig = as_found(found_rig, taken.record)
     return steps, checks
+
+
+def _left_out(steps: Sequence[StepSummary]) -> str:
+    """How many steps a run did not take, or not whole, though it went on to its end."""
+    counts = Counter(step.taken for step in steps)
+    said = [f"{counts[how]} {how}" for how in ("not taken", "broken off") if counts[how]]
+    return f"; of {len(steps)} steps {', '.join(said)}" if said else ""
 
 
 def _work(procedure: Procedure, entries: Sequence[Entry]) -> tuple[tuple[WorkRecord, ...], tuple[str, ...]]:
@@ -279,7 +289,8 @@ def _void(
                 f"{name}: not confirmed safe at the end ({left[-1].text if left else 'nothing in the journal'})"
             )
     answered = {instrument.name for instrument in instruments}
-    reasons += [f"{name} never said which instrument it is" for name in rig.instruments if name not in answered]
+    silent = [name for name in rig.instruments if name not in answered]
+    reasons += [f"never said which instrument it is: {', '.join(silent)}"] if silent else []
     for how, firmware in (("simulated", SIMULATED_FIRMWARE), ("replayed", REPLAYED_FIRMWARE)):
         if not head[how]:
             reasons += [f"{i.name} is a {how} instrument" for i in instruments if i.firmware == firmware]
@@ -292,10 +303,10 @@ def _outcome(
     """The verdict and its reasons, the worst first."""
     if void:
         return "void", list(void)
-    rejected = [_words(check) for check in checks if check.finding == "reject"]
+    rejected = [words.reason(check) for check in checks if check.finding == "reject"]
     if rejected:
         return "reject", rejected
-    open_points = [_words(check) for check in checks if check.finding == "undecided"]
+    open_points = [words.reason(check) for check in checks if check.finding == "undecided"]
     unsettled = {check.step for check in checks if check.finding == "undecided"}
     open_points += [
         f"step {s.step} {s.kind} is {s.finding or 'not shown'}: {s.taken}{f': {s.why}' if s.why else ''}"
@@ -308,10 +319,6 @@ def _outcome(
         if aspect.startswith(RESPONSE_TO_LOAD)
     ]
     return ("undecided", open_points) if open_points else ("accept", ["every check is inside its acceptance limits"])
-
-
-def _words(check: Check) -> str:
-    return f"{check.step_kind}: {words.title(check)} is {check.finding}: {words.sentence(check)}"
 
 
 def _overdue(instruments: Sequence[InstrumentRecord], began: Sequence[str]) -> list[str]:

@@ -30,6 +30,7 @@ class Takings:
 
     record: StepRecord
     whole: bool
+    later: int = 0  # takings after it that came to no end
 
     @property
     def broken_off(self) -> tuple[StepRecord, ...]:
@@ -63,10 +64,11 @@ def ending(session: Iterable[Entry]) -> dict[str, Any] | None:
 
 
 def told(end: dict[str, Any] | None) -> str:
-    """How a session ended, in words: `suspended until …`, `stopped: stopped by …`."""
+    """How a session ended, in words: `suspended until …`, `stopped: by …`, `tripped: …`."""
     if end is None:
         return KILLED
-    return f"{end['how']}{' ' if end['how'] == SUSPENDED else ': '}{end['why']}"
+    why = str(end["why"]).removeprefix(f"{end['how']} ")  # no word twice
+    return f"{end['how']}{' ' if end['how'] == SUSPENDED else ': '}{why}"
 
 
 def resumptions(entries: Sequence[Entry]) -> tuple[ResumeRecord, ...]:
@@ -128,4 +130,4 @@ def takings(number: int, kind: str, entries: Sequence[Entry]) -> Takings:
     chosen = max((i for i, (_, whole) in enumerate(spans) if whole), default=len(spans) - 1)
     record, whole = spans[chosen]
     earlier = tuple(each for each, _ in spans[:chosen] if each.begun)
-    return Takings(replace(record, earlier=earlier), whole)
+    return Takings(replace(record, earlier=earlier), whole, sum(each.begun for each, _ in spans[chosen + 1 :]))

@@ -115,13 +115,25 @@ def unit_of(check: Check) -> str:
 def value(check: Check) -> str:
     """The measured value, or why there is none."""
     if check.measured is None:
-        return f"no reading ({check.note})" if check.note else "no reading"
+        return f"{unread(check)} ({check.note})" if check.note else unread(check)
     return rounded(check.measured, check.u, check.kind, unit_of(check))
+
+
+def not_made(check: Check) -> bool:
+    """Whether there was nothing to hold against a limit, so that the check has neither."""
+    return check.measured is None and check.tolerance.lower is None and check.tolerance.upper is None
+
+
+def unread(check: Check) -> str:
+    """In place of a number: `not made`, `no reading`; what is accepted without one says how its note begins."""
+    if not_made(check):
+        return "not made"
+    return check.note.partition(",")[0] if check.finding == "accept" and check.note else "no reading"
 
 
 def concise(check: Check) -> str:
     """The measured value with the digits of its standard uncertainty in brackets: `9.37(14) µε/bar` (GUM 7.2.2)."""
-    return "no reading" if check.measured is None else in_brackets(check.measured, check.u, check.kind, unit_of(check))
+    return unread(check) if check.measured is None else in_brackets(check.measured, check.u, check.kind, unit_of(check))
 
 
 def in_brackets(value: float, u: float, kind: str, in_unit: str = "") -> str:
@@ -182,7 +194,9 @@ def uncertainty(check: Check) -> str:
 
 
 def interval(check: Check) -> str:
-    """The tolerance: the limits on the true value."""
+    """The tolerance: the limits on the true value; "" where the check was not made."""
+    if not_made(check):
+        return ""
     chosen = unit_of(check)
     return between(check.tolerance.lower, check.tolerance.upper, chosen, lambda limit: _limit(limit, check, chosen))
 
@@ -210,7 +224,7 @@ def sentence(check: Check) -> str:
     if check.measured is None:
         parts = [value(check)]
     else:
-        parts = [f"measured {value(check)}, u {uncertainty(check)}"]
+        parts = [f"measured {value(check)}{f', u {uncertainty(check)}' if check.u else ''}"]
         if check.equivalent_strain is not None:
             parts.append(f"which stands for {show_digits(check.equivalent_strain, 'strain', 4)} of indicated strain")
     parts += _against(check)
@@ -223,8 +237,24 @@ def sentence(check: Check) -> str:
     return "; ".join(parts)
 
 
+def reason(check: Check) -> str:
+    """Why a check stands against the verdict, in one line; the check itself has its rule, probability and budget."""
+    said = value(check) if check.measured is None else f"measured {concise(check)}"
+    if expected(check):
+        said += f", expected {expected(check)}"
+    elif not not_made(check):
+        said += f", tolerance {interval(check)} ({check.tolerance.origin})"
+    if check.improve:
+        said += f"; improve first: {check.improve}{_enough(check)}"
+    if check.note and check.measured is not None:
+        said += f"; {check.note}"
+    return f"{check.step_kind}: {title(check)} is {check.finding}: {said}"
+
+
 def _against(check: Check) -> list[str]:
     """What it was held against, who set that, by which rule, and how surely it conforms."""
+    if not_made(check):
+        return []
     said = []
     if check.expected is not None:
         u = check.u if check.u_expected is None else check.u_expected  # an older verdict has one u for both

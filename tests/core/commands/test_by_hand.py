@@ -135,6 +135,19 @@ def test_another_set_of_weights_than_the_rig_s_voids_the_run(
     assert "D-0005" in capsys.readouterr().out  # rig.yaml names another set
 
 
+def test_a_number_that_was_misread_is_asked_once_more(
+    beam_folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    file = tmp_path / "answers.txt"
+    said = "weights serial number: D-0006\nweights serial number: D-0005\nweights empty: yes\n"
+    file.write_text(f"rigproof: answers/1\nperson: A. Example\n{said}", "utf-8")
+    assert run(["run", str(beam_folder), "--answers", str(file), "--out", str(tmp_path / "out")]) == ExitCode.VOID
+    shown = capsys.readouterr().out
+    assert "'D-0006' is not the one that rig.yaml names. Read it again." in shown
+    assert "the rig names 'D-0005'" not in shown
+    assert "no answer: " in shown or "and 'indicator serial number' is asked" in shown  # the next instrument
+
+
 def test_without_a_terminal_the_remedies_are_named(
     beam_folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

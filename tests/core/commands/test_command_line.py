@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import json
 import shutil
+import time
 from pathlib import Path
 
 import pytest
 
 from rigproof.__main__ import run
+from rigproof.clock import JumpingClock, PacedClock
 from rigproof.errors import ExitCode
 
 
@@ -142,3 +144,16 @@ def test_with_json_any_other_error_is_data_too(capsys: pytest.CaptureFixture[str
     assert run(["run", "nowhere", "--simulated", "--replayed", "--json"]) == ExitCode.WRONG_INPUT
     (fault,) = json.loads(capsys.readouterr().out)["faults"]
     assert "choose one of them" in fault["rule"]
+
+
+def test_a_pace_is_for_simulated_runs(spool_folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(["run", str(spool_folder), "--pace", "10", "--out", str(tmp_path / "out")]) == ExitCode.WRONG_INPUT
+    assert "add --simulated" in capsys.readouterr().err
+    assert not (tmp_path / "out").exists()
+
+
+def test_a_paced_clock_waits_for_real_as_long_as_its_pace_says() -> None:
+    clock, began = PacedClock(JumpingClock(), 100.0), time.monotonic()
+    clock.wait(10.0)
+    assert clock.now() == 10.0
+    assert time.monotonic() - began >= 0.1

@@ -119,14 +119,14 @@ def test_ctrl_c_twice_is_an_alarm_and_the_load_comes_down(begin: Run) -> None:
         assert program.wait(LIMIT_S) == 3
     found = events("".join(kept))
     ending = [e for e in found if e["event"] in {"alarm", "lowering", "safe"}][1:]  # the first is of the start
-    assert ending[0] == {"event": "alarm", "text": "stopped: stopped by the operator (Ctrl-C)"}
+    assert ending[0] == {"event": "alarm", "text": "stopped: by the operator (Ctrl-C)"}
     loads = [e["load"] for e in ending if e["event"] == "lowering"]
     assert loads == sorted(loads, reverse=True)
     assert loads[0] > 5e4
     assert ending[-1]["event"] == "safe"
     assert "source reports its safe state, pressure" in ending[-1]["text"]
     assert found[-1]["exit_code"] == 3
-    assert said == "!!! stopped: stopped by the operator (Ctrl-C)\n"
+    assert said == "!!! stopped: by the operator (Ctrl-C)\n"
 
 
 def test_quiet_shows_an_alarm_and_how_it_ended(begin: Run, tmp_path: Path) -> None:
@@ -139,17 +139,20 @@ def test_quiet_shows_an_alarm_and_how_it_ended(begin: Run, tmp_path: Path) -> No
         said, wrong = program.communicate(timeout=LIMIT_S)
     assert (program.returncode, wrong) == (3, "")
     lines = [line.strip() for line in said.splitlines() if line]
-    assert lines[0] == "!!! stopped: stopped by the operator (Ctrl-C)"
+    assert lines[0] == "!!! stopped: by the operator (Ctrl-C)"
     assert re.match(r"making pump safe: source reports (NOT )?its safe state, pressure \d+\.?\d* bar", lines[1])
-    assert lines[-2].startswith("pump safe: source reports its safe state, pressure ")
-    assert lines[-1] == "verdict: void (simulated)"
+    safe, why, record, going_on, verdict = lines[-5:]
+    assert safe.startswith("pump safe: source reports its safe state, pressure ")
+    assert (why, record) == ("stopped: by the operator (Ctrl-C)", f"record: {tmp_path / 'out'}")
+    assert going_on.startswith("to go on: rigproof run ")
+    assert verdict == "verdict: void (simulated)"
 
 
-def test_quiet_is_one_line_where_nothing_is_wrong(
+def test_quiet_is_two_lines_where_nothing_is_wrong(
     short: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     assert run(["run", str(short), "--simulated", "--quiet", "--out", str(tmp_path / "out")]) == ExitCode.ACCEPT
-    assert capsys.readouterr().out == "verdict: accept (simulated)\n"
+    assert capsys.readouterr().out == f"record: {tmp_path / 'out'}\nverdict: accept (simulated)\n"
 
 
 def test_a_reader_that_stalls_stalls_no_run(begin: Run, short: Path, tmp_path: Path) -> None:

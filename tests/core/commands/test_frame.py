@@ -107,3 +107,15 @@ def test_a_figure_keeps_its_places_when_the_load_has_gone(frame: Callable[..., F
     made.readings = {"pressure": Reading(-1700.0, "gauge pressure", "-0.017 bar", 100.0, aim=0.0)}
     row = next(row for row in plain(made, 80, 24) if "pressure" in row)
     assert row.split() == ["pressure", "-0.02", "bar", "0.00", "aim", "now"]
+
+
+def test_when_the_load_is_down_the_table_shows_it_and_foretells_nothing(frame: Callable[..., Frame]) -> None:
+    made = frame()
+    plain(made, 80, 24)
+    down = Reading(-2080.0, "gauge pressure", "-0.0208 bar", 101.0)
+    made.safe("pump", down, "source reports its safe state, pressure -0.0208 bar")
+    rows = plain(made, 80, 24)
+    assert any(row.split() == ["pressure", "-0.02", "bar", "now"] for row in rows)
+    assert not any(row.startswith("next") or "left" in row or "takes" in row or "hoop" in row for row in rows)
+    made.doing("rest after a trip", 5.0, 102.0)
+    assert any(row.startswith("next") for row in plain(made, 80, 24))

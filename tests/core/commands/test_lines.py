@@ -39,10 +39,21 @@ def test_a_load_that_comes_down_is_told_when_it_has_fallen_much(capsys: pytest.C
     for bar in (36.0, 35.0, 30.0, 17.9, 17.0, 9.1, 8.9, 8.0, 4.0):
         reading = Reading(bar * 1e5, "gauge pressure", f"{bar} bar", 0.0)
         lines.lowering("pump", reading, f"pressure {bar} bar")
-    lines.safe("pump", "pressure 0.1 bar")
+    lines.safe("pump", None, "pressure 0.1 bar")
     lines.close()
     told = [line.rpartition("pressure ")[2] for line in capsys.readouterr().out.splitlines()]
     assert told == ["36.0 bar", "17.9 bar", "8.9 bar", "4.0 bar", "0.1 bar"]
+
+
+def test_a_wait_that_is_over_is_not_named_in_the_next_step(capsys: pytest.CaptureFixture[str]) -> None:
+    lines = Lines(Outlet(sys.stdout))
+    lines.waiting("cure of bonding", 120.0, 0.0)
+    lines.waiting("cure of bonding", 60.0, 60.0)
+    before = lines.looks
+    lines.step(6, 16, "resistance")
+    assert (before, lines.looks) == (True, False)
+    lines.close()
+    assert "left" not in capsys.readouterr().out
 
 
 @pytest.mark.parametrize(

@@ -246,7 +246,7 @@ def test_a_hold_at_80_columns_and_what_stays_of_it(at_hold: Callable[..., Watche
     assert "now   " not in shown
     assert_restored(watched)
     frames, seconds = watched.raw.count(b"\x1b[J"), time.monotonic() - watched.began
-    assert frames <= 4 * seconds
+    assert frames <= 10 * seconds
     said = [line.strip() for line in watched.lines]
     assert (
         said.index("1/1 proof")
@@ -260,7 +260,7 @@ def test_ctrl_c_in_a_hold_shows_the_pressure_coming_down_until_it_is_down(
 ) -> None:
     watched = at_hold()
     watched.type("\x03")
-    watched.until("!!!   stopped: stopped by the operator (Ctrl-C)")
+    watched.until("!!!   stopped: by the operator (Ctrl-C)")
     falling = []
     for share in (0.9, 0.5, 0.2):
 
@@ -294,7 +294,7 @@ def test_other_stop_signals(at_hold: Callable[..., Watched], tmp_path: Path, num
     watched.kill(number)
     code, shown = watched.end()
     assert (code, shown.rstrip().splitlines()[-1]) == (3, "verdict: void (simulated)")
-    assert "!!! stopped: stopped by the" in "\n".join(watched.lines)
+    assert "!!! stopped: by the" in "\n".join(watched.lines)
     assert_left_safe(tmp_path / "out")
     assert_restored(watched)
 
@@ -410,7 +410,7 @@ def test_the_table_makes_room_for_a_question(beam_folder: Path, tmp_path: Path, 
     assert re.fullmatch(r" +load +0\.01962  kN +0\.01962  aim +now", row(shown, "load"))
     watched.type("\x03")
     watched.until("TAKE ALL WEIGHTS OFF THE PAN NOW")
-    watched.until("!!! stopped: stopped by the operator (Ctrl-C)")
+    watched.until("!!! stopped: by the operator (Ctrl-C)")
     watched.until_asked(len(answers) + 1)
     watched.type("yes\n")
     code, shown = watched.end()

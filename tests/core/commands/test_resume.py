@@ -135,3 +135,27 @@ def test_a_resumed_journal_is_not_replayed(
     subprocess.run([*command, "--resume"], check=True, capture_output=True)
     with pytest.raises(DocumentError, match="was resumed"):
         read_journal_record(path)
+
+
+def test_a_run_that_went_to_its_end_says_how_to_judge_it(
+    rig: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    out = tmp_path / "out"
+    assert run(["run", str(rig), "--simulated", "--quiet", "--out", str(out)]) == ExitCode.ACCEPT
+    assert run(["run", str(rig), "--simulated", "--out", str(out), "--resume"]) == ExitCode.WRONG_INPUT
+    assert f"`rigproof judge {out} --out {out}` makes its verdict again" in capsys.readouterr().err
+    before = (out / "verdict.json").read_bytes()
+    assert run(["judge", str(out), "--out", str(out)]) == ExitCode.ACCEPT
+    assert (out / "verdict.json").read_bytes() == before
+
+
+def test_a_planted_defect_is_said_to_be_there_again(
+    rig: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    out = ["--simulated", "--out", str(tmp_path / "out")]
+    assert run(["run", str(rig), *out, "--flaw", "dead-instrument=30 s"]) == ExitCode.VOID
+    shown = capsys.readouterr().out
+    assert "to go on, with what is planted (dead-instrument" in shown
+    assert "2 cycles: broken off" in shown
+    run(["run", str(rig), *out, "--resume"])
+    assert "simulated as before, so this is planted still: dead-instrument" in capsys.readouterr().out

@@ -65,6 +65,29 @@ def test_patience_ends(terminal: Make) -> None:
         made.answer(Question("weights", "empty", "", "Is every weight off?", patience_s=0.1), nothing)
 
 
+def test_who_works_against_the_clock_is_told_when_the_least_time_is_over(terminal: Make) -> None:
+    made, screen = terminal()
+    asked = Question("bonding", "done", "press", "press: type yes.", patience_s=1.2, takes_s=0.1)
+    with pytest.raises(InstrumentError, match="nobody answered in time"):
+        made.answer(asked, nothing)
+    assert screen.getvalue().endswith("\npress: 0 s over: the least time has gone by\n> ")  # type: ignore[attr-defined]
+
+
+def test_what_is_left_is_told_now_and_then(terminal: Make, monkeypatch: pytest.MonkeyPatch) -> None:
+    made, screen = terminal()
+    now = 0.0
+    monkeypatch.setattr("rigproof.commands.terminal.time.monotonic", lambda: now)
+    counting = made._counting(Question("bonding", "done", "rest", "", takes_s=900.0), nothing)
+    for now in (0.0, 1.0, 299.0, 300.0, 500.0, 891.0, 901.0, 950.0):  # noqa: B007  the clock looks at it
+        counting()
+    said = [line for line in screen.getvalue().splitlines() if line.startswith("rest")]  # type: ignore[attr-defined]
+    assert said == [
+        "rest: 10 min left",
+        "rest: 10 s left",
+        "rest: 15 min over: the least time has gone by",
+    ]
+
+
 def test_a_closed_terminal_is_a_lost_instrument() -> None:
     import io
     import os

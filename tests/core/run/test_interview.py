@@ -94,3 +94,11 @@ def test_nobody_answers_and_nobody_hears() -> None:
     for talk in (lambda: NOBODY.ask(ASKED), lambda: NOBODY.tell("indicator", "x")):
         with pytest.raises(InstrumentError, match="indicator: nobody is there to be asked; use `rigproof run`"):
             talk()
+
+
+def test_who_reads_is_told_what_is_being_read(noted: Noted) -> None:
+    interview = Interview(Listed("0", ""), noted, lambda: None)
+    interview.moment = lambda: "Zero, cycle 0 (no load)"
+    interview.ask(ASKED)
+    interview.ask(Question("indicator", "keep", "1", "Enter keeps it"))
+    assert [fields["question"] for _, fields in noted] == ["Zero, cycle 0 (no load). in µε:", "Enter keeps it"]

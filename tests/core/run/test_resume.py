@@ -207,7 +207,7 @@ def test_a_run_may_be_stopped_and_resumed_again_and_again(
     verdict = go_on(plan, tmp_path, spool_folder)
     assert verdict.verdict == "accept", verdict.why
     assert [(each.after, each.left_safe) for each in verdict.resumed] == [
-        ("stopped: stopped by the operator (Ctrl-C)", True)
+        ("stopped: by the operator (Ctrl-C)", True)
     ] * 2
     assert words.resumptions(verdict)[-1] == "step 3 cycles was begun 3 times, and the last one counts"
     assert to_bytes(judge(read_journal(tmp_path / "journal.jsonl"), registry)) == to_bytes(verdict)
@@ -388,7 +388,7 @@ def test_a_chain_that_does_not_hold_is_refused(whole: bytes, plan: Plan, tmp_pat
 
 @pytest.mark.parametrize(
     ("simulated", "bench", "words"),
-    [(False, False, "--simulated must be as it was"), (True, True, "--bench must be as it was")],
+    [(False, False, "was begun with --simulated: add it"), (True, True, "was begun without --bench: leave it out")],
 )
 def test_another_kind_of_rig_is_refused(
     whole: bytes, plan: Plan, tmp_path: Path, simulated: bool, bench: bool, words: str
@@ -415,7 +415,7 @@ def test_where_there_is_nothing_to_go_on_with(plan: Plan, tmp_path: Path, data: 
 
 def test_a_run_that_went_to_its_end_is_refused(whole: bytes, plan: Plan, tmp_path: Path) -> None:
     (tmp_path / "journal.jsonl").write_bytes(whole)
-    with pytest.raises(UsageError, match="went to its end; begin a new one"):
+    with pytest.raises(UsageError, match=r"went to its end, so nothing is left to do \(`rigproof judge "):
         take_up(tmp_path, plan, simulated=True, bench=False)
 
 

@@ -16,9 +16,11 @@ import pytest
 
 from rigproof.errors import InstrumentError
 from rigproof.instruments import FloatArray
+from rigproof.run import accepting
 from rigproof.run.live import LiveRig
 from rigproof.run.plan import Plan
 from rigproof.run.progress import Silent
+from rigproof.verdict.judging import judge
 from rigproof.verdict.record import Verdict
 
 Acceptance = Callable[..., Verdict]
@@ -79,6 +81,22 @@ def test_second_signal_does_not_cut_the_safe_end_short(accept: Acceptance, spool
     verdict = accept(spool, tmp_path, progress=Twice(UNDER_PRESSURE, lambda: os.kill(os.getpid(), signal.SIGINT)))
     assert verdict.verdict == "void"
     assert_safe(verdict, tmp_path)
+
+
+def test_a_stop_while_judging_is_held_back_and_said(
+    accept: Acceptance, spool: Plan, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def stopped(*given: Any) -> Verdict:
+        os.kill(os.getpid(), signal.SIGINT)
+        return judge(*given)
+
+    monkeypatch.setattr(accepting, "judge", stopped)
+    said: list[bool] = []
+    progress = At("the stop by the operator (Ctrl-C) came after the last step", lambda: said.append(True))
+    assert accept(spool, tmp_path, progress=progress).verdict == "accept"
+    assert said
+    assert (tmp_path / "verdict.json").exists()
+    assert signal.getsignal(signal.SIGINT) is signal.default_int_handler
 
 
 def test_exception_in_a_step(accept: Acceptance, spool: Plan, tmp_path: Path) -> None:
@@ -145,7 +163,8 @@ def test_lost_source_is_an_alarm(
     verdict = accept(spool, tmp_path, progress=progress)
     (end,) = verdict.safe_end
     assert not end.confirmed
-    assert any("SAFE STATE NOT CONFIRMED" in alarm for alarm in progress.alarms)
+    (alarm,) = (alarm for alarm in progress.alarms if "SAFE STATE NOT CONFIRMED" in alarm)
+    assert "use the rig's own stop and vent" in alarm
 
 
 def highest_pressure(folder: Path) -> float:

@@ -14,7 +14,7 @@ from rigproof.run.expecting import Expecting
 from rigproof.run.interlocks import Interlocks
 from rigproof.run.opening import Reach
 from rigproof.run.plan import Plan, make_plan
-from rigproof.run.progress import Reading, Silent
+from rigproof.run.progress import Reading, Silent, just_read
 from rigproof.verdict.record import Verdict
 
 Acceptance = Callable[..., Verdict]
@@ -140,6 +140,27 @@ def test_a_sound_rig_reads_what_it_ought_to(accept: Acceptance, short: Plan, tmp
     assert all(look["pressure"].expected is None for look in looks)
     first = next(look for look in looking.seen if "hoop" in look)["hoop"]
     assert (first.kind, first.expected) == ("bridge output", None)  # strain has no zero yet
+
+
+def test_what_was_read_between_two_looks_is_shown_with_its_own_time(
+    accept: Acceptance, short: Plan, tmp_path: Path
+) -> None:
+    """Nothing watches the axial gauge in the hold, and who looks then still sees what it read at its begin."""
+
+    class InTheHold(Looking):
+        looks = False
+
+        def waiting(self, text: str, left_s: float, now_s: float) -> None:
+            self.looks = text == "hold" and left_s < 50
+
+    looking = InTheHold()
+    accept(short, tmp_path, progress=looking)
+    first = looking.seen[0]
+    assert {"pressure", "hoop", "axial"} <= first.keys()
+    assert 9.0 < first["pressure"].at_s - first["axial"].at_s < 14.0
+    assert not first["axial"].apart
+    assert set(just_read(first)) == {"pressure", "hoop", "water"}
+    assert "axial" not in looking.seen[1]
 
 
 def test_a_loose_gauge_is_seen_at_once(accept: Acceptance, short: Plan, tmp_path: Path) -> None:

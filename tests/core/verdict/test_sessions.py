@@ -62,6 +62,7 @@ def test_the_last_whole_taking_counts(
 def test_a_whole_taking_outlives_one_that_was_cut_off_later() -> None:
     found = takings(1, "x", entries(mark(1, "begun"), block("a"), mark(1, "whole"), RESUMED, mark(1, "begun")))
     assert (found.whole, labels(found.record), found.record.earlier) == (True, ["a"], ())
+    assert found.later == 1
 
 
 def test_a_refused_step_was_not_begun() -> None:

@@ -63,3 +63,26 @@ def test_a_sensitivity_and_what_was_expected() -> None:
     assert words.expected(check) == "9.17(11) ± 0.23"
     assert words.interval(check) == "8.940 to 9.400 µε/N"
     assert "difference -0.03 ± 0.23 µε/N" in words.sentence(check)
+
+
+def test_a_reason_is_short_and_leaves_rule_and_probability_to_the_check() -> None:
+    check = force_check(0.95, 0.0004, 0.9, finding="reject", rule="guarded acceptance, risk 5 %")
+    said = "cycles: highest load of load is reject: measured 0.95000(40) N, tolerance at most 0.9 N (procedure)"
+    assert words.reason(check) == said
+    count = force_check(0, 0.0, 1.0, kind="number", note="did not trip")
+    assert words.reason(count).endswith("measured 0, tolerance at most 1 (procedure); did not trip")
+    assert ", u " not in words.sentence(count)
+
+
+def test_what_was_not_made_is_not_called_without_limits() -> None:
+    open_limits = ToleranceRecord(lower=None, upper=None, origin="not reached", computed=False)
+    check = force_check(0.0, 0.0, 1.0, tolerance=open_limits, note="the step ended", finding="undecided")
+    check = check.model_copy(update={"measured": None})
+    assert (words.concise(check), words.interval(check)) == ("not made", "")
+    assert words.reason(check) == "cycles: highest load of load is undecided: not made (the step ended)"
+    assert words.sentence(check) == "not made (the step ended)"
+
+
+def test_what_is_accepted_above_the_range_says_so() -> None:
+    check = force_check(0.0, 0.0, 1.0, note="above 20 GΩ, the end of the tester's range; see the leads")
+    assert words.concise(check.model_copy(update={"measured": None})) == "above 20 GΩ"

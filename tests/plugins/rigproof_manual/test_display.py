@@ -28,6 +28,7 @@ def test_a_value_is_typed_with_its_unit_or_bare_in_the_stated_one(
         ("", "nothing was typed"),
         ("12,5", "write a decimal point, as in '12.5"),
         ("12.5", "finer than the display"),
+        (">20", "type `overload`"),
         ("12 bar", "is a unit of"),
         ("twelve", "does not begin with a number"),
         ("\x1b[A", "does not begin with a number"),
