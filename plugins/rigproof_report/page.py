@@ -18,6 +18,7 @@ from .events import step_parts
 from .loops import loop_figures
 from .readings import series
 from .record import RunRecord, read_record
+from .stated import stated
 from .traces import run_figure, step_figures
 
 if TYPE_CHECKING:
@@ -51,6 +52,7 @@ class Page(ReportWriter):
             record=record,
             meaning=_meaning(verdict),
             ended=_ended(verdict),
+            stated=stated(record.rig) if record.rig else [],
             steps=_steps(verdict),
             words=words,
             bar=bars.bar,

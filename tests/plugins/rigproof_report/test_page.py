@@ -237,3 +237,15 @@ def test_the_head_says_how_many_steps_were_not_taken(run: tuple[Verdict, Path]) 
         r"finished: to the end of the procedure; 1 of \d steps not taken to their end: \d proof not taken",
         text_of(page(verdict, folder)),
     )
+
+
+def test_part_and_gauges_stand_as_they_were_written(run: tuple[Verdict, Path]) -> None:
+    text = text_of(page(*run))
+    stated = text[text.index("As rig.yaml states them.") :]
+    for said in (
+        "outside diameter 219.1 mm ± 0.2 %",
+        "material, elastic modulus 206 GPa",
+        "gauge hoop",
+        "gauge factor",
+    ):
+        assert said in stated
