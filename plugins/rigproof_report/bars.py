@@ -29,9 +29,9 @@ class Bar:
 
 
 def bar(check: Check) -> Bar | None:
-    """The bar of a check; None for one without a reading or without limits."""
+    """The bar of a check; None for a count, and for one without a reading or without limits."""
     limits = check.tolerance
-    if check.measured is None or (limits.lower is None and limits.upper is None):
+    if check.kind == "number" or check.measured is None or (limits.lower is None and limits.upper is None):
         return None
     reach = 2 * check.u if limits.computed or check.U is None else check.U  # U of a difference is the tolerance itself
     low, high = _span(check, reach)

@@ -18,6 +18,9 @@ WIDE, HALF, HEIGHT = 720.0, 356.0, 176.0
 DASHES = ("", "7 3", "2 2", "9 3 2 3")  # told apart without colour
 LETTER = 5.4  # width of one in a note
 UP, DOWN, MEAN = "m-3.2 2.6 3.2-5.6 3.2 5.6z", "m-3.2-2.6 3.2 5.6 3.2-5.6z", "m-4 0 4-4 4 4-4 4z"
+ROUND, SQUARE = "m-2.2 0a2.2 2.2 0 1 0 4.4 0a2.2 2.2 0 1 0-4.4 0z", "m-2-2h4v4h-4z"
+DOTS = ((ROUND, True), (ROUND, False), (SQUARE, True), (SQUARE, False))  # of each line: its shape, and whether filled
+NARROW = 2.0  # a piece of a curve that is no wider than this is a dot
 
 Place = tuple[float, float]
 Marks = tuple[tuple[float, str], ...]
@@ -33,6 +36,7 @@ class Line:
     filled: str = ""
     hollow: str = ""
     label: Place | None = None  # where its name stands beside it
+    sample: tuple[str, bool] = ("", True)  # its mark as it stands in the key, and whether it is filled
 
 
 @dataclass(frozen=True)
@@ -86,11 +90,23 @@ def points(x: Scale, y: Scale, xs: FloatArray, ys: FloatArray) -> str:
     return " ".join(f"{x.at(a):g},{y.at(b):g}" for a, b in zip(xs.tolist(), ys.tolist(), strict=True))
 
 
-def pieces(x: Scale, y: Scale, xs: FloatArray, ys: FloatArray, missing: FloatArray) -> tuple[str, ...]:
-    """The same, broken wherever the count of `missing` readings grows; a point between two gaps stays a dot."""
-    cuts = [0, *(np.flatnonzero(np.diff(missing)) + 1).tolist(), len(xs)]
-    found = [points(x, y, xs[a:b], ys[a:b]) for a, b in pairwise(cuts)]
+def pieces(x: Scale, y: Scale, xs: FloatArray, ys: FloatArray, breaks: FloatArray) -> tuple[str, ...]:
+    """The same, broken wherever the count of `breaks` grows; a point between two of them is twice there."""
+    found = [points(x, y, xs[a:b], ys[a:b]) for a, b in _cuts(breaks)]
     return tuple(piece if " " in piece else f"{piece} {piece}" for piece in found)
+
+
+def dots(x: Scale, y: Scale, xs: FloatArray, ys: FloatArray, breaks: FloatArray) -> list[Place]:
+    """The middle of every piece that is too narrow to be seen as a line."""
+    return [
+        (x.at(float(xs[a:b].mean())), y.at(float(ys[a:b].mean())))
+        for a, b in _cuts(breaks)
+        if x.at(float(xs[b - 1])) - x.at(float(xs[a])) <= NARROW
+    ]
+
+
+def _cuts(breaks: FloatArray) -> Iterable[tuple[int, int]]:
+    return pairwise([0, *(np.flatnonzero(np.diff(breaks)) + 1).tolist(), len(breaks)])
 
 
 def marked(shape: str, places: Iterable[Place]) -> str:
@@ -117,7 +133,8 @@ def apart(places: Sequence[Place]) -> list[Place]:
 
 
 def fitted(text: str, room: float) -> str:
-    """`stage 2 of 4`, else `stage 2`, else `2`, else nothing."""
-    short = text.partition(" of ")[0].partition(",")[0]
+    """`stage 2 of 4`, else `stage 2`, else `2`, else nothing; of `test of a limit` it is the limit that tells."""
+    head, _, tail = text.partition(" of ")
+    short = (head if tail[:1].isdigit() or not tail else tail).partition(",")[0]
     number = next((word for word in short.split() if word.isdigit()), "")
     return next((form for form in (text, short, number) if form and len(form) * LETTER <= room), "")

@@ -11,20 +11,21 @@ from rigproof.reports import ReportWriter
 from rigproof.verdict import words
 from rigproof.verdict.record import Check, Verdict
 
-from . import bars, budgets
+from . import bars, budgets, paper
 from .again import proof_commands, run_commands, why_not
 from .drawing import Figure
 from .events import step_parts
 from .loops import loop_figures
 from .readings import series
 from .record import RunRecord, read_record
+from .stated import stated
 from .traces import run_figure, step_figures
 
 if TYPE_CHECKING:
     from jinja2 import Template
 
 MEANINGS = {
-    "accept": "every check lies inside its acceptance limits",
+    "accept": "every check is inside its acceptance limits",
     "reject": "at least one check is outside its limits beyond doubt",
     "undecided": "something was not shown; a better measurement is needed",
     "void": "the run itself cannot be judged",
@@ -46,8 +47,12 @@ class Page(ReportWriter):
         name = folder.resolve().name
         html = _template().render(
             verdict=verdict,
+            marks=paper.marks(verdict),
+            margins=paper.margins(verdict, name, bool(record.doubt)),
             record=record,
             meaning=_meaning(verdict),
+            ended=_ended(verdict),
+            stated=stated(record.rig) if record.rig else [],
             steps=_steps(verdict),
             words=words,
             bar=bars.bar,
@@ -68,6 +73,15 @@ def _meaning(verdict: Verdict) -> str:
     """What the verdict means; an accepted one may rest on the word of a person."""
     conceded = verdict.verdict == "accept" and words.deviations(verdict.installation)
     return MEANINGS[verdict.verdict] + (", or stands by a concession" if conceded else "")
+
+
+def _ended(verdict: Verdict) -> str:
+    """How the run ended, without what the reasons say already, and which steps were not taken to their end."""
+    said = verdict.end.partition(":")[0] + ", see above" if verdict.end in verdict.why else verdict.end
+    short = [f"{step.step} {step.kind} {step.taken}" for step in verdict.steps if step.taken != "whole"]
+    if not short:
+        return said
+    return f"{said}; {len(short)} of {len(verdict.steps)} steps not taken to their end: {', '.join(short)}"
 
 
 def _figures(verdict: Verdict, record: RunRecord) -> list[Figure]:

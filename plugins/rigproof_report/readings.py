@@ -5,7 +5,7 @@ from __future__ import annotations
 from array import array
 from collections.abc import Iterable
 from dataclasses import dataclass
-from math import nan
+from math import inf, nan
 
 import numpy as np
 
@@ -15,6 +15,7 @@ from rigproof.journal import Entry
 from rigproof.steps.terms import reduction_inputs
 
 COLUMNS = 600  # of a drawing: more points than this cannot be told apart
+UNREAD_S = 5.0  # so long without a reading, and nobody knows what was between: a load may have come and gone
 
 
 @dataclass(frozen=True)
@@ -59,20 +60,25 @@ def as_quantity(rig: Rig, name: str, raw: FloatArray, zero: float) -> FloatArray
     return np.asarray(channel.reduction.reduce(read, from_zero, *nominal), dtype=np.float64)
 
 
-def thinned(t: FloatArray, values: FloatArray, low: float, high: float) -> tuple[FloatArray, FloatArray, FloatArray]:
+def thinned(
+    t: FloatArray, values: FloatArray, low: float, high: float, unread: float = inf
+) -> tuple[FloatArray, FloatArray, FloatArray]:
     """At most two points a column of the drawing from `low` to `high`: least and largest, so that no peak is lost.
 
-    Missing readings are left out; the third array counts how many were missing before each point.
+    Missing readings are left out; the third array counts before each point the breaks: readings that are missing,
+    and times longer than `unread` (in the unit of `t`) in which nothing was read.
     """
     good = np.isfinite(values)
-    missing = np.cumsum(~good)[good].astype(np.float64)
+    broken = (~good).astype(np.intp)
+    broken[1:] += np.diff(t) > unread
+    breaks = np.cumsum(broken)[good].astype(np.float64)
     t, values = t[good], values[good]
     if t.size <= 2 * COLUMNS:
-        return t, values, missing
+        return t, values, breaks
     column = np.clip(((t - low) / (high - low) * COLUMNS).astype(np.intp), 0, COLUMNS - 1)
     starts = np.flatnonzero(np.r_[True, np.diff(column) > 0])
     ends = np.r_[starts[1:], t.size]
     kept = sorted(
         {int(a + i) for a, b in zip(starts, ends, strict=True) for i in (values[a:b].argmin(), values[a:b].argmax())}
     )
-    return t[kept], values[kept], missing[kept]
+    return t[kept], values[kept], breaks[kept]

@@ -11,13 +11,31 @@ from rigproof.documents import Rig
 from rigproof.instruments import FloatArray
 from rigproof.quantities import fitting, shown
 
-from .drawing import DASHES, LETTER, WIDE, Drawing, Figure, Line, Note, Place, across, apart, notes, pieces, upward
+from .drawing import (
+    DASHES,
+    DOTS,
+    LETTER,
+    WIDE,
+    Drawing,
+    Figure,
+    Line,
+    Note,
+    Place,
+    across,
+    apart,
+    dots,
+    marked,
+    notes,
+    pieces,
+    upward,
+)
 from .events import Span, StepPart, shut_in, stages, stands
-from .readings import Series, as_quantity, thinned
+from .readings import UNREAD_S, Series, as_quantity, thinned
 from .scales import Scale, around
 
 PER_S = 1 / 60  # the abscissa is in minutes
 MOST_LINES = len(DASHES)
+LEAST_SPAN = {"temperature": 1.0, "strain": 5e-6}  # of an ordinate, so that noise does not fill a drawing; K, 1
 
 
 @dataclass(frozen=True)
@@ -93,15 +111,16 @@ def _drawings(rig: Rig, found: Mapping[str, Series], marks: _Marked, zeros: Mapp
 def _drawing(rig: Rig, kind: str, group: Sequence[Series], marks: _Marked, zeros: Mapping[str, float]) -> Drawing:
     kept = []
     for one in group:
-        t, raw, missing = thinned(one.t_s * PER_S, one.values, marks.x.low, marks.x.high)
-        kept.append((one.channel, t, as_quantity(rig, one.channel, raw, zeros.get(one.channel, 0.0)), missing))
+        t, raw, breaks = thinned(one.t_s * PER_S, one.values, marks.x.low, marks.x.high, UNREAD_S * PER_S)
+        kept.append((one.channel, t, as_quantity(rig, one.channel, raw, zeros.get(one.channel, 0.0)), breaks))
     unit = fitting(max(float(np.abs(values).max()) for _, _, values, _ in kept), kind)
-    drawn = [(name, t, np.asarray(shown(values, kind, unit)), missing) for name, t, values, missing in kept]
-    y = upward(*around(min(float(v.min()) for _, _, v, _ in drawn), max(float(v.max()) for _, _, v, _ in drawn)))
+    drawn = [(name, t, np.asarray(shown(values, kind, unit)), breaks) for name, t, values, breaks in kept]
+    least = float(shown(LEAST_SPAN.get(kind, 0.0), kind, unit) - shown(0.0, kind, unit))
+    y = upward(*_span([values for _, _, values, _ in drawn], least))
     labels = apart([_label(marks.x, y, name, t, values) for name, t, values, _ in drawn])
     lines = tuple(
-        Line(name, dash, pieces(marks.x, y, t, values, missing), label=label if len(drawn) > 1 else None)
-        for (name, t, values, missing), dash, label in zip(drawn, DASHES, labels, strict=False)
+        _line(marks.x, y, one, number, label if len(drawn) > 1 else None)
+        for number, (one, label) in enumerate(zip(drawn, labels, strict=True))
     )
     names = ", ".join(name for name, _, _, _ in drawn)
     return Drawing(
@@ -117,6 +136,25 @@ def _drawing(rig: Rig, kind: str, group: Sequence[Series], marks: _Marked, zeros
         stands=marks.stands,
         shut=marks.shut,
     )
+
+
+def _span(values: Sequence[FloatArray], least: float) -> tuple[float, float]:
+    """The ordinate that holds all values, no less than `least` from end to end."""
+    low, high = min(float(v.min()) for v in values), max(float(v.max()) for v in values)
+    lack = max(0.0, least - (high - low)) / 2
+    return around(low - lack, high + lack)
+
+
+def _line(
+    x: Scale, y: Scale, one: tuple[str, FloatArray, FloatArray, FloatArray], number: int, label: Place | None
+) -> Line:
+    """A curve where readings follow each other, a dot where a few stand alone."""
+    name, *read = one
+    shape, fills = DOTS[number]
+    path = marked(shape, dots(x, y, *read))
+    ways = (path, "") if fills else ("", path)
+    sample = marked(shape, [(18, 5)]) if path else ""
+    return Line(name, DASHES[number], pieces(x, y, *read), *ways, label, (sample, fills))
 
 
 def _label(x: Scale, y: Scale, name: str, t: FloatArray, values: FloatArray) -> Place:

@@ -6,16 +6,17 @@ from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from rigproof.quantities import kind_of, show
+from rigproof.quantities import KINDS, kind_of, show
 
 from .record import Check, Record, Verdict
 from .words import title
 
-NAMES = {"step", "step_kind", "name", "subject", "at", "kind", "unit"}  # by which a check is found again
+NAMES = {"step", "step_kind", "name", "subject", "kind", "unit"}  # by which a check is found again
 LEVELS = {"measured", "expected", "acceptance_lower", "acceptance_upper"}  # values of the check's kind
 WIDTHS = {"u", "u_expected", "difference", "u_difference", "u_limit", "U", "guard_band"}  # differences of such
 APART = {"tolerance", "budget"}  # compared by their own parts
 PROVENANCE = {"rig", "procedure", "journal"}  # compared by content
+FINE = {"k", "dof", "guard band"}  # of a check: what follows from the rest, and is left out unless asked for
 DIGITS = 9  # a number that is the same to so many is the same
 
 
@@ -55,12 +56,16 @@ def _flat(verdict: Verdict) -> dict[str, str]:
             if isinstance(value, tuple):
                 found[_spoken(name)] = str(len(records))
             for number, record in enumerate(records, 1):
-                found |= {f"{_spoken(name)} {number} {_spoken(key)}": _text(each) for key, each in record}
+                for key, each in record:
+                    load = (name, key) == ("safe_end", "load")
+                    text = _shown(each, verdict.part.rpartition("load: ")[2]) if load else _text(each)
+                    found[f"{_spoken(name)} {number} {_spoken(key)}"] = text
     return found
 
 
 def _checks(old: Verdict, new: Verdict) -> Iterator[Difference]:
     before, after = _named(old), _named(new)
+    after = _followed(before, after)
     for name in [*before, *(name for name in after if name not in before)]:
         if name not in after:
             yield Difference(name, "check", before[name].finding, "is not made")
@@ -79,6 +84,22 @@ def _named(verdict: Verdict) -> dict[str, Check]:
         seen[name] += 1
         found[name if seen[name] == 1 else f"{name}, {seen[name]}"] = check
     return found
+
+
+def _followed(before: dict[str, Check], after: dict[str, Check]) -> dict[str, Check]:
+    """`after` by the names of `before`: a check whose worst level moved is the same check, of the same subject."""
+    lost = [name for name in before if name not in after]
+    found = {}
+    for name, check in after.items():
+        same = (one for one in lost if name not in before and _subject(before[one]) == _subject(check))
+        taken = next(same, name)
+        found[taken] = check
+        lost = [one for one in lost if one != taken]
+    return found
+
+
+def _subject(check: Check) -> tuple[int, str, str, str]:
+    return check.step, check.step_kind, check.name, check.subject
 
 
 def _check(name: str, old: Check, new: Check) -> Iterator[Difference]:
@@ -114,6 +135,8 @@ def _spoken(field: str) -> str:
 
 
 def _shown(value: float | None, kind: str) -> str:
+    if value is not None and kind not in KINDS:
+        return _text(value)
     return "none" if value is None else show(value, kind, DIGITS)
 
 

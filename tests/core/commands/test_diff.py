@@ -73,3 +73,23 @@ def test_checks_that_come_and_go(sound: Verdict) -> None:
 def test_no_verdict_there(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert run(["diff", str(tmp_path), str(tmp_path)]) == 4
     assert "verdict.json" in capsys.readouterr().err
+
+
+def test_a_check_whose_worst_level_moved_is_the_same_check(
+    sound: Verdict, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    first = next(i for i, check in enumerate(sound.checks) if check.name == "hysteresis")
+    moved = sound.checks[first].model_copy(update={"at": "elsewhere", "k": 9.0})
+    other = sound.model_copy(update={"checks": (*sound.checks[:first], moved, *sound.checks[first + 1 :])})
+    assert [(each.at, each.new) for each in differences(sound, other)] == [("at", "elsewhere"), ("k", "9")]
+    folders = kept(sound, tmp_path / "a"), kept(other, tmp_path / "b")
+    assert run(["diff", *map(str, folders)]) == 1
+    assert capsys.readouterr().out.endswith(
+        f"  at: {sound.checks[first].at} -> elsewhere\n2 differences, 1 of them left out (--all)\n"
+    )
+
+
+def test_the_load_that_was_left_has_its_unit(sound: Verdict) -> None:
+    end = sound.safe_end[0].model_copy(update={"load": 38_300.0})
+    (found,) = differences(sound, sound.model_copy(update={"safe_end": (end,)}))
+    assert (found.at, found.new) == ("safe end 1 load", "0.383 bar")

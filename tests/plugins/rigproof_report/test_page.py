@@ -218,3 +218,34 @@ def test_people_retries_and_signatures_are_named(run: tuple[Verdict, Path]) -> N
     assert "A. Example (terminal)" in text
     assert "2 retries of the ohmmeter: failed readings were taken again." in text
     assert "Signed : B. Example, hold point 6." in text
+
+
+def test_every_printed_page_says_what_it_belongs_to(run: tuple[Verdict, Path]) -> None:
+    """CSS Paged Media, Level 3: margin boxes; no name of a rig can leave its string."""
+    verdict, folder = run
+    named = verdict.model_copy(update={"rig": verdict.rig.model_copy(update={"name": 'a"}</style>'})})
+    html = page(named, folder)
+    assert '@top-left{content:"SIMULATED";' in html
+    assert r'@top-right{content:"a\22 \7d \3c \2f style\3e \3a \20 reject";' in html
+    assert 'content:"page " counter(page) " of " counter(pages)' in html
+    assert "<title>SIMULATED: reject:" in html
+
+
+def test_the_head_says_how_many_steps_were_not_taken(run: tuple[Verdict, Path]) -> None:
+    verdict, folder = run
+    assert re.search(
+        r"finished: to the end of the procedure; 1 of \d steps not taken to their end: \d proof not taken",
+        text_of(page(verdict, folder)),
+    )
+
+
+def test_part_and_gauges_stand_as_they_were_written(run: tuple[Verdict, Path]) -> None:
+    text = text_of(page(*run))
+    stated = text[text.index("As rig.yaml states them.") :]
+    for said in (
+        "outside diameter 219.1 mm ± 0.2 %",
+        "material, elastic modulus 206 GPa",
+        "gauge hoop",
+        "gauge factor",
+    ):
+        assert said in stated

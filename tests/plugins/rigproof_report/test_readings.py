@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
 from rigproof.journal import Entry
-from rigproof_report.drawing import across, pieces, upward
+from rigproof_report.drawing import across, dots, fitted, pieces, upward
 from rigproof_report.readings import COLUMNS, series, thinned
 
 
@@ -50,3 +50,23 @@ def test_a_curve_breaks_where_a_reading_is_missing(values: list[float]) -> None:
     if runs:
         drawn = pieces(x, y, *thinned(t, v, 0.0, float(len(values))))
         assert [max(len(run), 2) for run in runs] == [len(piece.split()) for piece in drawn]
+
+
+def test_nothing_is_drawn_between_readings_that_lie_far_apart() -> None:
+    """Three loads read for an instant each, as a channel is that no interlock watches: three dots and no line."""
+    t = np.array([0.0, 0.02, 0.04, 40.0, 40.02, 90.0])
+    x, y = across(0.0, 100.0, 720.0), upward(0.0, 3.0)
+    read = thinned(t, np.array([0.0, 0.1, 0.2, 2.0, 2.2, 0.1]), 0.0, 100.0, 5.0)
+    assert dots(x, y, *read) == [(x.at(0.02), y.at(0.1)), (x.at(40.01), y.at(2.1)), (x.at(90.0), y.at(0.1))]
+    assert [len(piece.split()) for piece in pieces(x, y, *read)] == [3, 2, 2]
+    assert len(pieces(x, y, *thinned(t, t, 0.0, 100.0, 60.0))) == 1
+
+
+def test_a_stage_keeps_of_its_name_what_tells_it_from_the_others() -> None:
+    assert [fitted("stage 2 of 4, up", room) for room in (90.0, 45.0, 10.0, 1.0)] == [
+        "stage 2 of 4, up",
+        "stage 2",
+        "2",
+        "",
+    ]
+    assert fitted("arming test of pressure rate", 80.0) == "pressure rate"
