@@ -67,7 +67,7 @@ def command(
     late, soon = overdue(plan.rig, max(days, default=today)), [] if days else due_soon(plan.rig, today)
     obstacles = [] if simulated or bench else _obstacles(plan)
     cautions = [*plan.of_rig(), *unused(plan.rig, rehearsed), *soon, *obstacles, *lacking]
-    hopeless = tuple(hopeless_of(rehearsed))
+    hopeless = tuple(hopeless_of(plan.rig, rehearsed))
     looks = _connect(plan, rig, only, simulated, bench) if connect else []
     if as_json:
         click.echo(

@@ -91,6 +91,11 @@ class Proof(base.Step):
     """Strain that may stay after lowering, as a share of the strain at the top."""
 
     @property
+    def slowest_leak(self) -> float:
+        """The least fall of load (base unit per second) that breaks the limit of decay over the hold."""
+        return abs(self.to.value) * self.decay.limit / self.hold.value
+
+    @property
     def aim(self) -> float:
         """The load the source is told to reach, base unit."""
         return self.to.value * (1 + self.margin.value)
