@@ -65,6 +65,8 @@ class WrittenField:
         ):
             if bound and broken(quantity.value, parse(bound, quantity.kind).value):
                 why = f": {self.because}" if self.because else ""
+                if rule == "at most" and quantity.kind == "ratio" and quantity.text[-1].isdigit():
+                    why += f"; write {quantity.text} % if that is meant"
                 raise WrittenError(f"{quantity.text!r} is out of bounds", f"it must be {rule} {bound}{why}")
 
     def __get_pydantic_core_schema__(self, source: Any, _handler: GetCoreSchemaHandler) -> CoreSchema:
