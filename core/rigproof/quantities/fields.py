@@ -170,7 +170,7 @@ def _quantity_schema(kind: str) -> JsonSchemaValue:
 
 def _uncertain_schema(kind: str) -> JsonSchemaValue:
     pattern = f"{_pattern(kind)}(\\s*(±|\\+/-|\\+-)\\s*{_either(kind)})?"
-    sample = f"{example(kind_of(kind))} ± 1 %"
+    sample = f"{example(kind_of(kind))} ± 1 {'K' if kind == 'temperature' else '%'}"
     certificate = _form(CERTIFICATE, (kind, kind, "number"))
     statistics = _form(STATISTICS, (kind, kind, "number"))
     certificate["properties"]["U"], statistics["properties"]["s"] = _width("U", kind), _width("s", kind)
