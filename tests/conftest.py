@@ -21,7 +21,7 @@ if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
     # a background job of a shell without job control ignores Ctrl-C, and so would the programs that tests stop by it
     signal.signal(signal.SIGINT, signal.default_int_handler)
 
-SPOOL = Path(__file__).parent.parent / "tests" / "rigs" / "spool"
+SPOOL = Path(__file__).parent / "rigs" / "spool"
 Acceptance = Callable[..., Verdict]
 
 

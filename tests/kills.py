@@ -36,7 +36,7 @@ from rigproof.run.simulated import on_twin
 from rigproof.verdict.judging import judge
 from rigproof.verdict.record import from_bytes, to_bytes
 
-SPOOL = Path(__file__).parent.parent / "tests" / "rigs" / "spool"
+SPOOL = Path(__file__).parent / "rigs" / "spool"
 STEPS = """\
   - resistance: {}
   - insulation: {electrification: 5 s}

@@ -27,7 +27,7 @@ from rigproof.run.runner import run
 from rigproof.run.simulated import on_twin
 from rigproof.steps.balance import Balance
 
-SPOOL = Path(__file__).parent.parent / "tests" / "rigs" / "spool"
+SPOOL = Path(__file__).parent / "rigs" / "spool"
 CHANNELS, PER_SECOND = 8, 10
 GAUGE = """\
   gauge {n}:

@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 from rigproof.__main__ import run
+from rigproof.campaign.trial import Trial, take
 
 ROOT = Path(__file__).parent.parent
 CELL = """\
@@ -117,15 +118,26 @@ rigproof: procedure/1
 name: Acceptance of a torsion shaft
 steps:
   - balance: {channels: all strain, settle: 60 s}
+  - shunt:   {channels: all strain, resistor: 100 kΩ ± 0.1 %}
   - cycles:  {source: drive, to: 500 N·m, times: 3, levels: 5, zero return: within 1 %}
+"""
+SHAFT_TWIN = """\
+rigproof: twin/1
+simulator: strain rig
+temperature: {at start: 20 °C, drift: 0.5 K/h, swing: 0.02 K, period: 20 min}
+gauges: {offset: 200 µε, creep: 0.1 %, leads: {spread: 2 %, temperature coefficient: 0.0039 1/K}}
+instruments:
+  bridge: {noise: 0.03 µV/V, latency: 2 ms, shunt resistor: 100 kΩ ± 0.1 %}
+  reference: {noise: 0.02 N·m, latency: 5 ms, largest reading: 700 N·m}
+  drive: {latency: 5 ms, time constant: 2 s, overshoot: 0.5 %, vent: 1 s, largest reading: 700 N·m}
 """
 TWIN = "rigproof: twin/1\nsimulator: strain rig\n"
 
 
-def folder(at: Path, rig: str, procedure: str) -> Path:
+def folder(at: Path, rig: str, procedure: str, twin: str = TWIN) -> Path:
     made = at / "rig"
     made.mkdir()
-    for name, text in (("rig.yaml", rig), ("acceptance.yaml", procedure), ("twin.yaml", TWIN)):
+    for name, text in (("rig.yaml", rig), ("acceptance.yaml", procedure), ("twin.yaml", twin)):
         (made / name).write_text(text, "utf-8")
     return made
 
@@ -159,17 +171,52 @@ def test_a_force_cell_under_weights_is_accepted(tmp_path: Path) -> None:
     assert verdict["people"], "somebody rotated it"
 
 
-def test_a_torsion_shaft_is_planned_and_the_twin_says_that_it_lacks_it(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
-    """Torque has no simulated instruments and the twin no shaft; all else takes it as it stands."""
-    made = folder(tmp_path, SHAFT, SHAFT_PROCEDURE)
+def test_a_torsion_shaft_is_planned(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    made = folder(tmp_path, SHAFT, SHAFT_PROCEDURE, SHAFT_TWIN)
     assert run(["check", str(made)]) == 0
     assert run(["plan", str(made)]) == 0
     assert "sensitivity: shaft" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_a_sound_torsion_shaft_is_accepted(tmp_path: Path, seed: int) -> None:
+    """On twenty draws of sizes, material, gauges, leads, amplifier and reference."""
+    result = take(folder(tmp_path, SHAFT, SHAFT_PROCEDURE, SHAFT_TWIN), Trial((), seed))
+    assert result.verdict == "accept", result.why
+
+
+@pytest.mark.parametrize(
+    ("flaw", "step", "check"),
+    [
+        ("turned-sign", "shunt", "shunt reading"),
+        ("swapped-arms", "cycles", "sensitivity"),
+        ("misaligned-gauges", "cycles", "sensitivity"),
+        ("wrong-gauge-factor", "cycles", "sensitivity"),
+        ("wrong-material", "cycles", "sensitivity"),
+        ("soft-bond", "cycles", "zero return"),
+        ("wrong-shunt", "shunt", "shunt reading"),
+    ],
+)
+def test_what_is_wrong_with_a_shaft_is_found(tmp_path: Path, flaw: str, step: str, check: str) -> None:
+    result = take(folder(tmp_path, SHAFT, SHAFT_PROCEDURE, SHAFT_TWIN), Trial((flaw,), 0))
+    assert result.verdict == "reject"
+    found = {(each.kind, each.name, each.subject) for each in result.caught if each.finding == "reject"}
+    assert (step, check, "shaft") in found, found
+
+
+def test_a_single_gauge_on_the_other_diagonal_of_a_hollow_shaft_is_accepted(tmp_path: Path) -> None:
+    """It is compressed; a quarter bridge, and a bore."""
+    rig = SHAFT.replace("at: +45°", "at: -45°").replace("diameter: 40 mm ± 0.05 mm,", "diameter: 40 mm, bore: 20 mm,")
+    rig = rig.replace("model: full bridge, arrangement: torsion, wires: 6", "model: quarter bridge, wires: 3")
+    result = take(folder(tmp_path, rig, SHAFT_PROCEDURE, SHAFT_TWIN), Trial((), 0))
+    assert result.verdict == "accept", result.why
+
+
+def test_a_full_bridge_of_bending_is_none_of_the_twins(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    made = folder(tmp_path, SHAFT.replace("arrangement: torsion", "arrangement: bending"), SHAFT_PROCEDURE, SHAFT_TWIN)
     assert run(["run", str(made), "--simulated", "--out", str(tmp_path / "out")]) == 4
-    assert "the twin has no described meter of it" in capsys.readouterr().err
-    assert not (tmp_path / "out").exists()
+    said = capsys.readouterr().err
+    assert "channels.shaft.reduction.arrangement: the twin has no full bridge of bending on a shaft" in said
 
 
 def test_settings_that_are_left_out_are_asked_for_where_they_belong(

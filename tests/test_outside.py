@@ -21,7 +21,7 @@ pytestmark = pytest.mark.skipif(
     "example" not in entry_points(group="rigproof").names,
     reason="the outside example is not installed: pip install ./tests/outside/rigproof-example",
 )
-SPOOL = Path(__file__).parent.parent / "tests" / "rigs" / "spool"
+SPOOL = Path(__file__).parent / "rigs" / "spool"
 PROCEDURE = """\
 rigproof: procedure/1
 name: At rest

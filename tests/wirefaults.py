@@ -33,7 +33,7 @@ from rigproof_twin import faults
 from rigproof_twin.faults import Fault, FaultyWire
 from rigproof_twin.simulator import SimulatedRig
 
-SPOOL = Path(__file__).parent.parent / "rigs" / "spool"
+SPOOL = Path(__file__).parent / "rigs" / "spool"
 STEPS = """\
   - resistance: {}
   - insulation: {electrification: 5 s}

@@ -6,7 +6,7 @@ anything else is a defect in the tool.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from enum import IntEnum
@@ -80,12 +80,16 @@ class PluginFault(RigproofError):
 
 
 class InstrumentError(RigproofError):
-    """An instrument did not answer, answered nonsense, or is not the one the rig names."""
+    """An instrument did not answer, answered nonsense, or is not the one the rig names.
+
+    `ask_why` finds out what stands in the way, as `Driver.diagnose` does; a line on which `open` failed sets it.
+    """
 
     exit_code = ExitCode.VOID
 
     def __init__(self, instrument: str, message: str) -> None:
         self.instrument = instrument
+        self.ask_why: Callable[[], str] = str  # which gives ""
         super().__init__(f"{instrument}: {message}")
 
 

@@ -14,7 +14,7 @@ import pluggy
 
 if TYPE_CHECKING:
     from rigproof.instruments import Driver
-    from rigproof.models import PartModel, ReductionModel
+    from rigproof.models import PartModel, ReductionModel, RosetteModel
     from rigproof.reports import ReportWriter
     from rigproof.simulation import Simulator
     from rigproof.starts import Start
@@ -36,6 +36,12 @@ def rigproof_part_models() -> list[type[PartModel]]:
 @hookspec
 def rigproof_reduction_models() -> list[type[ReductionModel]]:
     """Reduction models, by `kind`: the word after `reduction: {model: …}` of a channel in rig.yaml."""
+    return []
+
+
+@hookspec
+def rigproof_rosette_models() -> list[type[RosetteModel]]:
+    """Layouts of rosettes, by `kind`: the word after `layout: {model: …}` of a rosette in rig.yaml."""
     return []
 
 

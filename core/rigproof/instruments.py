@@ -246,7 +246,10 @@ class Rotates(ABC):
 
     @abstractmethod
     def rotate_to(self, angle_rad: float) -> None:
-        """Turn the unloaded part to `angle_rad` from its first position; returns when it stands there."""
+        """Turn the unloaded part to `angle_rad` from its first position; returns when it stands there.
+
+        The angle is read back from the instrument, or typed by the person who turned the part.
+        """
 
 
 A = TypeVar("A")

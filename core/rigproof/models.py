@@ -8,7 +8,7 @@ serves a value, a numerical sensitivity and a Monte Carlo run.
 from __future__ import annotations
 
 from abc import ABC, abstractmethod
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, ClassVar
 
@@ -126,6 +126,32 @@ class BridgeModel(ReductionModel, ABC):
         return ()
 
 
+@dataclass(frozen=True)
+class StateOfStrain:
+    """What the elements of a rosette tell, as plain functions of their strains and transverse sensitivities.
+
+    Each takes the strain that every element reports, in their order, then either the transverse sensitivity of every
+    element or none at all, where the strains are those of the part itself. They are smooth near the state they were
+    made for, also where both principal strains are equal, so that a budget may take their slopes there.
+    """
+
+    first: Callable[..., Numbers]  # the larger principal strain
+    second: Callable[..., Numbers]
+    direction: Callable[..., Numbers]  # of the larger one, rad, from element 1 towards element 2
+    von_mises: Callable[..., Numbers]  # equivalent stress (Pa); takes elastic modulus (Pa) and Poisson's ratio besides
+
+
+class RosetteModel(DocumentModel, ABC):
+    """Several gauges at one point of a free surface: from their strains to the whole state of strain there."""
+
+    kind: ClassVar[str]  # the word after `model:` of a layout
+    elements: ClassVar[int]
+
+    @abstractmethod
+    def state(self, strains: Sequence[float], kts: Sequence[float] = ()) -> StateOfStrain:
+        """The functions near the state at which the elements report `strains`; `kts` their transverse sensitivities."""
+
+
 class PartModel(DocumentModel, ABC):
     """Predicts the strain of the part under load, and knows what the part can bear."""
 
@@ -180,6 +206,13 @@ class PartModel(DocumentModel, ABC):
 
     def expansion(self) -> Input | None:
         """Linear thermal expansion of the part under the gauges (1/K), named as in `inputs()`; None: not stated."""
+        return None
+
+    def elastic(self) -> tuple[Input, Input, float] | None:
+        """Elastic modulus (Pa) and Poisson's ratio, named as in `inputs()`, and the yield strength (Pa).
+
+        None: not stated, or the gauges lie on no free surface, so that their strains alone do not tell the stress.
+        """
         return None
 
     def load_per_kelvin(self, load: Numbers, *inputs: Numbers) -> Numbers:  # noqa: ARG002  subclasses use them

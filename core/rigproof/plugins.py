@@ -23,7 +23,7 @@ from rigproof.errors import PluginFault
 
 if TYPE_CHECKING:
     from rigproof.instruments import Driver
-    from rigproof.models import PartModel, ReductionModel
+    from rigproof.models import PartModel, ReductionModel, RosetteModel
     from rigproof.reports import ReportWriter
     from rigproof.simulation import Simulator
     from rigproof.starts import Start
@@ -47,6 +47,7 @@ class Registry:
 
     parts: dict[str, type[PartModel]] = field(default_factory=dict)
     reductions: dict[str, type[ReductionModel]] = field(default_factory=dict)
+    rosettes: dict[str, type[RosetteModel]] = field(default_factory=dict)
     drivers: dict[str, type[Driver]] = field(default_factory=dict)
     steps: dict[str, type[Step]] = field(default_factory=dict)
     simulators: dict[str, Simulator] = field(default_factory=dict)
@@ -73,6 +74,7 @@ class _Hook:
 _HOOKS = (
     _Hook("rigproof_part_models", "parts", "rigproof.models", "PartModel"),
     _Hook("rigproof_reduction_models", "reductions", "rigproof.models", "ReductionModel"),
+    _Hook("rigproof_rosette_models", "rosettes", "rigproof.models", "RosetteModel"),
     _Hook("rigproof_drivers", "drivers", "rigproof.instruments", "Driver"),
     _Hook("rigproof_step_kinds", "steps", "rigproof.steps.base", "Step"),
     _Hook("rigproof_simulators", "simulators", "rigproof.simulation", "Simulator", instances=True),

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from math import degrees
+from math import degrees, isfinite
 from typing import Annotated, ClassVar
 
 from pydantic import Field
 
+from rigproof.errors import NumberError
 from rigproof.instruments import NOT_ASKED, Driver, Identity, Rotates, Settings
 from rigproof.people import Question
 from rigproof.quantities import WrittenError, parse
@@ -45,7 +46,9 @@ class ManualRotation(Driver, Rotates):
         return []
 
     def rotate_to(self, angle_rad: float) -> None:
-        """Call for the angle until the person types it."""
+        """Call for the angle until the person types it; `NumberError` for one that is no number."""
+        if not isfinite(angle_rad):
+            raise NumberError(f"angle_rad={angle_rad}: a part is rotated to an angle that is a number. Give one.")
         assert isinstance(self.settings, RotationSettings), "see `settings_model`"
         shown = f"{degrees(angle_rad):.4g}°"
         call = (

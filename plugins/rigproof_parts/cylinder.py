@@ -19,11 +19,12 @@ class Cylinder(Vessel):
 
     Lame (Timoshenko and Goodier, Theory of Elasticity, 3rd ed., art. 28; from memory): with radii a inside, b outside
     and A = p a²/(b² - a²) the stresses are A (1 ± b²/r²), hoop and radial, and m A, axial: m = 1 closed,
-    0 open, 2 nu fixed. Thin walls: A = p a/2t, the stresses 2 A, 0 and m A everywhere.
+    0 open, 2 nu fixed. Thin walls: A = p a/2t, the stresses 2 A, 0 and m A everywhere. A gauge at `45°` lies midway
+    between hoop and axial, as the middle element of a rosette does, to either side.
     """
 
     kind: ClassVar[str] = "cylinder"
-    places: ClassVar[tuple[str, ...]] = ("hoop", "axial")
+    places: ClassVar[tuple[str, ...]] = ("hoop", "45°", "axial")
 
     ends: Literal["closed", "open", "fixed"]
     """Who carries the force on the closures: the wall (closed), a frame (open), or a pipe that cannot change its
@@ -33,8 +34,9 @@ class Cylinder(Vessel):
         """Strain along and across a gauge at `place` on the gauge surface under `load` (Pa)."""
         hoop, axial = self._strains(load, self.gauge_surface, *inputs)
         if place not in self.places:
-            raise NumberError(f"place = {place!r}: a cylinder has {' and '.join(self.places)}; write one of them")
-        return (hoop, axial) if place == "hoop" else (axial, hoop)
+            raise NumberError(f"place = {place!r}: a cylinder has {', '.join(self.places)}; write one of them")
+        middle = (hoop + axial) / 2  # no shear in these axes: halfway round the circle of strain
+        return {"hoop": (hoop, axial), "45°": (middle, middle), "axial": (axial, hoop)}[place]
 
     def yield_load(self) -> float:
         """Pressure (Pa) at which the bore starts to yield by von Mises, from nominal values, exact with either theory.

@@ -101,6 +101,12 @@ class Vessel(PartModel):
         """Linear thermal expansion of the material (1/K)."""
         return self.material.expansion.input("expansion")
 
+    def elastic(self) -> tuple[Input, Input, float] | None:
+        """Elastic modulus (Pa), Poisson's ratio, yield strength (Pa); None inside, where pressure bears on the wall."""
+        if self.gauge_surface == "inside":
+            return None
+        return *self.material.elastic(), self.material.yield_strength.value
+
     def inputs(self) -> tuple[Input, ...]:
         """Outside diameter, wall (m), modulus (Pa), Poisson's ratio, expansion (1/K), filling temperature (°C).
 

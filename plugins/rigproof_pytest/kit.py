@@ -21,15 +21,18 @@ from rigproof.instruments import (
     Identity,
     Loads,
     Reads,
+    Rotates,
     Settings,
     Shunts,
     TestsInsulation,
 )
+from rigproof.people import NOBODY
 from rigproof.quantities import parse
 from rigproof.simulation import StandIn
 
 from .clock import KitClock
 from .faults import EMPTY, GARBAGE, Fault
+from .helper import Helper
 from .peer import HOST, Exchange, Instrument, Peer, Standing
 from .watch import Hangs, forbid_sleep, limited
 
@@ -55,6 +58,12 @@ def needs(ability: type | UnionType) -> Callable[[F], F]:
         return test
 
     return mark
+
+
+def by_hand(test: F) -> F:
+    """Mark a contract test as one for drivers that ask a person, too, which have no line."""
+    test.by_hand = True  # type: ignore[attr-defined]
+    return test
 
 
 def advise(place: str, value: str, rule: str, remedy: str) -> NoReturn:
@@ -83,6 +92,7 @@ class Kit:
     rise: ClassVar[tuple[str, str]] = ("", "")  # a load and a rate for `rise_to`, such as ("10 bar", "0.5 bar/s")
     load: ClassVar[str] = "gauge pressure"  # kind of that load
     valve: ClassVar[bool] = True  # False: a source without a valve, whose `isolate` does nothing
+    angles: ClassVar[tuple[str, str]] = ("120°", "240°")  # two that `rotate_to` can turn to
     greeting: ClassVar[str | bytes] = ""  # the line that it sends by itself after each connection
     message_end: ClassVar[str] = "\n"  # "" for packets without a terminator
     reply_end: ClassVar[str] = "\n"
@@ -122,7 +132,8 @@ class Kit:
     def make(self) -> Any:
         """A driver for the peer, not yet open."""
         resource = self.resource.format(port=self.peer.port)
-        return self.make_at(Connection(NAME, resource, self.visa_library, self.timeout_s, self.clock))
+        person = Helper(self.peer) if self.driver.asks_a_person else NOBODY
+        return self.make_at(Connection(NAME, resource, self.visa_library, self.timeout_s, self.clock, person=person))
 
     def make_at(self, where: Connection) -> Any:
         """A driver for what is `where`, told what its channels read, as a rig tells it."""
@@ -214,6 +225,10 @@ class Kit:
             return f"insulation_ohm({self.inputs[0]}, {INSULATION_V:g}, 0.0)"
         return f"read([{self.inputs[0]}], 1, 0.0)"
 
+    def rotates(self) -> bool:
+        """Whether the driver turns the part, with these settings."""
+        return issubclass(self.driver, Rotates) and self.driver.rotates(self.their_settings())
+
     def load_and_rate(self) -> tuple[float, float]:
         """`rise` in base units."""
         if not all(self.rise):
@@ -251,6 +266,9 @@ class Kit:
             found[f"excitation_v({first})"] = lambda driver: driver.excitation_v(first)
         if issubclass(self.driver, Shunts):
             found[f"shunt({first}, True)"] = lambda driver: driver.shunt(first, True)
+        if self.rotates():  # before any load
+            angle_rad = self.stated("angles", self.angles[0], "angle")
+            found[f"rotate_to({angle_rad:.4g})"] = lambda driver: driver.rotate_to(angle_rad)
         if issubclass(self.driver, Loads):
             load, rate = self.load_and_rate()
             found[f"rise_to({load:g}, {rate:g})"] = lambda driver: driver.rise_to(load, rate)
@@ -330,8 +348,11 @@ def content(reply: str | bytes) -> bytes:
 
 def shown(data: bytes) -> str:
     """Bytes as a message shows them."""
-    text = repr(data[:60])[1:] + ("…" if len(data) > 60 else "")
-    return text if data else "no reply"
+    try:
+        text = repr(data.decode()[:60])
+    except UnicodeDecodeError:
+        text = repr(data[:60])[1:]
+    return text + ("…" if len(data) > 60 else "") if data else "no reply"
 
 
 def _where(error: Exception) -> str:

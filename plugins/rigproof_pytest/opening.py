@@ -8,7 +8,7 @@ from contextlib import suppress
 
 from rigproof.instruments import Identity
 
-from .kit import NAME, Kit, advise
+from .kit import NAME, Kit, advise, by_hand, shown
 from .watch import threads
 
 _LETS_GO_WITHIN_S = 2.0
@@ -17,19 +17,21 @@ _LETS_GO_WITHIN_S = 2.0
 class Opening(Kit):
     """Identity, connecting, letting go; no sleep, no threads left, no state between two of a kind."""
 
+    @by_hand
     def test_making_a_driver_touches_nothing(self) -> None:
         """`Driver`: constructing it touches nothing."""
         driver = self.make()
         threading.Event().wait(0.02)
         self.shut(driver)
-        if self.peer.opened:
+        if self.peer.opened or self.peer.said:
             advise(
                 self.place("__init__()"),
-                "connected",
+                "connected" if self.peer.opened else f"asked {shown(self.peer.said[0].message)}",
                 "making a driver touches nothing: `check` and `plan` make one without any hardware",
                 "connect in open()",
             )
 
+    @by_hand
     def test_open_says_who_answered(self) -> None:
         """`Driver.open`: say who answered."""
         driver = self.make()
@@ -60,6 +62,7 @@ class Opening(Kit):
         self.well("open()", driver.open)
         self.shut(driver)
 
+    @by_hand
     def test_it_opens_again_after_close(self) -> None:
         """`Driver`: after `close` it may be opened again."""
         driver = self.make()
@@ -75,6 +78,7 @@ class Opening(Kit):
                 "connect anew in open() and keep nothing from before",
             )
 
+    @by_hand
     def test_close_lets_go(self) -> None:
         """`Driver.close`: let go of the instrument."""
         with self.opened() as driver:
@@ -90,6 +94,7 @@ class Opening(Kit):
                     "close the socket or resource, and forget it",
                 )
 
+    @by_hand
     def test_close_never_raises(self) -> None:
         """`Driver.close`: never raises, may be called twice; also before `open`, and on a lost line."""
         unopened = self.make()
@@ -112,6 +117,7 @@ class Opening(Kit):
                 "put what may fail inside `with suppress(Exception):`, and begin with `if it is open`",
             )
 
+    @by_hand
     def test_no_errors_when_all_is_well(self) -> None:
         """`Driver.errors`: empty when all is well."""
         with self.opened() as driver:
@@ -124,6 +130,7 @@ class Opening(Kit):
                 "leave out the entry by which the instrument says that its queue is empty; [] where it has no queue",
             )
 
+    @by_hand
     def test_it_never_sleeps(self) -> None:
         """Time passes on `connection.clock` alone."""
         with self.opened() as driver:
@@ -138,6 +145,7 @@ class Opening(Kit):
                 "write self.connection.clock.wait(seconds)",
             )
 
+    @by_hand
     def test_it_works_in_another_thread_and_leaves_none_behind(self) -> None:
         """A driver is made in one thread and may be used in another; after `close` no thread of it runs."""
         before, driver, trouble = threads(), self.make(), list[str]()
@@ -168,6 +176,7 @@ class Opening(Kit):
                 "keep nothing per thread; end and join in close() what open() started",
             )
 
+    @by_hand
     def test_two_of_a_kind_do_not_disturb_each_other(self) -> None:
         """A rig may have two of them; closing one leaves the other alone."""
         with self.opened() as first, self.opened() as second:

@@ -4,15 +4,18 @@ from __future__ import annotations
 
 import socket
 import threading
+from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
 from contextlib import suppress
 from dataclasses import dataclass
 
+from rigproof.people import Question
 from rigproof.simulation import StandIn
 
 from .faults import Fault
 
 HOST = "127.0.0.1"
+_PATIENT = 64  # times that a person answers one question
 _THINKS_S = 0.05  # how long the next reply takes behind a late one: a driver that does not look reads the late one
 
 
@@ -24,6 +27,7 @@ class Instrument:
 
     energized: bool = False  # True while it puts a test voltage on the leads, or a load on the part
     target: float | None = None  # the load it is told to go to, base unit; None where that is not simulated
+    rotated: float | None = None  # where the part stands, rad from its first position; None where that is not simulated
 
     def __init__(self, table: Mapping[str, str | bytes] | None = None) -> None:
         self.table = dict(table or {})
@@ -31,6 +35,10 @@ class Instrument:
     def answer(self, message: str) -> str | bytes | None:
         """The reply to one message."""
         return self.table.get(message)
+
+    def asked(self, question: Question) -> str | None:  # noqa: ARG002  simulated ones use it
+        """What a person types who was asked by a driver that asks one, and has done it; None: nobody answers."""
+        return None
 
 
 class Standing(Instrument):
@@ -63,6 +71,8 @@ class Peer:
         self.opened = 0
         self.instead: dict[bytes, Iterator[bytes]] = {}  # replies to a message that come before the instrument's own
         self.swapped: dict[bytes, bytes] = {}  # replies that become others
+        self.nobody = False  # True: no person answers
+        self._asked: Counter[bytes] = Counter()
         self._ends = (message_end, reply_end)
         self._fault: Fault | None = None
         self._countdown = 0
@@ -106,6 +116,18 @@ class Peer:
         """Answer `message` with these replies first."""
         with self._lock:
             self.instead[message] = iter(replies)
+
+    def typed(self, question: Question) -> str | None:
+        """What a person types; None where nobody answers, or has been asked the same too often."""
+        message = question.text.encode()
+        with self._lock:
+            self._asked[message] += 1
+            if self.nobody or self._asked[message] > _PATIENT:
+                return None
+            content = next(self.instead.get(message, iter(())), None)
+            reply = self.instrument.asked(question) if content is None else content.decode()
+            self.said.append(Exchange(message, (reply or "").encode()))
+        return reply
 
     def talking(self) -> int:
         """Connections that are open now."""

@@ -12,7 +12,8 @@ from rigproof.errors import RigproofError
 from rigproof.instruments import FloatArray, Reads, TestsInsulation
 from rigproof.quantities import KINDS
 
-from .kit import INSULATION_V, Action, Kit, advise, content, needs, shown
+from .kit import INSULATION_V, PATIENCE_S, Action, Kit, advise, content, needs, shown
+from .watch import Hangs, limited
 
 _APART_S = 20.0
 _STRAY_S = 2.0
@@ -207,9 +208,12 @@ class Reading(Kit):
 
     def _refusal(self, action: Callable[[], object]) -> str:
         try:
-            found = action()
+            with limited(PATIENCE_S):
+                found = action()
         except RigproofError:
             return ""
+        except Hangs:
+            return f"had not come back after {PATIENCE_S:g} s"
         except Exception as error:
             return f"raised {type(error).__name__}: {error}"
         return f"gave {found!r}"

@@ -92,6 +92,8 @@ class DescribedSource(Described, Loads, Rotates):
         way, wanted, clock = self._map.rotate, math.degrees(angle_rad), self.connection.clock
         if way is None:
             raise InstrumentError(self.connection.name, "its map has no `rotate`; say in it how the part is turned")
+        if not math.isfinite(wanted):
+            raise NumberError(f"angle_rad={angle_rad}: a part is rotated to an angle that is a number. Give one.")
         self._tell(way.send, value=self._sendable(wanted, "angle"))
         deadline = clock.now() + _ROTATES_WITHIN_S
         while not _same_direction(self._ask(way.ask, lambda reply: self._number(reply, way.reply, "value")), wanted):

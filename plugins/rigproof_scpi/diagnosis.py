@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 from rigproof.instruments import Connection
 
 from . import replies, resources
-from .session import set_line
+from .session import ENDS, set_line
 from .settings import Line, VisaSettings
 
 if TYPE_CHECKING:
@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 TERMINATORS = {"LF": b"\n", "CR": b"\r", "CR LF": b"\r\n"}
 PATIENCE_S = 1.0  # for each query; an instrument says who it is at once
 _LONGEST = 512
+_WRITE_LINE = "write `line:` as the instrument's is"
 _NAME_WRONG = "correct `resource:` in rig.yaml, or the network's names"
 
 
@@ -33,7 +34,7 @@ class Question:
 
     ask: str
     parse: Callable[[bytes], object]  # ValueError for what is no reply to it
-    unlike: str  # what to say of such a reply
+    unlike: str  # what to say of such a reply; "" where the driver has said it
     greets: bool = False  # a line comes unasked after connecting, and is no reply
 
 
@@ -44,24 +45,56 @@ IDN = Question(
 )
 
 
+@dataclass(frozen=True)
+class Here:
+    """How messages and replies end by rig.yaml or the driver, how a serial line runs, and how to mend either."""
+
+    message_end: bytes
+    reply_end: bytes
+    line: Line
+    one_end: bool  # messages and replies can only end alike
+    mend_ends: Callable[[bytes, bytes], str]  # for an instrument that takes and gives these; "" where nothing helps
+    mend_line: str
+
+
 def diagnose(connection: Connection, settings: VisaSettings, question: Question = IDN) -> str:
+    """What stands in the way, with its remedy, for an instrument whose terminator stands in rig.yaml."""
+    is_stream = resources.resource(connection.resource).is_stream
+
+    def mend_ends(message_end: bytes, reply_end: bytes) -> str:
+        if not reply_end and not is_stream:
+            return _write("none")  # the bus itself marks the end
+        return _write(_name(reply_end)) if message_end == reply_end else ""
+
+    end = ENDS[settings.terminator]
+    return diagnose_as(connection, Here(end, end, settings.line or Line(), True, mend_ends, _WRITE_LINE), question)
+
+
+def diagnose_as(connection: Connection, here: Here, question: Question) -> str:
     """What stands in the way, with its remedy. Asks who is there with each terminator, on a connection of its own."""
     if told := before_it(connection):
         return told
+    terminators = dict.fromkeys((here.message_end, *TERMINATORS.values()))
     try:
-        for name, terminator in TERMINATORS.items():
-            if reply := _asked(connection, settings, question, terminator, after_others=name != "LF"):
-                ends = _end_of(reply)
-                if ends != name and ends in TERMINATORS:
-                    both = _asked(connection, settings, question, TERMINATORS[ends])
-                    return _of_reply(connection, settings.terminator, question, ends if both else name, reply)
-                return _of_reply(connection, settings.terminator, question, name, reply)
+        for end in terminators:
+            if reply := _asked(connection, here.line, question, end, after_others=end != here.message_end):
+                return _of_reply(connection, here, question, _better(connection, here, question, end, reply), reply)
     except Exception:  # whatever a backend lets out: the open itself has told it
         return ""
+    *others, last = [name for name in ("nothing", *TERMINATORS) if name in map(_name, terminators)]
     return (
-        f"connected, and silent to {question.ask} with LF, CR or CR LF at its end: see that the instrument is on and "
-        "in remote operation, that this is its port, and on a serial line that baud rate and wires agree"
+        f"connected, and silent to {question.ask} with {', '.join(others)} or {last} at its end: see that the "
+        "instrument is on and in remote operation, that this is its port, and on a serial line that baud rate and "
+        "wires agree"
     )
+
+
+def _better(connection: Connection, here: Here, question: Question, end: bytes, reply: bytes) -> bytes:
+    """The end with which a question is best asked that was answered with `end`: where one must do for both, its own."""
+    own = _end_of(reply, here.reply_end)
+    if here.one_end and own not in (end, b"") and _asked(connection, here.line, question, own):
+        return own
+    return end
 
 
 def diagnose_talker(connection: Connection, settings: VisaSettings) -> str:
@@ -69,7 +102,7 @@ def diagnose_talker(connection: Connection, settings: VisaSettings) -> str:
     if told := before_it(connection):
         return told
     try:
-        heard = _asked(connection, settings, None, b"")
+        heard = _asked(connection, settings.line or Line(), None, b"")
     except Exception:  # as above
         return ""
     return _of_heard(connection, settings.terminator, heard)
@@ -111,7 +144,7 @@ def _reach(host: str, port: int, patience_s: float) -> str:
 
 def _asked(
     connection: Connection,
-    settings: VisaSettings,
+    line: Line,
     question: Question | None,
     terminator: bytes,
     after_others: bool = False,
@@ -130,7 +163,7 @@ def _asked(
             return b""
         resource.timeout = round(1000 * min(connection.timeout_s, PATIENCE_S))
         if isinstance(resource, SerialInstrument):
-            set_line(resource, settings.line or Line())
+            set_line(resource, line)
             if after_others:
                 resource.write_raw(terminator)
                 _all(resource)
@@ -176,8 +209,8 @@ def _of_heard(connection: Connection, written: str, heard: bytes) -> str:
             "line that baud rate and wires agree"
         )
     if not all(" " <= letter <= "~" or letter in "\r\n" or letter >= "\xa1" for letter in heard.decode("latin-1")):
-        return _garbage(connection, heard)
-    ends = _end_of(heard)
+        return _garbage(connection, heard, _WRITE_LINE)
+    ends = _name(_end_of(heard))
     if ends == "nothing":
         return f"no end of a line among the {len(heard)} bytes that are heard: here a line ends with CR, LF or both"
     if ends != written:
@@ -185,40 +218,49 @@ def _of_heard(connection: Connection, written: str, heard: bytes) -> str:
     return ""
 
 
-def _end_of(reply: bytes) -> str:
-    """The terminator that stands in a reply, or `nothing`."""
-    return next((name for name in ("CR LF", "LF", "CR") if TERMINATORS[name] in reply), "nothing")
+def _end_of(reply: bytes, written: bytes = b"") -> bytes:
+    """The terminator that stands in a reply: the one that is written, or else CR LF, LF, CR or nothing."""
+    if written and reply.endswith(written) and not (written == b"\n" and reply.endswith(b"\r\n")):
+        return written
+    return next((end for end in (b"\r\n", b"\n", b"\r") if end in reply), b"")
+
+
+def _name(end: bytes) -> str:
+    """A terminator in words."""
+    known = {terminator: name for name, terminator in TERMINATORS.items()}
+    return known.get(end, repr(end)[1:] if end else "nothing")
 
 
 def _write(terminator: str) -> str:
     return f"write `terminator: {terminator}` under `settings:`"
 
 
-def _garbage(connection: Connection, reply: bytes) -> str:
+def _garbage(connection: Connection, reply: bytes, mend_line: str) -> str:
     shown = repr(reply[:40])[1:]
     if resources.resource(connection.resource).interface == resources.SERIAL:
-        return f"garbage ({shown}): wrong baud rate, parity or number of bits; write `line:` as the instrument's is"
+        return f"garbage ({shown}): wrong baud rate, parity or number of bits; {mend_line}"
     return f"garbage ({shown}): no text; another service or protocol answers at this address"
 
 
-def _of_reply(connection: Connection, written: str, question: Question, asked_with: str, reply: bytes) -> str:
-    """What a reply tells that the driver could not read."""
-    text, fits = reply.rstrip(b"\r\n"), False
+def _of_reply(connection: Connection, here: Here, question: Question, asked_with: bytes, reply: bytes) -> str:
+    """What a reply tells that the driver could not read; "" where the driver's own words tell more."""
+    ends, fits = _end_of(reply, here.reply_end), False
+    text = reply.removesuffix(ends).rstrip(b"\r\n")
     with suppress(ValueError):
         question.parse(text)
         fits = True
     if not fits and not all(0x20 <= byte < 0x7F for byte in text):
-        return _garbage(connection, reply)
-    ends = _end_of(reply)
+        return _garbage(connection, reply, here.mend_line)
     said = f"{text.decode('latin-1')[:60]!r}"
-    if (asked_with, ends) != (written, written):
-        remedy = f"{_write(ends)}, or set" if asked_with == ends else "set"
-        if ends == "nothing" and not resources.resource(connection.resource).is_stream:
-            remedy = f"{_write('none')}, or set"  # the bus itself marks the end
+    if (asked_with, ends) != (here.message_end, here.reply_end):
+        alike = here.message_end == here.reply_end
+        replies = "" if alike else f" and replies with {_name(here.reply_end)}"
+        mend = here.mend_ends(asked_with, ends)
         return (
-            f"wrong terminator: {said} answers to {asked_with} and ends with {ends}; messages end with {written} "
-            f"here: {remedy} the instrument to {written}"
+            f"wrong terminator: {said} answers to {_name(asked_with)} and ends with {_name(ends)}; messages end with "
+            f"{_name(here.message_end)}{replies} here: {mend}{', or set' if mend else 'set'} the instrument to "
+            f"{_name(here.message_end) if alike else 'these'}"
         )
     if fits:
         return f"{said} answers now: it was slow or busy; give a longer `timeout:` in rig.yaml"
-    return f"{said} answers to {question.ask}, {question.unlike}"
+    return f"{said} answers to {question.ask}, {question.unlike}" if question.unlike else ""

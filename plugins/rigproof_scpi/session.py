@@ -38,6 +38,8 @@ class Session:
     and closing it would cut off every other session, ours or not. It goes when the last session lets go of it.
     """
 
+    _mend_cr_lf = "write `terminator: CR LF`"  # for an instrument whose replies end so, and here do not
+
     def __init__(
         self,
         connection: Connection,
@@ -257,7 +259,7 @@ class Session:
                 message,
                 f"{waiting!r} was waiting before the question",
                 "a reply follows a question",
-                f"write `terminator: CR LF`, or {second}" if waiting == b"\n" else second,
+                f"{self._mend_cr_lf}, or {second}" if waiting == b"\n" else second,
             )
         finally:
             resource.timeout = patience

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable, Sequence
+from functools import partial
 from typing import TypeVar
 
 import numpy as np
@@ -10,11 +12,14 @@ import numpy as np
 from rigproof.errors import InstrumentError
 from rigproof.instruments import Connection, FloatArray
 
+from .diagnosis import Here, Question, diagnose_as
 from .driver import scans
 from .session import LONGEST_TEXT, Session
 from .settings import Line, VisaSettings
 
 T = TypeVar("T")
+
+_MEND_LINE = "set the instrument as `settings:` or the driver's `TextLine` have it, or them as the instrument is"
 
 
 class TextLine(Session):
@@ -23,6 +28,8 @@ class TextLine(Session):
     Use `start`, `ask`, `write`, `check`, `last_word`, `reconnect`, `close`; the rest of `Session` speaks SCPI. After a
     failed exchange it refuses everything until it is started again: no number is ever taken from the wrong reply.
     """
+
+    _mend_cr_lf = 'give the driver\'s `TextLine` reply_end="\\r\\n"'
 
     def __init__(
         self,
@@ -36,17 +43,27 @@ class TextLine(Session):
         self._message_end, self._reply_end = message_end, reply_end
 
     def start(self, question: str, parse: Callable[[str], T]) -> T:
-        """Connect anew and ask who is there, or whatever else shows that the instrument answers."""
+        """Connect anew and ask who is there, or whatever else shows that the instrument answers.
+
+        A question that is harmless at any time: where it fails, `check --connect` asks it again with each terminator.
+        """
         try:
             self.reconnect()
             return self.ask(question, parse)
-        except InstrumentError:
+        except InstrumentError as error:
             self.close()
+            error.ask_why = partial(self._diagnose, question, parse)
             raise
 
     def ask(self, message: str, parse: Callable[[str], T], delay_s: float = 0.0, quiet: bool = True) -> T:
         """Send a question; its reply, parsed. `parse` raises ValueError with the rule that the reply breaks."""
         return super().ask(message, parse, delay_s, quiet)
+
+    def _diagnose(self, question: str, parse: Callable[[str], object]) -> str:
+        """Why `start` failed: name, address, port, terminator or baud rate."""
+        asked = Question(question, lambda reply: parse(reply.decode("ascii")), "", self._greeting is not None)
+        ends = (self._message_end.encode("ascii"), self._reply_end.encode("ascii"))
+        return diagnose_as(self._connection, Here(*ends, self._line, False, _mend_ends, _MEND_LINE), asked)
 
     def _connect(self) -> None:
         super()._connect()
@@ -60,9 +77,17 @@ class TextLine(Session):
         if not reply.endswith(end):
             raise ValueError(f"a reply ends with {self._reply_end!r} within {LONGEST_TEXT} bytes")
         text = reply[: len(reply) - len(end)].decode("ascii")  # UnicodeDecodeError is a ValueError
+        if end == b"\n" and text.endswith("\r"):
+            raise ValueError(f"a reply ends with LF, and this one with CR LF: {self._mend_cr_lf}")
         if not text.isprintable():
             raise ValueError("a reply is one line of printable ASCII")
         return text
+
+
+def _mend_ends(message_end: bytes, reply_end: bytes) -> str:
+    """What a driver must write for an instrument that takes and gives these."""
+    ends = (json.dumps(end.decode("ascii")) for end in (message_end, reply_end))
+    return "give the driver's `TextLine` message_end={}, reply_end={}".format(*ends)
 
 
 def paced(

@@ -75,7 +75,7 @@ def principal_budget(
         of_legs = values[legs : legs + len(kts)] * (legs if len(kts) == 1 else 1)
         return rosette.state(values[:legs], of_legs, values[legs + len(kts) : len(strain_inputs)])
 
-    seen = _Seen(state, state(*(i.value for i in strain_inputs)), modulus, poisson)
+    seen = _SeenFromZero(state, state(*(i.value for i in strain_inputs)), modulus, poisson)
 
     def estimate(function: Reducer, *more: Input) -> Estimate:
         inputs = [*strain_inputs, *more]
@@ -95,33 +95,49 @@ def principal_budget(
     )
 
 
-class _Seen:
-    """The results as functions of the inputs, looked at in the directions found at the inputs' values."""
+class Seen:
+    """Figures as functions of the legs' values, looked at in the direction found at one state: smooth there."""
 
-    def __init__(self, state: Callable[..., State], found: State, modulus: Input, poisson: Input) -> None:
+    def __init__(self, state: Callable[..., State], found: State) -> None:
         self._state = state
         self._double = math.atan2(found.shear, found.difference)  # twice the angle of e1
         self._cos, self._sin = math.cos(self._double), math.sin(self._double)
-        s1, s2 = stress.plane_stress_pa(*found.principal(), modulus.value, poisson.value)
-        slant = math.atan2(ROOT_3 * (s1 - s2), s1 + s2)
-        self._of_mean, self._of_half = math.cos(slant), ROOT_3 * math.sin(slant)
 
     def radius(self, *values: Numbers) -> Numbers:
+        """Radius of the circle in the direction found."""
         state = self._state(*values)
         return state.difference * self._cos + state.shear * self._sin
 
     def strains(self, *values: Numbers) -> tuple[Numbers, Numbers]:
+        """Principal strains, the larger first."""
         centre, radius = self._state(*values).centre, self.radius(*values)
         return centre + radius, centre - radius
 
-    def angle(self, *values: Numbers) -> Numbers:
-        state = self._state(*values[:-1])
+    def direction(self, *values: Numbers) -> Numbers:
+        """Of the larger principal strain, rad."""
+        state = self._state(*values)
         aside = state.shear * self._cos - state.difference * self._sin
-        return self._double / 2 + 0.5 * np.arctan2(aside, self.radius(*values[:-1])) + values[-1]
+        return self._double / 2 + 0.5 * np.arctan2(aside, self.radius(*values))
 
     def stresses(self, *values: Numbers) -> tuple[Numbers, Numbers]:
+        """Principal stresses (Pa); modulus (Pa) and Poisson's ratio come last."""
         return stress.plane_stress_pa(*self.strains(*values[:-2]), *values[-2:])
 
+
+class _SeenFromZero(Seen):
+    """The same, and the von Mises stress straightened, so that it has a slope even without load."""
+
+    def __init__(self, state: Callable[..., State], found: State, modulus: Input, poisson: Input) -> None:
+        super().__init__(state, found)
+        s1, s2 = stress.plane_stress_pa(*found.principal(), modulus.value, poisson.value)
+        slant = math.atan2(ROOT_3 * (s1 - s2), s1 + s2)
+        self._of_mean, self._of_half = math.cos(slant), ROOT_3 * math.sin(slant)
+
+    def angle(self, *values: Numbers) -> Numbers:
+        """Direction of e1 with how far the rosette is turned, which comes last."""
+        return self.direction(*values[:-1]) + values[-1]
+
     def von_mises(self, *values: Numbers) -> Numbers:
+        """Equivalent stress (Pa); modulus (Pa) and Poisson's ratio come last."""
         s1, s2 = self.stresses(*values)
         return (s1 + s2) / 2 * self._of_mean + (s1 - s2) / 2 * self._of_half

@@ -18,6 +18,7 @@ from rigproof_twin.physics.cantilever import CantileverBeam
 from rigproof_twin.physics.column import Column
 from rigproof_twin.physics.cylinder import Cylinder, Response
 from rigproof_twin.physics.gauge import BondedGauge, axial_and_transverse
+from rigproof_twin.physics.shaft import TorsionShaft
 from rigproof_twin.physics.sphere import Sphere
 from rigproof_twin.physics.thermal import TemperatureCourse
 from rigproof_twin.physics.weights import DeadWeights
@@ -119,6 +120,33 @@ class Beam:
 
 
 @dataclass
+class Shaft:
+    """A round shaft under torque, solid or with a bore."""
+
+    diameter_m: float
+    bore_m: float
+    elastic_modulus_pa: float
+    poisson_ratio: float
+    expansion_per_k: float
+    yield_strength_pa: float
+
+    def build(self) -> TorsionShaft:
+        """The physics of it."""
+        return TorsionShaft(
+            self.diameter_m,
+            self.bore_m,
+            self.elastic_modulus_pa,
+            self.poisson_ratio,
+            self.expansion_per_k,
+            self.yield_strength_pa,
+        )
+
+    def response(self, place: str) -> Response:
+        """What a gauge at `place` sees."""
+        return self.build().response(place)
+
+
+@dataclass
 class Cell:
     """A force cell whose body is a round column, with a gauge in each of the four arms of its bridge."""
 
@@ -170,7 +198,7 @@ class Weights:
 
 @dataclass
 class Gauge:
-    """A gauge with its cable, from the grid to the plug."""
+    """A gauge with its cable, from the grid to the plug; of a full bridge the one in arm 1, and its cable."""
 
     place: str
     packet_ohm: float
@@ -191,6 +219,8 @@ class Gauge:
     heating_k: float = 0.0  # of the grid above the part, in the end
     joint_ohm: float = 0.0  # what a bad joint in the near conductor adds now and then
     sensed: bool = False  # two more wires sense the excitation at the bridge
+    others: tuple[float, ...] = ()  # bonding strains in arms 2 to 4 of a full bridge; a cell has arms of its own
+    arms_swapped: bool = False  # of a full bridge: the gauges of arms 1 and 2 are in each other's
 
     def build(self, part_expansion_per_k: float) -> BondedGauge:
         """The physics of it."""
@@ -254,12 +284,12 @@ class Source:
 class AsBuilt:
     """The whole rig. `ohmmeters` and `insulation` say what is on an instrument's input: a gauge or a sensor by name."""
 
-    part: Pipe | Ball | Beam | Cell
+    part: Pipe | Ball | Beam | Shaft | Cell
     gauges: dict[str, Gauge]
     course: TemperatureCourse
     source: Source
     weights: Weights
-    pressed: bool = False  # a press loads the part, with the times of `source`
+    pressed: bool = False  # a press, or a drive with its torque, loads the part, with the times of `source`
     bridges: dict[tuple[str, int], BridgeInput] = field(default_factory=dict)  # by instrument and input
     ohmmeters: dict[tuple[str, int], str] = field(default_factory=dict)
     sensors: dict[str, Sensor] = field(default_factory=dict)

@@ -1,4 +1,4 @@
-"""From the documents to a beam as built, and to the weights that hang on it."""
+"""From the documents to a beam as built, and to the weights that hang on it; to a shaft."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from rigproof.errors import UsageError
 from rigproof.models import PartModel
 from rigproof.quantities import Uncertain
-from rigproof_twin.as_built import Beam, Weights
+from rigproof_twin.as_built import Beam, Shaft, Weights
 from rigproof_twin.draw import Streams
 from rigproof_twin.fields import field_of
 
@@ -29,6 +29,20 @@ def beam(model: PartModel, streams: Streams) -> Beam:
         width_m=drawn(model, "width"),
         thickness_m=drawn(model, "thickness"),
         gauge_distance_m=drawn(model, "gauge distance"),
+        elastic_modulus_pa=drawn(material, "elastic modulus"),
+        poisson_ratio=drawn(material, "poisson ratio"),
+        expansion_per_k=drawn(material, "expansion"),
+        yield_strength_pa=drawn(material, "yield strength"),
+    )
+
+
+def shaft(model: PartModel, streams: Streams) -> Shaft:
+    """A round shaft, its true sizes and material drawn within what is stated."""
+    material = field_of(model, "material")
+    drawn = partial(streams.drawn, "part")
+    return Shaft(
+        diameter_m=drawn(model, "diameter"),
+        bore_m=drawn(model, "bore"),
         elastic_modulus_pa=drawn(material, "elastic modulus"),
         poisson_ratio=drawn(material, "poisson ratio"),
         expansion_per_k=drawn(material, "expansion"),

@@ -42,6 +42,8 @@ READS = {
     "force meter": "force",
     "volume meter": "volume",
     "force source": "force",
+    "torque meter": "torque",
+    "torque source": "torque",
 }
 
 

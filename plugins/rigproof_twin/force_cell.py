@@ -14,8 +14,8 @@ from rigproof_twin.as_built import Cell, Gauge
 from rigproof_twin.document import Body
 from rigproof_twin.draw import Streams
 from rigproof_twin.fields import field_of
-from rigproof_twin.interface import FloatArray
-from rigproof_twin.physics.full_bridge import FullBridge, between_supplies
+from rigproof_twin.four_gauges import FourGauges
+from rigproof_twin.physics.cylinder import Response
 from rigproof_twin.physics.gauge import REFERENCE_C
 from rigproof_twin.physics.history import Strained
 from rigproof_twin.refusal import beyond
@@ -94,15 +94,13 @@ def refuse_other_bridges(rig: Rig, channel: Channel, kind: str) -> None:
         raise beyond(rig, (*place, "arrangement"), f"the twin has no cell of {arrangement}", ("bending",))
 
 
-class CellAtWork:
+class CellAtWork(FourGauges):
     """The four gauges of a cell and the position it stands in."""
 
     def __init__(self, built: Cell, gauge: Gauge) -> None:
-        self.rotated_rad = 0.0
         self._body = built.build()
-        self._gauge = gauge
         fits = built.expansion_per_k if gauge.compensated_for_per_k is None else gauge.compensated_for_per_k
-        self._arms = [
+        arms = [
             replace(
                 gauge,
                 gauge_factor=gauge.gauge_factor * (1.0 + built.unlike[arm]),
@@ -111,36 +109,15 @@ class CellAtWork:
             ).build(built.expansion_per_k)
             for arm in range(ARMS)
         ]
+        super().__init__(gauge, arms, [])
 
-    def arms_ohm(self, state: Strained, temperature_c: FloatArray) -> FloatArray:
-        """Resistances of the four gauges, shape (times, 4); nan once one is open."""
-        felt = replace(state, load=self._body.felt(state))
-        responses = [self._body.response(arm, self.rotated_rad).turned(self._gauge.angle_rad) for arm in range(ARMS)]
-        arms = zip(self._arms, responses, strict=True)
-        return np.stack([gauge.resistance_ohm(seen, felt, temperature_c) for gauge, seen in arms], axis=1)
+    def felt(self, state: Strained) -> Strained:
+        """The load with the loop and the bend of the body."""
+        return replace(state, load=self._body.felt(state))
 
-    def between_supplies_ohm(self, state: Strained, temperature_c: FloatArray) -> FloatArray:
-        """Resistance that an ohmmeter finds at the excitation wires, their own left out; shape (times,)."""
-        return between_supplies(self.arms_ohm(state, temperature_c))
-
-    def bridge_output(
-        self, state: Strained, temperature_c: FloatArray, joint_ohm: FloatArray, shunt_s: float
-    ) -> FloatArray:
-        """Output (V/V) at the instrument, shape (times,); nan where a gauge is open."""
-        arms = self.arms_ohm(state, temperature_c)
-        whole = np.asarray(np.isfinite(arms).all(axis=1))
-        gauge = self._gauge
-        warmed = 1.0 + gauge.lead_per_k * (temperature_c - REFERENCE_C)
-        network = FullBridge(
-            arms_ohm=np.where(whole[:, np.newaxis], arms, 1.0),
-            near_ohm=gauge.near_ohm * warmed + joint_ohm,
-            far_ohm=gauge.far_ohm * warmed,
-            signal_ohm=gauge.signal_ohm * warmed,
-            leak_s=1.0 / gauge.insulation_ohm,
-            shunt_s=shunt_s,
-            sensed=gauge.sensed,
-        )
-        return np.where(whole, network.output(), np.nan)
+    def responses(self) -> list[Response]:
+        """An eccentric force bends the cell, so that its position tells."""
+        return [self._body.response(arm, self.rotated_rad).turned(self._gauge.angle_rad) for arm in range(ARMS)]
 
     def output_at(self, load_n: float) -> float:
         """Output (V/V) without shunt at a load that has come after exercise, at the reference temperature."""

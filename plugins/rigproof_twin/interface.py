@@ -58,7 +58,7 @@ class WorldSource(Protocol):
 
 
 class WorldPress(Protocol):
-    """What puts force on the part, as its controller sees it."""
+    """What puts force on the part, as its controller sees it; of a shaft torque, in N·m for every N."""
 
     @property
     def enabled(self) -> bool:
@@ -128,7 +128,7 @@ class World(Protocol):
         """Water that has gone into the part since it was full and without pressure, now."""
 
     def force_n(self) -> float:
-        """Force on the part."""
+        """Force on the part; of a shaft its torque (N·m)."""
 
     def rotate_to(self, angle_rad: float) -> None:
         """Turn the part about the axis of the load, from now on."""

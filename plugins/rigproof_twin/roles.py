@@ -18,9 +18,11 @@ METERS = {
     "resistance": "ohmmeter",
     "gauge pressure": "pressure transmitter",
     "force": "force meter",
+    "torque": "torque meter",
     "volume": "volume meter",
 }
-SOURCES = {"gauge pressure": "pressure source", "force": "force source"}
+SOURCES = {"gauge pressure": "pressure source", "force": "force source", "torque": "torque source"}
+PRESSES = ("force source", "torque source")  # without a valve
 MORE = (Excites, Loads, Shunts, TestsInsulation)
 ANY = ("modbus meter", "manual meter")
 DESCRIBED = {"described meter": METERS, "described source": SOURCES}

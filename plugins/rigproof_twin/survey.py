@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING, Literal
 from rigproof.errors import UsageError
 from rigproof.models import PartModel, ReductionModel
 from rigproof.quantities import Uncertain
-from rigproof_twin.as_built import AsBuilt, Ball, Beam, BridgeInput, Cell, Gauge, Pipe, Sensor, Source
-from rigproof_twin.beam import beam, weights
+from rigproof_twin.as_built import AsBuilt, Ball, Beam, BridgeInput, Cell, Gauge, Pipe, Sensor, Shaft, Source
+from rigproof_twin.beam import beam, shaft, weights
 from rigproof_twin.document import READS, Twin
 from rigproof_twin.draw import Streams
 from rigproof_twin.fields import field_of
@@ -19,15 +19,16 @@ from rigproof_twin.force_cell import cell, fit, refuse_other_bridges
 from rigproof_twin.looks import looks
 from rigproof_twin.physics.thermal import CLASS_LIMITS_C, TemperatureCourse
 from rigproof_twin.refusal import beyond
-from rigproof_twin.roles import reads_anything, role
+from rigproof_twin.roles import PRESSES, reads_anything, role
 
 if TYPE_CHECKING:
     from rigproof.documents.rig import Channel, Instrument, Rig
 
 LEAST_OHM = 1e-3  # of a conductor that the document takes as having none
-KNOWN_PARTS = ("cylinder", "sphere", "cantilever", "force cell")
+KNOWN_PARTS = ("cylinder", "sphere", "cantilever", "shaft", "force cell")
 ENDS: tuple[Literal["closed", "open", "fixed"], ...] = ("closed", "open", "fixed")
 KNOWN_BRIDGES = ("quarter bridge",)
+FULL = "full bridge"  # of torsion, on a shaft; a cell has its own
 
 
 def survey(rig: Rig, twin: Twin, streams: Streams) -> AsBuilt:
@@ -67,12 +68,14 @@ def _pressure_meter(rig: Rig, instrument: Instrument) -> bool:
     )
 
 
-def _part(rig: Rig, twin: Twin, streams: Streams) -> Pipe | Ball | Beam | Cell:
+def _part(rig: Rig, twin: Twin, streams: Streams) -> Pipe | Ball | Beam | Shaft | Cell:
     model: PartModel = rig.part
     if model.kind not in KNOWN_PARTS:
         raise beyond(rig, ("part", "model"), f"the twin has no physics for a {model.kind}", KNOWN_PARTS)
     if model.kind == "cantilever":
         return beam(model, streams)
+    if model.kind == "shaft":
+        return shaft(model, streams)
     if model.kind == "force cell":
         return cell(model, twin.cell, streams)
     if (filling := field_of(model, "filling")) != "water":
@@ -94,8 +97,8 @@ def _part(rig: Rig, twin: Twin, streams: Streams) -> Pipe | Ball | Beam | Cell:
 
 
 def _pressed(rig: Rig) -> bool:
-    """Whether a press loads the part; the twin's has no valve to keep the load with."""
-    presses = [instrument for instrument in rig.instruments.values() if role(instrument) == "force source"]
+    """Whether a press or a drive loads the part; the twin's has no valve to keep the load with."""
+    presses = [instrument for instrument in rig.instruments.values() if role(instrument) in PRESSES]
     for press in presses:
         if field_of(press.settings, "isolate") is not None:
             place = ("instruments", press.name, "settings", "isolate")
@@ -115,7 +118,8 @@ def _gauge(rig: Rig, channel: Channel, twin: Twin, streams: Streams) -> Gauge:
     assert channel.gauge is not None, "asked for channels with a gauge only"
     name, packet = channel.gauge, rig.gauges[channel.gauge]
     healthy = twin.gauges
-    lead, wires = field_of(_bridge(rig, channel), "lead"), field_of(_bridge(rig, channel), "wires")
+    bridge, offset = _bridge(rig, channel), healthy.offset.value
+    lead, wires = field_of(bridge, "lead"), field_of(bridge, "wires")
     assert isinstance(lead, Uncertain), "a lead is a resistance"
     cable_ohm = streams.truth(f"{name} lead", lead)
     spread = healthy.leads.spread.value
@@ -130,7 +134,7 @@ def _gauge(rig: Rig, channel: Channel, twin: Twin, streams: Streams) -> Gauge:
         gauge_factor=streams.truth(f"{name} gauge factor", packet.gauge_factor),
         transverse_sensitivity=streams.truth(f"{name} transverse sensitivity", packet.transverse_sensitivity),
         compensated_for_per_k=streams.truth(f"{name} compensated for", compensated) if compensated else None,
-        bonding_strain=streams.uniform(f"{name} bonding", -healthy.offset.value, healthy.offset.value),
+        bonding_strain=streams.uniform(f"{name} bonding", -offset, offset),
         transfer=1.0,
         give=streams.uniform(f"{name} creep", 0.0, healthy.creep.value),
         insulation_ohm=healthy.insulation.value * streams.uniform(f"{name} insulation", 1.0, 2.0),
@@ -140,6 +144,9 @@ def _gauge(rig: Rig, channel: Channel, twin: Twin, streams: Streams) -> Gauge:
         lead_per_k=healthy.leads.temperature_coefficient.value,
         two_wires=wires == 2,
         sensed=wires == 6,
+        others=tuple(streams.uniform(f"{name} bonding, arm {arm}", -offset, offset) for arm in (2, 3, 4))
+        if rig.part.kind == "shaft" and bridge.kind == FULL
+        else (),
     )
 
 
@@ -149,9 +156,14 @@ def _bridge(rig: Rig, channel: Channel) -> ReductionModel:
     if rig.part.kind == "force cell":
         refuse_other_bridges(rig, channel, model.kind)
         return model
-    if model.kind not in KNOWN_BRIDGES:
-        place = ("channels", channel.name, "reduction", "model")
-        raise beyond(rig, place, f"the twin has no {model.kind}", KNOWN_BRIDGES)
+    place = ("channels", channel.name, "reduction")
+    known = (*KNOWN_BRIDGES, FULL) if rig.part.kind == "shaft" else KNOWN_BRIDGES
+    if model.kind not in known:
+        raise beyond(rig, (*place, "model"), f"the twin has no {model.kind} on a {rig.part.kind}", known)
+    if model.kind == FULL and (arrangement := field_of(model, "arrangement")) != "torsion":
+        raise beyond(
+            rig, (*place, "arrangement"), f"the twin has no full bridge of {arrangement} on a shaft", ("torsion",)
+        )
     return model
 
 

@@ -8,10 +8,11 @@ from math import nan
 
 import numpy as np
 
-from rigproof_twin.as_built import BOND_TIME_S, AsBuilt, Cell, Vessel
+from rigproof_twin.as_built import BOND_TIME_S, AsBuilt, Cell, Gauge, Shaft, Vessel
 from rigproof_twin.clock import VirtualClock
 from rigproof_twin.draw import Streams
 from rigproof_twin.force_cell import CellAtWork
+from rigproof_twin.four_gauges import FourGauges, on_shaft
 from rigproof_twin.interface import FloatArray
 from rigproof_twin.physics.column import Column
 from rigproof_twin.physics.cylinder import Cylinder
@@ -23,6 +24,13 @@ from rigproof_twin.physics.sphere import Sphere
 from rigproof_twin.physics.thermal import platinum_ohm
 from rigproof_twin.physics.water import compressibility_per_pa, pressure_per_kelvin, stiffness_left, taken_in
 from rigproof_twin.ports import Ports
+
+
+def _full(built: AsBuilt, gauge: Gauge) -> FourGauges | None:
+    """The four gauges of a full bridge; None where a gauge stands alone."""
+    if isinstance(built.part, Cell):
+        return CellAtWork(built.part, gauge)
+    return on_shaft(built.part, gauge) if isinstance(built.part, Shaft) and gauge.others else None
 
 
 class RigWorld:
@@ -67,11 +75,7 @@ class RigWorld:
         play_n = part.play_n if isinstance(part, Column) else 0.0
         self.rotated_rad = 0.0
         self._history = LoadHistory(load, part.plastic_strain, BOND_TIME_S, play_n)
-        self.cells = (
-            {name: CellAtWork(built.part, gauge) for name, gauge in built.gauges.items()}
-            if isinstance(built.part, Cell)
-            else {}
-        )
+        self.full_bridges = {name: full for name, gauge in built.gauges.items() if (full := _full(built, gauge))}
         self._gauges = {name: gauge.build(part.expansion_per_k) for name, gauge in built.gauges.items()}
         self._responses = {
             name: built.part.response(gauge.place).turned(gauge.angle_rad) for name, gauge in built.gauges.items()
@@ -99,16 +103,16 @@ class RigWorld:
         return self.built.part.cavity_m3 * taken_in(self.built.source.gas_share, pressure, self._filled_per_pa)
 
     def gauge_ohm(self, name: str, state: Strained, temperature_c: FloatArray) -> FloatArray:
-        """Resistance of a gauge itself, or of a cell's whole bridge, without its cable."""
-        if name in self.cells:
-            return self.cells[name].between_supplies_ohm(state, temperature_c)
+        """Resistance of a gauge itself, or of a whole full bridge, without its cable."""
+        if name in self.full_bridges:
+            return self.full_bridges[name].between_supplies_ohm(state, temperature_c)
         return self._gauges[name].resistance_ohm(self._responses[name], state, temperature_c)
 
     def rotate_to(self, angle_rad: float) -> None:
         """Turn the part to a position about the axis of the load, from now on."""
         self.rotated_rad = angle_rad
-        for cell in self.cells.values():
-            cell.rotated_rad = angle_rad
+        for full in self.full_bridges.values():
+            full.rotated_rad = angle_rad
 
     def joint_ohm(self, name: str, times_s: FloatArray) -> FloatArray:
         """What the joints in a gauge's near conductor add."""
@@ -140,9 +144,10 @@ class Terminals:
         """Bridge output (V/V), shape (times, inputs); nan where nothing is plugged in, fed or whole."""
         output = np.full((len(times_s), len(inputs)), nan)
         fed = [i for i in inputs if self._fed(i)]
-        for whole in (i for i in fed if self._built.bridges[self._instrument, i].gauge in self._world.cells):
-            output[:, inputs.index(whole)] = self._of_cell(whole, times_s)
-        live = tuple(i for i in fed if self._built.bridges[self._instrument, i].gauge not in self._world.cells)
+        full = [i for i in fed if self._built.bridges[self._instrument, i].gauge in self._world.full_bridges]
+        for i in full:
+            output[:, inputs.index(i)] = self._of_four(i, times_s)
+        live = tuple(i for i in fed if i not in full)
         if live and len(times_s):
             ports = self._ports(live)
             state, temperature = self._world.strained(times_s), self._world.course.at(times_s)
@@ -154,13 +159,15 @@ class Terminals:
             )
         return output
 
-    def _of_cell(self, channel_input: int, times_s: FloatArray) -> FloatArray:
+    def _of_four(self, channel_input: int, times_s: FloatArray) -> FloatArray:
         """Output of a full bridge, shape (times,)."""
         port = self._built.bridges[self._instrument, channel_input]
         state, temperature = self._world.strained(times_s), self._world.course.at(times_s)
         shunt_s = 1.0 / port.shunt_ohm if self._relay(channel_input).shunted else 0.0
         joint = self._world.joint_ohm(port.gauge, times_s)
-        return port.seen(self._world.cells[port.gauge].bridge_output(state, temperature, joint, shunt_s), times_s)
+        return port.seen(
+            self._world.full_bridges[port.gauge].bridge_output(state, temperature, joint, shunt_s), times_s
+        )
 
     def close_shunt(self, channel_input: int, closed: bool) -> None:
         """Work the shunt relay of an input."""
@@ -203,7 +210,7 @@ class Terminals:
         return self._world.volume_m3()
 
     def force_n(self) -> float:
-        """Force on the part, now."""
+        """Force on the part, now; of a shaft its torque (N·m)."""
         return float(self._world.force.on_part(np.array([self.clock.now()]))[0])
 
     def rotate_to(self, angle_rad: float) -> None:

@@ -15,10 +15,15 @@ from typing import Any
 import numpy as np
 import pytest
 
+from rigproof.documents import load_rig
+from rigproof.steps.checks import value_of
+from rigproof.steps.rosettes import AtRosette
+from rigproof.steps.terms import Term
 from rigproof_strain import shunt, stress
 from rigproof_strain.rosette import DELTA, RECTANGULAR, Rosette, State
 
 Case = Callable[[str], Any]
+RIGS = Path(__file__).parents[2] / "rigs"
 RECALLED = {
     case["id"]: case
     for case in json.loads((Path(__file__).parent / "data" / "strain-from-memory.json").read_text("utf-8"))["cases"]
@@ -209,3 +214,24 @@ def test_two_routes_to_every_rosette_of_the_files(mechanics_case: Case) -> None:
         ex, ey, gxy = np.linalg.solve(np.array(rows), np.array(readings))
         values = np.linalg.eigvalsh(np.array([[ex, gxy / 2], [gxy / 2, ey]]))
         assert rosette.state(readings).principal() == pytest.approx((values[1], values[0]), rel=1e-12)
+
+
+@pytest.mark.parametrize("name", ["ROS-05", "ROS-07", "T-ROS-03"])
+def test_printed_examples_through_the_rosette_of_a_rig(mechanics_case: Case, name: str) -> None:
+    """The same figures the way a run makes them: elements as terms, and the check of what they tell."""
+    case = mechanics_case(name)
+    given = case.inputs
+    text = (RIGS / "branch" / "rig.yaml").read_text("utf-8").replace("sensitivity: 0.6 % ± 0.2 %", "sensitivity: 0 %")
+    if "E" in given:
+        assert "elastic modulus: 206 GPa ± 2 %" in text
+        text = text.replace("elastic modulus: 206 GPa ± 2 %", f"elastic modulus: {given['E']} MPa")
+        text = text.replace("poisson ratio: 0.29 ± 0.01", f"poisson ratio: {given['nu']}")
+    rig = load_rig(text=text)
+    strains = tuple(Term(lambda e=float(e) * 1e-6: e, ()) for e in list(given.values())[:3])
+    point = AtRosette(rig, rig.rosettes["shell"], strains, Term(lambda: 0.0, ()))
+    first, second = "e1" if "e1" in case.expected else "eps_1", "e2" if "e2" in case.expected else "eps_2"
+    case.check(**{first: value_of(point.measured.first) * 1e6, second: value_of(point.measured.second) * 1e6})
+    if "s1" in case.expected:
+        s1, s2 = (case.expected[key]["published"] for key in ("s1", "s2"))
+        equivalent = math.sqrt(s1**2 - s1 * s2 + s2**2)  # of the printed stresses, each known to 0.05 N/mm²
+        assert value_of(point.of_yield()) * 235 == pytest.approx(equivalent, abs=0.1)

@@ -22,7 +22,7 @@ PLACEHOLDER = "x-rigproof-kinds"  # `schema` puts the installed kinds here
 class _Chosen(ABC):
     """Pydantic metadata with a place in the JSON Schema that is filled once the plugins are known."""
 
-    section: Literal["parts", "reductions", "drivers", "steps"]
+    section: Literal["parts", "reductions", "rosettes", "drivers", "steps"]
 
     @abstractmethod
     def read(self, written: Any, info: ValidationInfo) -> Any:
@@ -62,7 +62,7 @@ class ByModel(_Chosen):
 
     @property
     def _one(self) -> str:
-        return {"parts": "part model", "reductions": "reduction model"}[self.section]
+        return {"parts": "part model", "reductions": "reduction model", "rosettes": "layout of a rosette"}[self.section]
 
 
 @dataclass(frozen=True)

@@ -56,6 +56,7 @@ def load_rig(
         file=source.file,
         text=source.text,
         sha256=source.sha256,
+        rosettes=found.rosettes,
     )
 
 

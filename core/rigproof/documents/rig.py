@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Annotated, Literal
 
 from pydantic import Field, ValidationInfo, field_validator, model_validator
@@ -15,6 +15,7 @@ from rigproof.documents.chosen import ByModel
 from rigproof.documents.correction import Correction
 from rigproof.documents.interlocks import AnyInterlock, Interlock
 from rigproof.documents.named import BY_NAME
+from rigproof.documents.rosettes import Rosette
 from rigproof.documents.validation import wrong
 from rigproof.instruments import Loads, Reads
 from rigproof.models import BridgeModel, DocumentModel, PartModel
@@ -30,6 +31,7 @@ __all__ = [
     "Interlock",
     "Rig",
     "RigDocument",
+    "Rosette",
     "Source",
     "WrittenIdentity",
 ]
@@ -48,6 +50,8 @@ class RigDocument(DocumentModel):
     """The gauges bonded to it, by name."""
     channels: Annotated[dict[str, Channel], BY_NAME, Field(min_length=1)]
     """What is measured, by name."""
+    rosettes: Annotated[dict[str, Rosette], BY_NAME] = Field(default={}, validate_default=True)
+    """Channels whose gauges lie at one point and tell the state of strain there together, by name."""
     instruments: Annotated[dict[str, Instrument], BY_NAME, Field(min_length=1)]
     """The instruments, by name."""
     sources: Annotated[dict[str, Source], BY_NAME] = Field(default={}, validate_default=True)
@@ -99,6 +103,14 @@ class RigDocument(DocumentModel):
         return self
 
     @model_validator(mode="after")
+    def _rosettes_fit(self) -> RigDocument:
+        for name, rosette in self.rosettes.items():
+            if found := rosette.unfit(self):
+                key, what, remedy = found
+                raise wrong(("rosettes", name, key), what, remedy, name)
+        return self
+
+    @model_validator(mode="after")
     def _interlocks_fit(self) -> RigDocument:
         for name, lock in self.interlocks.items():
             if found := lock.unfit(self):
@@ -134,3 +146,4 @@ class Rig:
     file: str  # as named by the user, for messages
     text: str  # the document, exactly as written
     sha256: str  # of its bytes
+    rosettes: Mapping[str, Rosette] = field(default_factory=dict)

@@ -73,7 +73,12 @@ def _document(kind: str, model: type[BaseModel], registry: Registry) -> Schema:
     settings = {word: driver.settings_model for word, driver in registry.drivers.items()}
     groups: dict[str, Mapping[str, type[BaseModel]]] = {"steps": registry.steps}
     if kind == "rig":
-        groups = {"parts": registry.parts, "reductions": registry.reductions, "drivers": settings}
+        groups = {
+            "parts": registry.parts,
+            "reductions": registry.reductions,
+            "rosettes": registry.rosettes,
+            "drivers": settings,
+        }
     needed = [model, *(found for group in groups.values() for found in group.values())]
     where, whole = models_json_schema([(found, "validation") for found in dict.fromkeys(needed)])
     defs: dict[str, Schema] = whole["$defs"]
@@ -82,6 +87,7 @@ def _document(kind: str, model: type[BaseModel], registry: Registry) -> Schema:
         "reductions": lambda: [
             _by_model(word, where[m, "validation"], defs) for word, m in groups["reductions"].items()
         ],
+        "rosettes": lambda: [_by_model(word, where[m, "validation"], defs) for word, m in groups["rosettes"].items()],
         "drivers": lambda: [{"const": word} for word in groups["drivers"]],
         "steps": lambda: [
             s for word, m in groups["steps"].items() for s in _by_key(word, where[m, "validation"], defs)

@@ -84,7 +84,7 @@ def _look_at(rig: Rig, instrument: Instrument, driver: Driver, reach: Reach) -> 
     except InstrumentError as error:
         driver.close()
         told = str(error).removeprefix(f"{instrument.name}: ")
-        answer = told if knows_who else driver.diagnose() or told
+        answer = told if knows_who else driver.diagnose() or error.ask_why() or told
     opened = by_itself and type(driver).look is Driver.look
     return Look(instrument.name, answer, well, latency_s, readings, noise, errors, _due(instrument), safe, opened)
 

@@ -92,8 +92,15 @@ class PaperBench:
             return sum(loads)
         if about.measures == "resistance" and about.gauge:
             return self.rig.gauges[about.gauge].resistance.value
+        if about.measures == "volume":
+            return self._taken_in()
         wanted = ROOM_C + self.warmer_k if about.measures == "temperature" else 0.0
         return wanted if about.reduction is None else self._near(about, about.reduction, wanted)
+
+    def _taken_in(self) -> float:
+        """Volume of liquid that the load has put into the full part."""
+        cavity, inputs = self.rig.part.cavity(), (item.value for item in self.rig.part.inputs())
+        return 0.0 if cavity is None else cavity.value * float(self.rig.part.intake(sum(self.loads.values()), *inputs))
 
     def _near(self, about: Channel, model: ReductionModel, wanted: float) -> float:
         """A reading that stands for about `wanted`: the nearest of many of all sizes, and between its neighbours."""

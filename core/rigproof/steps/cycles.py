@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from functools import partial
 from typing import TYPE_CHECKING, Annotated, ClassVar
 
 from pydantic import Field
 
-from rigproof.documents.rig import Rig
+from rigproof.documents.rig import Rig, Rosette
 from rigproof.quantities import Quantity, Within, quantity, within
 from rigproof.uncertainty import Rule
 from rigproof.verdict.record import Check, Finding
@@ -19,6 +19,7 @@ from .figures import SENSITIVITY_KINDS, ChannelSeries, figure_checks
 from .guard import missing, safely
 from .load_checks import highest_load_checks, load_zero_checks
 from .record import StepRecord
+from .rosettes import AtRosette, principal_checks, rosettes_of
 
 if TYPE_CHECKING:
     from rigproof.run.live import LiveRig
@@ -71,6 +72,10 @@ class Cycles(base.Step):
     """Largest difference of two cycles at one load, as a share of the strain at the top."""
     linearity: Annotated[Within, within("ratio")] = Field(default="within 1 %", validate_default=True)
     """Largest departure from the straight line through zero and top, as a share of the strain at the top."""
+
+    direction: Annotated[Within, within("angle")] = Field(default="within 3°", validate_default=True)
+    """How far the larger principal strain at a rosette may lie off its expected direction; aligning by eye and line
+    takes a degree or two (common practice, no source)."""
 
     def problems(self, rig: Rig) -> Sequence[tuple[str, str, str]]:
         """Channels, source and top load must fit the rig."""
@@ -130,11 +135,34 @@ class Cycles(base.Step):
         first = zeros[0] if zeros else None
         checks = load_zero_checks(rig, rule, record, load, first, self.to, self.stated("load_zero"))
         checks += highest_load_checks(rig, rule, record, load, self.to, self.at_most, self.origin("at_most"))
-        for name in base.strain_channels(rig, self.channels):
+        names = base.strain_channels(rig, self.channels)
+        every = {}
+        for name in names:
             about = Subject("sensitivity", name, SENSITIVITY_KINDS[rig.part.load])
             if not whole:
                 checks.append(missing(record, about, "the cycles were not finished"))
                 continue
-            series = ChannelSeries(rig, name, load, zeros, levels, self.levels, self.times)
+            every[name] = series = ChannelSeries(rig, name, load, zeros, levels, self.levels, self.times)
             checks += safely(record, about, partial(figure_checks, series, record, rule, self.to, limits))
+        for rosette in rosettes_of(rig, names):
+            about = Subject("principal strain 1", rosette.name, "strain", self.to.text)
+            checks += safely(record, about, partial(self._of_rosette, rig, rule, record, rosette, about, every))
         return checks
+
+    def _of_rosette(
+        self,
+        rig: Rig,
+        rule: Rule,
+        record: StepRecord,
+        rosette: Rosette,
+        about: Subject,
+        every: Mapping[str, ChannelSeries],
+    ) -> Iterator[Check]:
+        """The state of strain at the top, over all cycles."""
+        elements = [every[name] for name in rosette.channels if name in every]
+        if not elements or not all(series.usable for series in elements):
+            yield missing(record, about, "overload or open circuit, or the cycles were not finished")
+            return
+        tops = [series.at((self.levels, "up", series.all_cycles)) for series in elements]
+        point = AtRosette(rig, rosette, tuple(strain for strain, _ in tops), tops[0][1])
+        yield from principal_checks(point, record, rule, about.at, self.stated("direction"))

@@ -17,7 +17,7 @@ from .checks import Subject
 from .guard import missing
 from .hold_checks import hold_checks
 from .load_checks import load_zero_checks
-from .proof_checks import ProofReadings, set_checks, stage_checks
+from .proof_checks import ProofReadings, set_checks, stage_checks, stress_checks
 from .record import StepRecord
 
 if TYPE_CHECKING:
@@ -85,6 +85,11 @@ class Proof(base.Step):
     """Load that may be read where the strains take their zero, as a share of the proof load."""
     proportionality: Annotated[Within, within("ratio")] = Field(default="within 5 %", validate_default=True)
     """How far the strain per load at a stage may be from that at the first."""
+    stress: Annotated[
+        Quantity, quantity("ratio", above="0 %", at_most="100 %", because="beyond it the part yields")
+    ] = Field(default="90 %", validate_default=True)
+    """Highest von Mises stress at a rosette, as a share of the yield strength; 90 % is the share of ASME B31.3,
+    345.5.4, for pneumatic tests, taken for every test as for the part itself."""
     decay: Annotated[Within, within("ratio")] = Field(default="within 0.5 %", validate_default=True)
     """How much of the load may be lost over the hold, temperature taken out."""
     permanent_set: Annotated[Within, within("ratio")] = Field(default="within 1 %", validate_default=True)
@@ -152,9 +157,7 @@ class Proof(base.Step):
             live.rise_to(self.source, self.aim * stage.value, self._rate, text)
             live.wait(self.dwell.value, "dwell")
             self._read(live, "stage", stage=number)
-            found = stage_checks(
-                self._readings(live.rig, live.record()), live.rule, number, self.stated("proportionality")
-            )
+            found = self._stage(self._readings(live.rig, live.record()), live.rule, number)
             doubtful = [f"{check.name} of {check.subject}" for check in found if check.finding != "accept"]
             if doubtful:
                 live.phase("rise stopped", stage=number, why=f"not accepted: {', '.join(doubtful)}")
@@ -191,10 +194,17 @@ class Proof(base.Step):
         checks = load_zero_checks(rig, rule, record, readings.load, zero, self.to, self.stated("load_zero"))
         checks += self._stages_missing(readings)
         for number in range(1, len(readings.stages) + 1):
-            checks += stage_checks(readings, rule, number, self.stated("proportionality"))
+            checks += self._stage(readings, rule, number)
         checks += hold_checks(readings, rule, self)
         checks += set_checks(readings, rule, self.stated("permanent_set"))
         return checks
+
+    def _stage(self, readings: ProofReadings, rule: Rule, number: int) -> list[Check]:
+        """All checks of a stage: what decides whether the rise goes on."""
+        return [
+            *stage_checks(readings, rule, number, self.stated("proportionality")),
+            *stress_checks(readings, rule, number, self.stress, self.origin("stress")),
+        ]
 
     def _stages_missing(self, readings: ProofReadings) -> list[Check]:
         """One undecided check where a stage was not read, unless the rise was stopped before it."""

@@ -8,7 +8,7 @@ from functools import cached_property, partial
 
 import numpy as np
 
-from rigproof.documents.rig import Rig
+from rigproof.documents.rig import Rig, Rosette
 from rigproof.errors import JournalError
 from rigproof.models import Numbers
 from rigproof.quantities import Quantity, kind_of, show
@@ -18,6 +18,7 @@ from rigproof.verdict.record import Check
 from .checks import Stated, Subject, specified_check
 from .guard import STRAIN_ORIGIN, agreement, missing, safely
 from .record import Block, StepRecord
+from .rosettes import AtRosette, rosettes_of, stress_check
 from .strains import strain_between
 from .terms import (
     Term,
@@ -72,14 +73,40 @@ def stage_checks(readings: ProofReadings, rule: Rule, number: int, limit: Stated
 
     `number` counts the stages that were read, from 1.
     """
-    block = readings.stages[number - 1]
-    at = f"stage {block.tags['stage']}, {show(float(np.mean(block[readings.load])), readings.to.kind, 4)}"
+    at = _stage(readings, number)
     checks: list[Check] = []
     for name in readings.names:
         about = Subject("strain under load", name, "strain", at)
         make = partial(_stage_of_channel, readings, rule, number, limit, about)
         checks += safely(readings.record, about, make)
     return checks
+
+
+def stress_checks(readings: ProofReadings, rule: Rule, number: int, most: Quantity, whose: str) -> list[Check]:
+    """Von Mises stress at each rosette against a share of the yield strength; `number` as in `stage_checks`."""
+    checks: list[Check] = []
+    for rosette in rosettes_of(readings.rig, readings.names):
+        about = Subject("von Mises stress over yield", rosette.name, "ratio", _stage(readings, number))
+        make = partial(_stress_at, readings, rule, number, most, whose, rosette, about)
+        checks += safely(readings.record, about, make)
+    return checks
+
+
+def _stress_at(
+    readings: ProofReadings, rule: Rule, number: int, most: Quantity, whose: str, rosette: Rosette, about: Subject
+) -> Iterator[Check]:
+    block = readings.stages[number - 1]
+    if not all(usable(b[c]) for b in (block, readings.before) for c in (*rosette.channels, readings.load)):
+        yield missing(readings.record, about, "overload or open circuit")
+        return
+    strains = tuple(readings.strain(name, block, f"stage {number}") for name in rosette.channels)
+    point = AtRosette(readings.rig, rosette, strains, readings.rise(block, f"stage {number}"))
+    yield stress_check(point, readings.record, rule, about, most, whose)
+
+
+def _stage(readings: ProofReadings, number: int) -> str:
+    block = readings.stages[number - 1]
+    return f"stage {block.tags['stage']}, {show(float(np.mean(block[readings.load])), readings.to.kind, 4)}"
 
 
 def _stage_of_channel(

@@ -26,6 +26,7 @@ FLAWS: dict[str, Planting] = {
         packet.SELF_HEATING,
         wiring.LEAKAGE,
         wiring.SWAPPED_CHANNELS,
+        wiring.SWAPPED_ARMS,
         wiring.TURNED_SIGN,
         wiring.TWO_LEADS,
         wiring.LONG_LEADS,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from rigproof.errors import UsageError
 from rigproof.simulation import Flaw
-from rigproof_twin.as_built import AsBuilt
+from rigproof_twin.as_built import AsBuilt, Cell
 from rigproof_twin.flaws.planting import Planting, first_bridge, first_gauge
 
 
@@ -17,6 +17,13 @@ def _swap(built: AsBuilt, _size: float) -> None:
         raise UsageError("flaw swapped-channels: the rig has fewer than two strain channels. Choose another flaw.")
     one, other = list(built.bridges.values())[:2]
     one.gauge, other.gauge = other.gauge, one.gauge
+
+
+def _swap_arms(built: AsBuilt, _size: float) -> None:
+    gauge = first_gauge(built)
+    if not (isinstance(built.part, Cell) or gauge.others):
+        raise UsageError("flaw swapped-arms: the first strain channel has no full bridge. Choose another flaw.")
+    gauge.arms_swapped = True
 
 
 def _two_leads(built: AsBuilt, ohm: float) -> None:
@@ -70,6 +77,18 @@ SWAPPED_CHANNELS = Planting(
         kind="",
     ),
     _swap,
+)
+
+SWAPPED_ARMS = Planting(
+    Flaw(
+        name="swapped-arms",
+        meaning="The gauges of arms 1 and 2 of the first full bridge are wired into each other's, and one half works "
+        "against the other.",
+        quantity="",
+        size="",
+        kind="",
+    ),
+    _swap_arms,
 )
 
 TWO_LEADS = Planting(

@@ -18,6 +18,7 @@ from rigproof.quantities import kind_of
 from rigproof_twin.instruments.base import OVERLOAD, SimulatedInstrument
 from rigproof_twin.instruments.talk import TalkOnly
 from rigproof_twin.interface import Appearance, World, WorldPress, WorldSource
+from rigproof_twin.roles import PRESSES
 from rigproof_twin.wire import Exchange
 
 ANYTHING = "x"  # what stands where a form takes any text
@@ -119,7 +120,7 @@ class Described(SimulatedInstrument):
 
 
 class DescribedMeter(Described):
-    """Reads temperature, resistance or pressure; answers, or sends a line every half second."""
+    """Reads temperature, resistance, pressure, force or torque; answers, or sends a line every half second."""
 
     def __init__(self, kind: str, words: Any, world: World, appearance: Appearance, rng: np.random.Generator) -> None:
         super().__init__(kind, words, world, appearance, rng)
@@ -159,11 +160,11 @@ class DescribedMeter(Described):
 
 
 class DescribedSource(Described):
-    """Puts pressure or force on the part. The last message of `safe: send` opens the vent, or lets the ram go."""
+    """Puts pressure, force or torque on the part. The last message of `safe: send` opens the vent, or lets go."""
 
     def __init__(self, kind: str, words: Any, world: World, appearance: Appearance, rng: np.random.Generator) -> None:
         super().__init__(kind, words, world, appearance, rng)
-        source: WorldSource | WorldPress = world.press if kind == "force source" else world.source
+        source: WorldSource | WorldPress = world.press if kind in PRESSES else world.source
         self._source = source
         factor, _ = kind_of(kind_of(words.quantity).rate).units[words.rate.unit]
         self._rate_unit = float(factor)

@@ -20,6 +20,6 @@ def truth(world: World, channel_input: int, reads: str) -> float:
         return world.temperature_c(channel_input)
     if reads == "gauge pressure":
         return world.pressure_pa()
-    if reads == "force":
+    if reads in ("force", "torque"):
         return world.force_n()
     return world.insulation_ohm(channel_input, TEST_V)

@@ -23,20 +23,34 @@ TANGENT_RATIO = 0.1  # slope beyond yield to the elastic slope; a usual figure f
 
 @dataclass(frozen=True)
 class Response:
-    """What a gauge's place does under load: strain along and across the grid."""
+    """What a gauge's place does under load: strain along and across the grid, and of shear half the change of angle."""
 
     along_per_load: float
     across_per_load: float
     plastic_along: float  # share of the equivalent plastic strain that goes along the grid
     plastic_across: float
+    shear_per_load: float = 0.0  # of the tensor, gamma/2, in the axes along and across; 0: these are principal ones
+    plastic_shear: float = 0.0
 
     def turned(self, angle_rad: float) -> Response:
-        """The same for a grid off its axis, which is a principal one: e' = l² e1 + m² e2 by direction cosines."""
-        axis = np.array([np.cos(angle_rad), np.sin(angle_rad)])
-        near, far = axis**2, axis[::-1] ** 2
-        load = np.array([self.along_per_load, self.across_per_load])
-        plastic = np.array([self.plastic_along, self.plastic_across])
-        return Response(float(near @ load), float(far @ load), float(near @ plastic), float(far @ plastic))
+        """The same for a grid turned from along towards across: the tensor in new axes, Q E Qᵀ by direction cosines."""
+        c, s = np.cos(angle_rad), np.sin(angle_rad)
+        q = np.array([[c, s], [-s, c]])
+        load, plastic = (
+            q @ np.array([[along, shear], [shear, across]]) @ q.T
+            for along, across, shear in (
+                (self.along_per_load, self.across_per_load, self.shear_per_load),
+                (self.plastic_along, self.plastic_across, self.plastic_shear),
+            )
+        )
+        return Response(
+            float(load[0, 0]),
+            float(load[1, 1]),
+            float(plastic[0, 0]),
+            float(plastic[1, 1]),
+            float(load[0, 1]),
+            float(plastic[0, 1]),
+        )
 
 
 @dataclass(frozen=True)
@@ -84,10 +98,11 @@ class Cylinder:
         return np.maximum(0.0, excess) / self.elastic_modulus_pa * (1.0 / TANGENT_RATIO - 1.0)
 
     def response(self, place: str, radius_m: float) -> Response:
-        """What a gauge at `hoop` or `axial` on the wall at `radius_m` sees."""
-        along, across = (HOOP, AXIAL) if place == "hoop" else (AXIAL, HOOP)
+        """What a gauge at `hoop`, `axial` or `45°` between them on the wall at `radius_m` sees."""
+        along, across = (AXIAL, HOOP) if place == "axial" else (HOOP, AXIAL)
         strain, flow = self.strain_per_pa(radius_m), self._flow()
-        return Response(float(strain[along]), float(strain[across]), float(flow[along]), float(flow[across]))
+        seen = Response(float(strain[along]), float(strain[across]), float(flow[along]), float(flow[across]))
+        return seen.turned(np.pi / 4.0) if place == "45°" else seen
 
     def _axial_per_pa(self, across: float) -> float:
         """Axial stress, from the equilibrium of an end or from its staying where it is; `across`: radial plus hoop."""

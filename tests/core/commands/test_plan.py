@@ -179,7 +179,6 @@ def test_a_step_no_driver_can_take_is_said_by_plan_and_refused_by_check(
 ) -> None:
     rig = tmp_path / "rig"
     shutil.copytree(spool_folder, rig)
-    (rig / "nightly.yaml").unlink()  # its flaws need the bridge
     old = "instrument: bridge\n    input: 1"
     written = (rig / "rig.yaml").read_text("utf-8")
     assert old in written

@@ -155,7 +155,7 @@ def test_a_policy_that_must_not_be(planned: Callable[..., Plan], instrument: str
 
 
 def test_a_person_needs_no_policy(registry: Registry) -> None:
-    text = (SPOOL.parent / "beam" / "rig.yaml").read_text("utf-8")
+    text = (SPOOL.parents[2] / "rigs" / "beam" / "rig.yaml").read_text("utf-8")
     with pytest.raises(DocumentError, match="a person looks again without being told to"):
         load_rig(
             text=text.replace("    driver: manual meter\n", "    driver: manual meter\n    retries: {times: 1}\n", 1),

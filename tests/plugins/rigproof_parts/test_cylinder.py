@@ -163,7 +163,7 @@ def test_an_axial_gauge_sees_the_same_field_turned(pipe: Pipe) -> None:
 
 def test_another_place_is_refused(pipe: Pipe) -> None:
     part = pipe()
-    with pytest.raises(NumberError, match="place = 'top': a cylinder has hoop and axial"):
+    with pytest.raises(NumberError, match="place = 'top': a cylinder has hoop, 45°, axial"):
         part.strain(1e6, "top", *nominal(part))
 
 
@@ -186,6 +186,23 @@ def test_the_spool_at_its_proof_load(pipe: Pipe) -> None:
     assert hoop * 1e6 == pytest.approx(338.0, abs=0.5)
     assert axial * 1e6 == pytest.approx(83.0, abs=0.5)
     assert part.yield_load() == pytest.approx(109.7e5, rel=2e-3)
+
+
+@pytest.mark.parametrize("wall", ["2.5 mm", "4.5 mm", "8 mm"])
+def test_water_that_a_test_pressure_takes(pipe: Pipe, wall: str) -> None:
+    """Rule of pipeline tests, from memory: (0.884 r/t + 46.5) 1e-6 of the volume per bar, with water at 20 °C."""
+    part = pipe(wall=wall, volume="48.5 l ± 2 %")
+    radius_over_wall = (219.1 / 2 - part.wall.value * 1e3) / (part.wall.value * 1e3)
+    rule = (0.884 * radius_over_wall + 46.5) * 1e-6
+    assert float(part.intake(1e5, *nominal(part))) == pytest.approx(rule, rel=0.03)
+    cavity = part.cavity()
+    assert cavity is not None
+    assert cavity.value == pytest.approx(48.5e-3)
+
+
+@pytest.mark.parametrize("changes", [{}, {"filling": "air", "volume": "48.5 l"}])
+def test_no_volume_of_water_where_none_is_stated(pipe: Pipe, changes: dict[str, str]) -> None:
+    assert pipe(**changes).cavity() is None
 
 
 def test_the_modulus_and_the_wall_rule_the_budget(pipe: Pipe) -> None:
@@ -232,3 +249,23 @@ def test_what_cannot_be_is_refused_at_its_place(pipe: Pipe, changes: dict[str, s
     with pytest.raises(ValidationError, match=message) as refused:
         pipe(**changes)
     assert [error["loc"] for error in refused.value.errors()] == [(place,)]
+
+
+@pytest.mark.parametrize("ends", ENDS)
+def test_midway_between_hoop_and_axial_the_tensor_turns(pipe: Pipe, ends: str) -> None:
+    """Q E Qᵀ at 45° (any text on mechanics of materials); along and across are alike there."""
+    part = pipe(ends=ends)
+    tensor = np.diag(np.array(part.strain(LOAD, "hoop", *nominal(part)), dtype=np.float64))
+    q = np.array([[1.0, 1.0], [-1.0, 1.0]]) / np.sqrt(2.0)
+    turned = q @ tensor @ q.T
+    assert part.strain(LOAD, "45°", *nominal(part)) == pytest.approx((turned[0, 0], turned[1, 1]), rel=1e-12)
+
+
+def test_what_tells_the_stress_at_a_rosette_is_stated_outside_alone(pipe: Pipe) -> None:
+    """Inside, the pressure bears on the wall: plane stress holds no more."""
+    found = pipe().elastic()
+    assert found is not None
+    modulus, poisson, strength = found
+    assert (modulus.value, poisson.value, strength) == (E, NU, 235e6)
+    assert [modulus.name, poisson.name] == ["elastic modulus", "poisson ratio"]
+    assert pipe(gauge_surface="inside").elastic() is None

@@ -34,7 +34,7 @@ def try_out(with_sound: pytest.Pytester) -> Callable[[str, str, str, str], None]
     """A function of a driver of sound.py, the body of a subclass with a mistake, the test to find it, its advice."""
 
     def run(driver: str, body: str, test: str, advice: str) -> None:
-        contract = "Contract" if driver == "Switch" else f"{driver}Contract"
+        contract = "Contract" if driver in {"Switch", "Table"} else f"{driver}Contract"
         with_sound.makepyfile(
             test_it=f"{HEAD}\nclass Broken(sound.{driver}):\n{indent(dedent(body), '    ')}\n"
             f"class TestBroken(sound.{contract}):\n    driver = Broken\n"

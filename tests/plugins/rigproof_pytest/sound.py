@@ -16,7 +16,19 @@ import numpy as np
 import pytest
 
 from rigproof.errors import InstrumentError
-from rigproof.instruments import Driver, Excites, FloatArray, Identity, Loads, Reads, Settings, Shunts, TestsInsulation
+from rigproof.instruments import (
+    Driver,
+    Excites,
+    FloatArray,
+    Identity,
+    Loads,
+    Reads,
+    Rotates,
+    Settings,
+    Shunts,
+    TestsInsulation,
+)
+from rigproof.people import Question
 from rigproof_pytest import DriverContract, Instrument
 
 NUMBER = re.compile(r"([+-]\d{3}\.\d{2}) kPa")
@@ -268,6 +280,57 @@ class Pump(Lined, Loads):
         self._connect()
 
 
+class Table(Lined, Rotates):
+    kind = "sound table"
+
+    def rotate_to(self, angle_rad: float) -> None:
+        if not math.isfinite(angle_rad):
+            raise InstrumentError(self.connection.name, f"angle_rad={angle_rad}: give a finite one")
+        self._expect(self._ask(f"TURN {self._sent(angle_rad)}") == "OK", "TURN", "OK")
+        deadline = self.connection.clock.now() + 60.0
+        while not self._near(self._angle(), angle_rad):
+            if self.connection.clock.now() > deadline:
+                raise InstrumentError(self.connection.name, f"did not turn to {math.degrees(angle_rad):g}° in 60 s")
+            self.connection.clock.wait(1.0)
+
+    def _sent(self, angle_rad: float) -> str:
+        return f"{math.degrees(angle_rad):.2f}"
+
+    def _near(self, shown_deg: float, angle_rad: float) -> bool:
+        return abs(math.remainder(shown_deg - math.degrees(angle_rad), 360.0)) < 0.5
+
+    def _angle(self) -> float:
+        match = re.fullmatch(r"(-?\d+\.\d\d) deg", self._ask("ANGLE"))
+        self._expect(match is not None, "ANGLE", "degrees")
+        return float(match[1])  # type: ignore[index]
+
+
+class Turned(Driver, Rotates):
+    """A person turns it, and types the angle in degrees."""
+
+    kind = "sound person"
+    asks_a_person = True
+
+    def open(self) -> Identity:
+        return Identity("", "", "", "not asked")
+
+    def close(self) -> None:
+        pass
+
+    def errors(self) -> list[str]:
+        return []
+
+    def rotate_to(self, angle_rad: float) -> None:
+        if not math.isfinite(angle_rad):
+            raise InstrumentError(self.connection.name, f"angle_rad={angle_rad}: give a finite one")
+        wanted = f"{math.degrees(angle_rad):.0f}"
+        while self._ask(wanted) != wanted:
+            pass
+
+    def _ask(self, wanted: str) -> str:
+        return self.connection.person.ask(Question("disc", "rotate", wanted, f"Turn it to {wanted} and type that:"))
+
+
 class Bench(Instrument):
     """All of these instruments in one."""
 
@@ -275,6 +338,7 @@ class Bench(Instrument):
         super().__init__({"ID": "own make,bench,7,1.2", "ER": "0", "P1": "+012.50 kPa", "P2": "-000.70 kPa"})
         self.relay = self.shut = "0"
         self.feed = 0.0
+        self.rotated = self.aim = self.stands = 0.0
 
     def answer(self, message: str) -> str | bytes | None:
         if message.startswith("R1="):
@@ -292,7 +356,24 @@ class Bench(Instrument):
             return "OK"
         if message == "M1":
             return "5000 MOhm" if self.energized else "E3"
-        return self.pumping(message) or super().answer(message)
+        return self.pumping(message) or self.turning(message) or super().answer(message)
+
+    def turning(self, message: str) -> str | None:
+        """100° between two questions, the last ones less."""
+        if message.startswith("TURN "):
+            self.aim = math.radians(float(message[5:]))
+            return "OK"
+        if message == "ANGLE":
+            left, most = self.aim - self.stands, math.radians(100.0)
+            self.rotated = self.stands = self.stands + max(-most, min(most, left))
+            return f"{math.degrees(self.stands):.2f} deg"
+        return None
+
+    def asked(self, question: Question) -> str | None:
+        """Turns it to the angle that is called for, where it is one, and types what is wanted."""
+        if found := re.search(r"to (-?\d+) and", question.text):
+            self.rotated = math.radians(float(found[1]))
+        return question.item
 
     def pumping(self, message: str) -> str | None:
         if message.startswith("GO "):
@@ -363,3 +444,9 @@ class TesterContract(Contract):
 
 class PumpContract(Contract):
     rise = ("10 bar", "0.5 bar/s")
+
+
+class TurnedContract(Contract):
+    identity = Identity("", "", "", "not asked")
+    error_queue = {}  # noqa: RUF012
+    resource = "by hand"

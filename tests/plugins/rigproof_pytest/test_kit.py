@@ -32,6 +32,12 @@ class TestTester(sound.TesterContract):
 
 class TestPump(sound.PumpContract):
     driver = sound.Pump
+
+class TestTable(sound.Contract):
+    driver = sound.Table
+
+class TestTurned(sound.TurnedContract):
+    driver = sound.Turned
 """
 
 
@@ -60,7 +66,7 @@ def test_only_what_names_a_driver_is_collected_and_only_for_its_abilities(sound:
     )
     found = collected(sound)
     assert {name.partition("::")[0] for name in found} == {
-        f"Test{kind}" for kind in ("Meter", "Named", "Switch", "Amplifier", "Tester", "Pump")
+        f"Test{kind}" for kind in ("Meter", "Named", "Switch", "Amplifier", "Tester", "Pump", "Table", "Turned")
     }
     assert "TestMeter::test_shape" in found
     assert "TestPump::test_shape" not in found
@@ -68,6 +74,14 @@ def test_only_what_names_a_driver_is_collected_and_only_for_its_abilities(sound:
     assert "TestMeter::test_go_safe_twice" not in found
     assert "TestTester::test_the_voltage_is_off_afterwards" in found
     assert "TestSwitch::test_the_voltage_is_off_afterwards" not in found
+    assert "TestTable::test_the_angle_is_read_back" in found
+    assert "TestPump::test_the_angle_is_read_back" not in found
+
+
+def test_one_that_asks_a_person_has_no_line_to_be_tried(sound: pytest.Pytester) -> None:
+    found = {name.partition("::")[2] for name in collected(sound) if name.startswith("TestTurned")}
+    assert {"test_the_angle_is_read_back", "test_close_never_raises", "test_it_never_sleeps"} <= found
+    assert not {"test_timeout", "test_garbage", "test_hardware_says_who_it_is", "test_no_error_is_swallowed"} & found
 
 
 def test_it_can_be_chosen_from_by_word_and_by_marker(sound: pytest.Pytester) -> None:

@@ -74,6 +74,13 @@ def test_the_source_of_the_page_passes(with_sound: pytest.Pytester) -> None:
     assert set(outcomes) == {"passed", "skipped"}
 
 
+def test_the_turntable_of_the_page_passes(pytester: pytest.Pytester) -> None:
+    pytester.makepyfile(test_page=snippet("test: turntable"))
+    outcomes = pytester.runpytest_inprocess("-q", "-W", "error", "test_page.py").parseoutcomes()
+    assert set(outcomes) == {"passed"}
+    assert outcomes["passed"] > 10
+
+
 def test_the_driver_with_habits_passes_in_every_state(pytester: pytest.Pytester) -> None:
     pytester.makepyfile(my_travel=snippet("driver: travel indicator"), test_page=snippet("test: travel indicator"))
     outcomes = pytester.runpytest_inprocess("-q", "-W", "error", "test_page.py").parseoutcomes()

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import math
 from typing import ClassVar
 
+from rigproof.clock import Clock
 from rigproof.instruments import NOT_ASKED, Identity
 from rigproof_pytest import DriverContract, Instrument
 from rigproof_scpi.described_meter import DescribedMeter
@@ -89,3 +91,29 @@ class TestDescribedSource(DriverContract):
 
     def instrument(self) -> PumpOnTheBench:
         return PumpOnTheBench()
+
+
+class PressOnTheBench(PumpOnTheBench):
+    """TURN in degrees moves its lower platen 50° a second, always by the way up; ANGLE says where it stands."""
+
+    def __init__(self, clock: Clock) -> None:
+        super().__init__()
+        self.rotated, self._from, self._to, self._began, self._clock = 0.0, 0.0, 0.0, 0.0, clock
+
+    def answer(self, message: str) -> str | None:
+        since_s = self._clock.now() - self._began
+        stands = min(self._to, self._from + 50.0 * since_s) if self._to > self._from else self._to
+        self.rotated = math.radians(stands)
+        if message.startswith("TURN "):
+            self._from, self._to, self._began = stands, float(message[5:]), self._clock.now()
+        return f"{stands:.1f} DEG" if message == "ANGLE" else super().answer(message)
+
+
+class TestDescribedSourceThatRotates(TestDescribedSource):
+    settings: ClassVar = {
+        **TestDescribedSource.settings,
+        "rotate": {"send": "TURN {value}", "ask": "ANGLE", "reply": "{value} DEG"},
+    }
+
+    def instrument(self) -> PressOnTheBench:
+        return PressOnTheBench(self.clock)

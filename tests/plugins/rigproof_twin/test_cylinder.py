@@ -79,3 +79,17 @@ def test_a_closed_thin_cylinder_flows_round_but_not_along() -> None:
     hoop = Cylinder(1.0, 1.001, 200e9, 0.3, 12e-6, 70e6, "closed").response("hoop", 1.001)
     assert hoop.plastic_along == pytest.approx(np.sqrt(3) / 2, rel=1e-3)
     assert hoop.plastic_across == pytest.approx(0.0, abs=1e-3)
+
+
+@pytest.mark.parametrize("off", [-0.7, -0.05, 0.0, 0.3, 1.2])
+def test_a_gauge_anywhere_sees_mohrs_circle(off: float) -> None:
+    """Strain at an angle t from the hoop: centre + radius cos 2t (Mohr; any text), wherever its mark is."""
+    strain = THICK.strain_per_pa(THICK.outer_m)
+    centre, radius = (strain[HOOP] + strain[AXIAL]) / 2, (strain[HOOP] - strain[AXIAL]) / 2
+    for place, mark in (("hoop", 0.0), ("45°", np.pi / 4), ("axial", np.pi / 2)):
+        seen = THICK.response(place, THICK.outer_m).turned(off)
+        assert seen.along_per_load == pytest.approx(centre + radius * np.cos(2 * (mark + off)), rel=1e-12)
+        assert seen.across_per_load == pytest.approx(centre - radius * np.cos(2 * (mark + off)), rel=1e-12)
+        plain, back = THICK.response(place, THICK.outer_m), seen.turned(-off)
+        assert (back.along_per_load, back.shear_per_load) == pytest.approx((plain.along_per_load, plain.shear_per_load))
+        assert (back.plastic_along, back.plastic_shear) == pytest.approx((plain.plastic_along, plain.plastic_shear))

@@ -167,9 +167,9 @@ def test_a_dead_talker_is_mute() -> None:
 
 
 def test_the_twin_says_what_it_has_no_instrument_of() -> None:
-    written = {**TALKS, "quantity": "torque", "unit": "N·m"}
+    written = {**TALKS, "quantity": "bridge output", "unit": "mV/V"}
     instrument = Instrument.model_construct(
         name="cell", driver=DescribedMeter, resource="x", settings=MeterMap.model_validate(written)
     )
-    with pytest.raises(UsageError, match=r"instrument cell: quantity='torque'.*temperature, resistance, gauge"):
+    with pytest.raises(UsageError, match=r"instrument cell: quantity='bridge output'.*temperature, resistance, gauge"):
         role(instrument)

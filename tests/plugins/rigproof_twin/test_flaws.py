@@ -62,10 +62,11 @@ TOUCHES = {
     # tried on the force cell
     "eccentric-load": {"part eccentricity m"},
     "hysteretic-body": {"part hysteresis"},
+    "swapped-arms": {"bridge arms swapped"},
 }
 
 OF_THE_BEAM = ("misplaced-gauges", "misread")
-OF_THE_CELL = ("eccentric-load", "hysteretic-body")
+OF_THE_CELL = ("eccentric-load", "hysteretic-body", "swapped-arms")
 
 
 def thinner(share: float) -> float:
