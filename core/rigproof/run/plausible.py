@@ -17,6 +17,7 @@ from rigproof.steps.proof import Proof
 from .foresight import bridges
 
 RISKY = 0.1  # of one decision; JCGM 106:2012 has 5 % in its examples (from memory)
+OTHER_FIELD = 0.25  # of the larger strain: far beyond what transverse sensitivity does to one gauge
 LEAST_HOLD_S = 600.0
 FILL_IN = "fill in"  # stands where `rigproof new rig` cannot know a value
 
@@ -28,6 +29,7 @@ def doubtful(rig: Rig, procedure: Procedure) -> Iterator[str]:
     yield from _beyond_the_proof(rig, procedure)
     yield from _short_holds(procedure)
     yield from _wide_limits(procedure)
+    yield from _no_strain(rig)
     yield from _from_the_data(rig)
     yield from _still_to_write(rig)
 
@@ -105,6 +107,19 @@ def _wide_limits(procedure: Procedure) -> Iterator[str]:
             limit = getattr(step, field)
             if isinstance(limit, Within) and limit.relative and limit.limit > SIGNED_FROM:
                 yield f"Step {number} {step.kind}: `{about.alias}: {limit.text}` is so wide that hardly a defect shows."
+
+
+def _no_strain(rig: Rig) -> Iterator[str]:
+    """Bridges that add up what their gauges see of another field than the one they are made for."""
+    for name in bridges(rig):
+        model, gauge = rig.channels[name].reduction, rig.gauges[rig.channels[name].gauge or ""]
+        along, across = (abs(strain) for strain in rig.part.nominal_strain(gauge.at))
+        shows = yield_strain(rig, name)
+        if model is not None and abs(shows - along) > OTHER_FIELD * max(along, across):
+            yield (
+                f"{name}: where the part strains by {show(along, 'strain', 4)} along the gauge, this {model.kind} "
+                f"shows {show(shows, 'strain', 4)}: it is judged by that, and it is no strain of the part."
+            )
 
 
 def _from_the_data(rig: Rig) -> Iterator[str]:

@@ -225,7 +225,11 @@ def _parameters(rig: Rig) -> str:
         can = issubclass(about.driver, Loads) and not about.driver.cannot_make(
             about.settings, SHARE * source.safe_below.value
         )
-        return f"source: {source.name}" if can else f"source: {source.name}, to: 0 {fitting(source.safe_below.value, rig.part.load)}"
+        return (
+            f"source: {source.name}"
+            if can
+            else f"source: {source.name}, to: 0 {fitting(source.safe_below.value, rig.part.load)}"
+        )
     return "source: …"
 
 
