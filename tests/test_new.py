@@ -117,9 +117,25 @@ def test_a_new_rig_passes_check_and_run_at_once(tmp_path: Path) -> None:
     ]
     assert {path.name for path in folder.iterdir()} == {"rig.yaml", "acceptance.yaml", "twin.yaml", "README.md"}
     assert "to: 22.88 bar" in (folder / "acceptance.yaml").read_text("utf-8")
-    assert "bay 3: 9 channels, 6 instruments" in run(sys.executable, "-m", "rigproof", "check", folder, cwd=tmp_path)
+    checked = run(sys.executable, "-m", "rigproof", "check", folder, cwd=tmp_path)
+    assert "bay 3: 9 channels, 6 instruments" in checked
+    assert "Still to be written in rig.yaml, where 'fill in' stands: serial number of bridge, ohmmeter" in checked
     said = run(sys.executable, "-m", "rigproof", "run", folder, "--simulated", "--out", tmp_path / "o", cwd=tmp_path)
     assert "verdict: accept (simulated)" in said
+
+
+@pytest.mark.parametrize(
+    ("options", "why"),
+    [
+        (("--wall", "50 mm", "--diameter", "88.9 mm"), "part.wall: '50 mm ± 1 %' is not below half the outside"),
+        (("--pressure", "500 bar"), "the step goes to 500 bar; the part starts to yield at"),
+    ],
+)
+def test_no_rig_that_fails_its_first_check(tmp_path: Path, options: tuple[str, ...], why: str) -> None:
+    with pytest.raises(RigproofError, match="choose another --diameter, --wall or --pressure") as refused:
+        new("rig", "ss", *options, "--in", str(tmp_path))
+    assert why in str(refused.value)
+    assert list(tmp_path.iterdir()) == []
 
 
 def test_the_next_lines_are_those_to_type(tmp_path: Path) -> None:

@@ -158,6 +158,7 @@ class PartModel(DocumentModel, ABC):
     kind: ClassVar[str]  # the word after `model:`
     load: ClassVar[str]  # kind of the load, see rigproof.quantities.KINDS
     places: ClassVar[tuple[str, ...]]  # the words a gauge may have after `at:`
+    bears: ClassVar[str] = "load at first yield"  # what people call `yield_load`
 
     @abstractmethod
     def inputs(self) -> tuple[Input, ...]:
@@ -198,9 +199,9 @@ class PartModel(DocumentModel, ABC):
         """What the plan prints of the part at `load`; a part model adds its own to these."""
         yields = self.yield_load()
         return (
-            Fact("load at first yield", yields, self.load, "most stressed point, nominal values"),
+            Fact(self.bears, yields, self.load, "most stressed point, nominal values"),
             Fact("highest proof load", self.proof_limit(), self.load),
-            Fact("share of the load at first yield", abs(load) / yields, "ratio"),
+            Fact(f"share of the {self.bears}", abs(load) / yields, "ratio"),
         )
 
     def expansion(self) -> Input | None:

@@ -8,6 +8,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar
 
+from pydantic import BaseModel
+
 from rigproof.clock import Clock
 from rigproof.people import Answers
 
@@ -95,6 +97,7 @@ class Simulator(ABC):
     """Makes simulated rigs."""
 
     kind: ClassVar[str]
+    document: ClassVar[type[BaseModel] | None] = None  # what twin.yaml holds, for `rigproof schema twin`
 
     @abstractmethod
     def flaws(self) -> tuple[Flaw, ...]:

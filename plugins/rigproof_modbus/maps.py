@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Annotated, Any, Literal
 
-from pydantic import BeforeValidator, Field, ValidationInfo, field_validator
+from pydantic import BeforeValidator, Field, ValidationInfo, WithJsonSchema, field_validator
 
 from rigproof.models import DocumentModel
 from rigproof.quantities import KINDS, WrittenError, did_you_mean
@@ -101,7 +101,7 @@ class NumberAt(At):
     word_order: Annotated[WordOrder | None, Field(validate_default=True)] = None
     scale: Bare = 1.0
     offset: Bare = 0.0
-    unit: Annotated[Unit, BeforeValidator(_unit)]
+    unit: Annotated[Unit, BeforeValidator(_unit), WithJsonSchema({"type": "string", "description": "such as bar"})]
 
     @field_validator("table", mode="before")
     @classmethod

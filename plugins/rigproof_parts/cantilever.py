@@ -56,14 +56,16 @@ class Strip(PartModel):
     def facts(self, load: float) -> tuple[Fact, ...]:
         """Yield, and how far the end sinks at `load` (N)."""
         sinks = self.deflection_m(load)
-        bent = Fact("deflection of the end", sinks, "length", f"{abs(sinks) / self._length_m():.2%} of the length")
+        bent = Fact(
+            "deflection of the end", sinks, "length", f"{100 * abs(sinks) / self._length_m():.2f} % of the length"
+        )
         return (*super().facts(load), bent)
 
     def cautions(self, load: float) -> tuple[str, ...]:
         """What people must mind at `load` (N)."""
         sinks = self.deflection_m(load)
         share = abs(sinks) / self._length_m()
-        bent = f"The end sinks by {show(sinks, 'length', 3)}, {share:.1%} of the length"
+        bent = f"The end sinks by {show(sinks, 'length', 3)}, {100 * share:.1f} % of the length"
         bent += ": beam theory for small deflections does not hold." if share > 0.1 else "."
         return (against_yield(load, self.yield_load(), self.load), bent, *UNDER_FORCE)
 

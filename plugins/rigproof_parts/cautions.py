@@ -48,7 +48,7 @@ def pressure_cautions(filled: Filled, load_pa: float, yield_pa: float) -> tuple[
 def against_yield(load: float, limit: float, kind: str, what: str = YIELD) -> str:
     """How near a load (base units of `kind`) comes to `limit`, which is `what`."""
     share = abs(load) / limit
-    at = f"{show(load, kind, 4)} is {share:.0%} of {show(limit, kind, 4)}, {what}"
+    at = f"{show(load, kind, 4)} is {100 * share:.0f} % of {show(limit, kind, 4)}, {what}"
     if share >= 1:
         return f"Do not go there: {at}."
     if share > 0.9:  # ASME B31.3, 345.2.1 and 345.5.4, hold tests to yield and to 90 % of it

@@ -38,6 +38,7 @@ class ForceCell(PartModel):
     kind: ClassVar[str] = "force cell"
     load: ClassVar[str] = "force"
     places: ClassVar[tuple[str, ...]] = ("bridge",)
+    bears: ClassVar[str] = "safe load limit"
 
     rated_load: Annotated[Quantity, quantity("force", above="0 N")]
     """Load that the rated output belongs to."""
@@ -113,7 +114,9 @@ class ForceCell(PartModel):
         per_newton = self.rated_output.value / self.rated_load.value
         share = Fact("share of the rated load", abs(load) / self.rated_load.value, "ratio")
         output = Fact("bridge output", per_newton * load, "bridge output", "straight line through zero")
-        return (*super().facts(load), share, output)
+        limit = Fact(self.bears, self.safe_load_limit.value, "force")
+        of_limit = Fact(f"share of the {self.bears}", abs(load) / self.safe_load_limit.value, "ratio")
+        return (limit, of_limit, share, output)
 
     def cautions(self, load: float) -> tuple[str, ...]:
         """What people must mind at `load` (N)."""

@@ -33,7 +33,9 @@ class _Unknown(str):
 
 def _not_known(name: str) -> WrittenError:
     remedy = did_you_mean(name, known_materials())
-    return WrittenError(f"{str(name)!r} is no material of the data", f"{remedy} otherwise write all its values")
+    return WrittenError(
+        f"{str(name)!r} is no material of the data", f"{remedy.removesuffix('?')}, or write all its values"
+    )
 
 
 class Material(DocumentModel):

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 
 FALSE_STRAIN = 1e-6  # what poor insulation may add: trade custom, about the resolution of a reading
 NOTICED_PER_K = 0.01e-6  # 1/K: ten kelvin of it are still below what any bridge resolves
+ROUNDING = 1e-12  # of the strain
 PER_K = "strain per temperature"
 
 
@@ -37,6 +38,7 @@ def facts_of(bridge: StrainBridge, installed: Installation) -> tuple[Fact, ...]:
     if installed.highest_strain:
         reading = installed.highest_strain / float(bridge.linear(1.0, 0.0, *inputs))
         adds = float(bridge.difference(reading, 0.0, *inputs))
+        adds = adds if abs(adds) > ROUNDING * abs(installed.highest_strain) else 0.0
         found.append(
             Fact("error of a linear indicator", adds, "strain", "at the highest strain; taken out by the reduction")
         )

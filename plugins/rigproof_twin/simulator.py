@@ -14,7 +14,7 @@ from rigproof.simulation import Flaw, Planted, Service, Simulation, Simulator
 from rigproof_twin import modbus, registry
 from rigproof_twin.agenda import AgendaClock
 from rigproof_twin.as_built import AsBuilt
-from rigproof_twin.document import BY_HAND, read_twin
+from rigproof_twin.document import BY_HAND, Twin, read_twin
 from rigproof_twin.draw import Streams
 from rigproof_twin.flaws import FLAWS, plant
 from rigproof_twin.instruments import SimulatedInstrument, build
@@ -38,6 +38,7 @@ class StrainRig(Simulator):
     """Makes simulated rigs from rig.yaml and twin.yaml."""
 
     kind: ClassVar[str] = "strain rig"
+    document: ClassVar[type[Twin]] = Twin
 
     def flaws(self) -> tuple[Flaw, ...]:
         """Every flaw that can be planted."""

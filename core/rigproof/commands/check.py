@@ -67,7 +67,7 @@ def command(
     late, soon = overdue(plan.rig, max(days, default=today)), [] if days else due_soon(plan.rig, today)
     obstacles = [] if simulated or bench else _obstacles(plan)
     cautions = [*plan.of_rig(), *unused(plan.rig, rehearsed), *soon, *obstacles, *lacking]
-    hopeless = tuple(hopeless_of(rehearsed))
+    hopeless = tuple(hopeless_of(plan.rig, rehearsed))
     looks = _connect(plan, rig, only, simulated, bench) if connect else []
     if as_json:
         click.echo(
@@ -89,7 +89,7 @@ def command(
         click.echo(f"{plan.rig.name}: {len(plan.rig.channels)} channels, {len(plan.rig.instruments)} instruments")
         click.echo(f"{plan.procedure.name}: {len(plan.procedure.steps)} steps, {_counted(rehearsed)}")
         if nightly:
-            click.echo(f"{NIGHTLY}: {len(nightly)} acceptances, taken by `pytest {rig}`")
+            click.echo(f"{NIGHTLY}: {len(nightly)} acceptances, taken by `pytest {rig}`: runs of the simulated rig")
         if records:
             click.echo(f"{len(records)} instruments read a record, and each record holds")
         then = "a run will be refused" if plan.procedure.overdue == "refuse" else "a run cannot be accepted"
@@ -99,6 +99,10 @@ def command(
             click.echo(f"  {text}")
         for text in _lines(looks):
             click.echo(text)
+        if not (trouble or hopeless or late) and all(each.well for each in looks):
+            click.echo(
+                "nothing stands against a run" + (", and what is said above is to be minded" if cautions else "")
+            )
     if trouble:
         return ExitCode.WRONG_INPUT
     return ExitCode.VOID if any(not each.well for each in looks) else ExitCode.ACCEPT

@@ -8,12 +8,14 @@ from dataclasses import dataclass
 from importlib.resources.abc import Traversable
 from pathlib import Path
 from string import Template
+from tempfile import TemporaryDirectory
 
 import click
 
-from rigproof.errors import QuantityError, UsageError
+from rigproof.errors import DocumentError, QuantityError, UsageError
 from rigproof.plugins import Registry, load_registry
 from rigproof.quantities import parse
+from rigproof.run.plan import make_plan
 from rigproof.starts import Start
 
 PROOF, TRIP, LIMIT, RANGE = 1.43, 1.5, 1.6, 2.4  # times the working pressure; 1.43: 2014/68/EU, annex I, 7.4
@@ -73,16 +75,29 @@ def step(name: str, parent: Path) -> None:
 @click.option("--pressure", default="25 bar", show_default=True, help="Working pressure; the proof is 1.43 times it.")
 @_folder_option
 def rig(name: str, diameter: str, wall: str, pressure: str, parent: Path) -> None:
-    """Make a rig folder: a pipe spool under water pressure that passes `check` and `run --simulated` at once."""
+    """Make a rig folder: a pipe spool under water pressure that passes `check` and can be simulated at once."""
     kind = _checked("rig", name)
     lengths = {"diameter": _positive("--diameter", diameter, "length"), "wall": _positive("--wall", wall, "length")}
     bar = parse(_positive("--pressure", pressure, "gauge pressure"), "gauge pressure").value / 1e5
     factors = {"pressure": 1.0, "proof": PROOF, "trip": TRIP, "limit": LIMIT, "range": RANGE}
     words = {"kind": kind} | lengths | {what: f"{bar * factor:.6g} bar" for what, factor in factors.items()}
-    start = _start("rig", load_registry())
+    registry = load_registry()
+    start = _start("rig", registry)
+    with TemporaryDirectory() as draft:
+        _write(start, words, Path(draft))
+        _expect_sound(Path(draft), registry)
     folder = _new_folder(parent, kind.replace(" ", "-"))
     _write(start, words, folder)
     _next(f"rigproof check {folder}", f"rigproof plan {folder}", f"rigproof run {folder} --simulated")
+
+
+def _expect_sound(draft: Path, registry: Registry) -> None:
+    """Raise `UsageError` where `check` would refuse such a pipe."""
+    try:
+        make_plan(draft, registry)
+    except DocumentError as error:
+        said = "; ".join(f"{fault.where}: {fault.message}" for fault in error.faults)
+        raise UsageError(f"no rig of such a pipe: {said}; choose another --diameter, --wall or --pressure") from None
 
 
 def _package(what: str, name: str, parent: Path) -> None:

@@ -21,8 +21,8 @@ from rigproof.verdict import words
 COLUMNS = 80
 LEGEND = (
     "Tolerance, then what is accepted of it, then C = T/(4 u), the capability. A computed tolerance is U of measured "
-    f"minus expected, also as a share of what is expected: beyond {CAPABLE_WITHIN:.0%} it shows nothing. Of a check "
-    "made several times the least capable stands here."
+    f"minus expected, also as a share of what is expected: beyond {100 * CAPABLE_WITHIN:.0f} % it shows nothing. "
+    "Of a check made several times the least capable stands here."
 )
 CANNOT = "CANNOT BE ACCEPTED as planned, not even on a sound rig"
 SCALED = ("length", "energy", "mass")  # what spans so many sizes that each is shown in the unit that fits it
@@ -37,7 +37,8 @@ def text_of(plan: PlanRecord) -> str:
         risk += " where a tolerance is computed, and as likely as not at a limit that is set"
     about = (
         f"U holds at {100 * plan.coverage:.4g} % coverage and leaves out the scatter of readings, unknown until they "
-        f"are taken. Decision: {plan.decision_rule}, {risk}. About {span(plan.duration)} in all."
+        f"are taken. Decision: {plan.decision_rule}, {risk}. At least {span(plan.duration)} in all: the answers of "
+        "instruments and people, and a source that settles, come on top."
     )
     at = f" at {shown(plan.highest_load, 4)}, the highest load" if plan.highest_load else ""
     sections = {
@@ -156,7 +157,7 @@ def _step(step: PlannedStep) -> Iterator[str]:
 
 
 def _row(what: str, limits: str, accepts: str, tells: str) -> Iterator[str]:
-    if len(what) > 33:
+    if len(what) > 32:
         yield f"    {what}"
         what = ""
     yield f"{f'    {what:<32}  {limits:<19}  {accepts}':<71} {tells}".rstrip()

@@ -1,4 +1,4 @@
-"""`rigproof schema`: JSON Schema, for editors and for programs that read plans, events and verdicts."""
+"""`rigproof schema`: JSON Schema, for editors and for programs; with --text the keys and what they mean, for people."""
 
 from __future__ import annotations
 
@@ -7,11 +7,14 @@ import json
 import click
 
 from rigproof.documents import schema
+from rigproof.documents.keys import key_list
 from rigproof.plugins import load_registry
 
 
 @click.command("schema")
-@click.argument("kind", type=click.Choice(["rig", "procedure", "nightly", "plan", "event", "verdict"]))
-def command(kind: str) -> None:
-    """Print the JSON Schema of a rig, a procedure, a nightly.yaml, a plan, the events of a run or a verdict."""
-    click.echo(json.dumps(schema(kind, load_registry()), indent=1, ensure_ascii=False))
+@click.argument("kind", type=click.Choice(["rig", "procedure", "twin", "nightly", "plan", "event", "verdict"]))
+@click.option("--text", is_flag=True, help="The keys and what they mean, for people.")
+def command(kind: str, text: bool) -> None:
+    """Print the JSON Schema of a document, a plan, the events of a run or a verdict."""
+    found = schema(kind, load_registry())
+    click.echo(key_list(found) if text else json.dumps(found, indent=1, ensure_ascii=False))

@@ -107,7 +107,7 @@ class Channel(Named):
     correction: Annotated[Correction, BeforeValidator(lambda given, info: read_correction(given, info.context))] = (
         Correction()
     )
-    """What a certificate says the instrument reads wrong here, taken off every reading."""
+    """What a certificate says must be added to every reading."""
 
     @property
     def states_its_error(self) -> bool:

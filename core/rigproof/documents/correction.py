@@ -24,7 +24,9 @@ class Correction(DocumentModel):
     """
 
     of_reading: Annotated[Uncertain | None, uncertain("ratio", above="-100 %")] = None
-    fixed: Annotated[Uncertain | None, _FIXED] = None  # the same at every reading
+    """Share of the reading that is added to it."""
+    fixed: Annotated[Uncertain | None, _FIXED] = None
+    """What is added at every reading alike."""
 
     def added_to(self, reading: Any) -> Any:
         """A reading, or an array of them, as corrected; base unit."""

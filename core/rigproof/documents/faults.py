@@ -48,6 +48,8 @@ def faults_of(error: ValidationError, source: Source, root: Node) -> list[Fault]
     """The errors of a document, each at its place; what only follows from another one is left out."""
     details = error.errors(include_url=False)
     causes = [one for one in details if one["type"] != CONSEQUENCE] or details
+    cut = _cut_by_a_comma(causes, root)
+    causes = [one for one in causes if not any(one["loc"][: len(path)] == path for path in cut)]
     misspelt = _keys_by_parent(one for one in causes if one["type"] == UNKNOWN_KEY)
     shown = [_fault(one, source, root) for one in causes[:MOST] if one["type"] != "missing"]
     missing = _keys_by_parent(one for one in causes[:MOST] if one["type"] == "missing")
@@ -77,6 +79,19 @@ def describe(faults: Sequence[Fault]) -> str:
 def in_a_line(fault: Fault) -> str:
     """Place, message and remedy of a fault, without the line itself."""
     return f"{fault.place}: {fault.message}{f' ({fault.remedy})' if fault.remedy else ''}"
+
+
+def _cut_by_a_comma(errors: Sequence[ErrorDetails], root: Node) -> set[Path]:
+    """What stands before a key such as `5 %`: a value that a decimal comma cut in two, so that one fault is enough."""
+    found: set[Path] = set()
+    for error in errors:
+        *above, key = error["loc"] or ("",)
+        if error["type"] != UNKNOWN_KEY or error["input"] is not None or not str(key)[:1].isdigit():
+            continue
+        keys = list(find(root, above).node.keys)
+        if key in keys[1:]:
+            found.add((*above, keys[keys.index(str(key)) - 1]))
+    return found
 
 
 def _keys_by_parent(errors: Iterable[ErrorDetails]) -> dict[Path, list[str]]:
@@ -135,6 +150,8 @@ def _say_of_type(kind: str, written: Any, said: str, context: Mapping[str, Any])
 def _unknown_remedy(key: str, written: object, known: Sequence[str]) -> str:
     if written is None and key[:1].isdigit():
         return "a comma ends an entry: write decimals with a point"
+    if written is None and key.partition(":")[0] in known:
+        return "write a space after the colon"
     return did_you_mean(key, known)
 
 
@@ -157,6 +174,7 @@ def _underlined(fault: Fault) -> list[str]:
     """The line and its carets; of a long line the stretch around the fault."""
     start = max(0, fault.column - 1 - WIDEST // 2) if len(fault.text) > WIDEST else 0
     shown = "".join(c if c.isprintable() else " " for c in fault.text[start : start + WIDEST])
+    shown = ("…" + shown[1:] if start else shown) + ("…" if len(fault.text) > start + WIDEST else "")
     at = fault.column - 1 - start
     before, under = shown[:at], shown[at : at + fault.width]
     return [f"    {shown}", f"    {' ' * _cells(before)}{'^' * max(1, _cells(under))}"]

@@ -169,6 +169,10 @@ def read_document(
 
 def simulator_of(path: str | PathLike[str], registry: Registry | None = None) -> str:
     """The simulator that a twin.yaml names; the rest of that document is the simulator's own business."""
+    if not Path(path).exists():
+        said = "is not there: it says how the simulated rig behaves, and without it nothing can be simulated"
+        remedy = "write one (`rigproof new rig NAME` makes an example, `rigproof schema twin --text` lists its keys)"
+        raise DocumentError([Fault(str(path), 0, 0, "document", said, remedy)])
     return _read(TwinHeader, read_source(Path(path)), partial(Context, _registry(registry))).simulator
 
 
@@ -187,10 +191,11 @@ def _registry(registry: Registry | None) -> Registry:
 
 
 def _read(model: type[M], source: Source, context_of: Callable[[Mapping[str, Any]], object]) -> M:
-    root, faults = read_tree(source)
+    (wanted,) = get_args(model.model_fields["rigproof"].annotation)
+    root, faults = read_tree(source, wanted)
     if root is None:
         raise DocumentError(in_order(faults))
-    wrong_format = _format_fault(model, source, root)
+    wrong_format = _format_fault(wanted, source, root)
     if wrong_format is not None:
         raise DocumentError([wrong_format])
     written = root.plain()
@@ -203,9 +208,8 @@ def _read(model: type[M], source: Source, context_of: Callable[[Mapping[str, Any
     return document
 
 
-def _format_fault(model: type[BaseModel], source: Source, root: Node) -> Fault | None:
+def _format_fault(wanted: str, source: Source, root: Node) -> Fault | None:
     """A fault where the document is of another format or version: then every other message would mislead."""
-    (wanted,) = get_args(model.model_fields["rigproof"].annotation)
     header = f"rigproof: {wanted}"
     if not isinstance(root.value, dict):
         said = "a document is a mapping of keys to values"

@@ -25,12 +25,15 @@ NOTHING = {"", "~", "null", "Null", "NULL"}
 # The C parser places faults best and is four times as fast; a PyYAML built without it still reads every document.
 _LOADER: Any = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
 
+NO_COLON = "could not find expected ':'"
+SECOND_COLON = "mapping values are not allowed in this context"
+
 _SAID = {
-    "mapping values are not allowed in this context": (
+    SECOND_COLON: (
         "a second ': ' in one line, or a line that is not indented like its neighbours",
         "put a text that has ': ' in it into quotes, or correct the indentation",
     ),
-    "could not find expected ':'": ("this line has no ':' after its key", "write `key: value`"),
+    NO_COLON: ("this line has no ': ' after its key", "write `key: value`, with a space after the colon"),
     "did not find expected key": (
         "this line does not belong to the mapping it stands in",
         "indent keys of one mapping alike, and put texts with special characters into quotes",
@@ -50,22 +53,27 @@ class _Stop(Exception):
         self.fault = fault
 
 
-def read_tree(source: Source) -> tuple[Node | None, list[Fault]]:
-    """The tree of a document and the faults of its form; None where the faults leave nothing to look at."""
-    reader = _Reader(source)
+def read_tree(source: Source, wanted: str = "…") -> tuple[Node | None, list[Fault]]:
+    """The tree of a document and the faults of its form; None where the faults leave nothing to look at.
+
+    `wanted` is the format, such as `rig/1`, for the message about an empty document.
+    """
+    reader = _Reader(source, wanted)
     try:
         return reader.document(), reader.faults
     except _Stop as stop:
         return None, [*reader.faults, stop.fault]
     except yaml.YAMLError as error:
-        return None, [*reader.faults, _syntax_fault(source, error)]
+        fault = _syntax_fault(source, error)
+        return None, [*(one for one in reader.faults if one.place != fault.place), fault]
 
 
 class _Reader:
     """One pass over the events of one document."""
 
-    def __init__(self, source: Source) -> None:
+    def __init__(self, source: Source, wanted: str) -> None:
         self._source = source
+        self._format = wanted
         self._events: Iterator[yaml.Event] = yaml.parse(source.body, Loader=_LOADER)
         self._count = 0
         self.faults: list[Fault] = []
@@ -76,7 +84,9 @@ class _Reader:
         start = next(self._events)
         if not isinstance(start, yaml.DocumentStartEvent):
             said = "the document is empty"
-            raise _Stop(self._source.fault(0, 0, "document", said, "begin it with a line such as `rigproof: rig/1`"))
+            raise _Stop(
+                self._source.fault(0, 0, "document", said, f"begin it with the line `rigproof: {self._format}`")
+            )
         if start.version or start.tags:
             self._refuse(start, "a directive (%)", "leave the line out")
         root = self._node(next(self._events), 1)
@@ -167,9 +177,11 @@ def _syntax_fault(source: Source, error: yaml.YAMLError) -> Fault:
         return source.fault(0, 0, "document", problem, "write plain YAML")
     at_end = not source.body[mark.index :].strip()
     opened = opening is not None and opening.index < mark.index
-    if opened and (at_end or problem.endswith(("',' or '}'", "',' or ']'"))):
+    if opened and (at_end or problem == NO_COLON or problem.endswith(("',' or '}'", "',' or ']'"))):
         mark = opening
     line, column = mark.line + 1, mark.column + 1
+    if problem == SECOND_COLON and (before := _without_colon(source, line)):
+        (line, column), problem = before, NO_COLON
     tab = _tab(source, line)
     if tab is not None and "\t" in source.lines[line - 1][: column + 1]:
         return source.fault(line, tab, "document", "a tab stands where spaces are wanted", "indent with spaces")
@@ -179,6 +191,18 @@ def _syntax_fault(source: Source, error: yaml.YAMLError) -> Fault:
         other = (said, "close every bracket and quote")
     message, remedy = _SAID.get(problem, other)
     return source.fault(line, column, "document", message, remedy)
+
+
+def _without_colon(source: Source, line: int) -> tuple[int, int] | None:
+    """Where the line above, indented alike, has a key without ': ', so that the two read as one text."""
+    here = source.lines[line - 1]
+    column = len(here) - len(here.lstrip())
+    for number in range(line - 1, 0, -1):
+        text = source.lines[number - 1].partition(" #")[0].rstrip()
+        if text.lstrip() and not text.lstrip().startswith("#"):
+            alike = len(text) - len(text.lstrip()) == column and text[column] not in "-{}[]"
+            return (number, column + 1) if alike and ": " not in text and not text.endswith(":") else None
+    return None
 
 
 def _tab(source: Source, line: int) -> int | None:

@@ -29,6 +29,7 @@ def schema(kind: str, registry: Registry) -> Schema:
         "rig": lambda: _document("rig", RigDocument, registry),
         "procedure": lambda: _document("procedure", ProcedureDocument, registry),
         "nightly": lambda: _document("nightly", NightlyDocument, registry),
+        "twin": lambda: _twin(registry),
         "plan": _plan,
         "event": _event,
         "verdict": _verdict,
@@ -36,6 +37,17 @@ def schema(kind: str, registry: Registry) -> Schema:
     if kind not in makers:
         raise UsageError(f"{kind!r} has no schema; {did_you_mean(kind, makers)}")
     return {"$schema": DIALECT} | makers[kind]()
+
+
+def _twin(registry: Registry) -> Schema:
+    """Of every installed simulator."""
+    documents = [s.document for s in registry.simulators.values() if s.document is not None]
+    where, whole = models_json_schema([(found, "validation") for found in documents])
+    return {
+        "title": "rigproof: twin/1",
+        **_fill(whole, {}),
+        "anyOf": [where[found, "validation"] for found in documents],
+    }
 
 
 def _plan() -> Schema:
@@ -105,7 +117,7 @@ def _fill(node: Any, filled: Mapping[str, Callable[[], list[Schema]]]) -> Any:
         default = default.get("text")  # a quantity's default is the text it was written as
     if default is not None:
         copy["default"] = default
-    return copy | {"oneOf": filled[node[PLACEHOLDER]]()} if PLACEHOLDER in node else copy
+    return copy | {"oneOf": _fill(filled[node[PLACEHOLDER]](), filled)} if PLACEHOLDER in node else copy
 
 
 def _prune(whole: Schema) -> Schema:

@@ -49,6 +49,7 @@ class Found:
     key: Mark  # of the key; of the value where there is none
     where: str  # such as `steps[2].shunt.resistor`
     whole: bool  # the last part of the path is in the document
+    node: Node
 
 
 def find(root: Node, path: Sequence[str | int]) -> Found:
@@ -64,4 +65,4 @@ def find(root: Node, path: Sequence[str | int]) -> Found:
         node = child
     top = next(iter(root.keys.values()), root.mark) if node is root else node.mark
     value = key if node.value is None and key is not None else top
-    return Found(value, key or value, where or "document", whole)
+    return Found(value, key or value, where or "document", whole, node)

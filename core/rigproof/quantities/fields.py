@@ -65,6 +65,8 @@ class WrittenField:
         ):
             if bound and broken(quantity.value, parse(bound, quantity.kind).value):
                 why = f": {self.because}" if self.because else ""
+                if rule == "at most" and quantity.kind == "ratio" and quantity.text[-1].isdigit():
+                    why += f"; write {quantity.text} % if that is meant"
                 raise WrittenError(f"{quantity.text!r} is out of bounds", f"it must be {rule} {bound}{why}")
 
     def __get_pydantic_core_schema__(self, source: Any, _handler: GetCoreSchemaHandler) -> CoreSchema:
@@ -168,7 +170,7 @@ def _quantity_schema(kind: str) -> JsonSchemaValue:
 
 def _uncertain_schema(kind: str) -> JsonSchemaValue:
     pattern = f"{_pattern(kind)}(\\s*(±|\\+/-|\\+-)\\s*{_either(kind)})?"
-    sample = f"{example(kind_of(kind))} ± 1 %"
+    sample = f"{example(kind_of(kind))} ± 1 {'K' if kind == 'temperature' else '%'}"
     certificate = _form(CERTIFICATE, (kind, kind, "number"))
     statistics = _form(STATISTICS, (kind, kind, "number"))
     certificate["properties"]["U"], statistics["properties"]["s"] = _width("U", kind), _width("s", kind)

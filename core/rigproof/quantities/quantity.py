@@ -98,7 +98,8 @@ def show(value: float, kind: str, digits: int = 6, in_unit: str = "") -> str:
     chosen = in_unit or fitting(value, kind)
     text = "∞" if value > 0 else "-∞"
     if math.isfinite(value):
-        text = _plain(f"{float(shown(value, kind, chosen)) + 0.0:.{digits}g}")  # + 0.0: no minus zero
+        # To 12 digits first, so that one value reads alike wherever it was computed; + 0.0: no minus zero.
+        text = _plain(f"{float(f'{shown(value, kind, chosen):.12g}') + 0.0:.{digits}g}")
     return f"{text} {chosen}".strip()
 
 

@@ -22,7 +22,7 @@ from rigproof.quantities.forms import (
     observations,
 )
 from rigproof.quantities.kinds import Kind, kind_of
-from rigproof.quantities.lexer import WrittenError, a, clean, one_of
+from rigproof.quantities.lexer import NUMBER, WrittenError, a, clean, one_of
 from rigproof.quantities.quantity import exact
 from rigproof.quantities.spread import SHARES, refuse_share
 
@@ -32,6 +32,7 @@ if TYPE_CHECKING:
 Shape = Literal["exact", "rectangular", "normal", "t"]
 
 _LIMITS = re.compile(r"±|\+/-|\+-")
+_TWO_NUMBERS = re.compile(rf"({NUMBER}\s*[^\s\d]\S*)\s+({NUMBER}\s*[^\s\d]\S*)")
 
 
 @dataclass(frozen=True)
@@ -77,6 +78,8 @@ def parse_uncertain(written: object, kind: str) -> Uncertain:
     value_text, *limits = (part.strip() for part in _LIMITS.split(text))
     if len(limits) > 1:
         raise WrittenError(f"{text!r} has two ±", "write one value and one limit")
+    if not limits and (twice := _TWO_NUMBERS.fullmatch(text)):
+        raise WrittenError(f"{text!r} has two numbers", f"is a ± missing? write '{twice[1]} ± {twice[2]}'")
     value, unit = exact(value_text, kind_of(kind))
     if not limits:
         return Uncertain(float(value), 0.0, math.inf, "exact", kind, str(written).strip())

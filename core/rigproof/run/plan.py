@@ -27,6 +27,7 @@ from .foresight import (
     trip_cautions,
     unwatched,
 )
+from .plausible import doubtful
 from .rehearsal import Rehearsed, rehearse
 
 GENERAL_CAUTIONS = (
@@ -86,6 +87,7 @@ class Plan:
             *trips,
             *strained,
             *unwatched(self.rig),
+            *doubtful(self.rig, self.procedure),
             *untested,
             exact,
             *self._of_gauges(),

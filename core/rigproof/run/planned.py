@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 
+from rigproof.documents import Rig
 from rigproof.models import Fact
 from rigproof.quantities import Quantity, kind_of
+from rigproof.steps.base import ALL_STRAIN, RESPONSE_TO_LOAD, strain_channels
 from rigproof.steps.foresee import Foreseen
 from rigproof.steps.tasks import Task
 from rigproof.uncertainty import Estimate, Rule
@@ -46,7 +48,7 @@ def planned(plan: Plan) -> PlanRecord:
         predicted=tuple(_predicted(plan, steps)),
         steps=tuple(_step(plan, step) for step in steps),
         interlocks=() if top is None else tuple(_interlock(each) for each in standings(rig, top, rule, plan.course)),
-        cannot_be_accepted=tuple(hopeless_of(steps)),
+        cannot_be_accepted=tuple(hopeless_of(rig, steps)),
         cautions=plan.cautions(),
     )
 
@@ -141,8 +143,11 @@ def _or_none(number: float | None) -> float | None:
     return None if number is None else rounded(number)
 
 
-def hopeless_of(steps: Iterable[Rehearsed]) -> Iterator[str]:
-    """Every check that not even a sound rig would pass, and every step that would not be taken whole."""
+def hopeless_of(rig: Rig, steps: Sequence[Rehearsed]) -> Iterator[str]:
+    """Every check that not even a sound rig would pass, every step that would not be taken whole, and want of load."""
+    loaded = {name for s in steps if RESPONSE_TO_LOAD in s.step.shows for name in s.step.reaches(rig)}
+    if left := [name for name in strain_channels(rig, (ALL_STRAIN,)) if name not in loaded]:
+        yield f"no step loads the part and reads {', '.join(left)}: write one such as `cycles` or `proof`"
     for step in steps:
         named = f"{step.number} {step.step.kind}"
         if step.trouble:

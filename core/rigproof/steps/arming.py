@@ -15,7 +15,7 @@ from rigproof.documents.rig import Rig
 from rigproof.instruments import Loads
 from rigproof.interlocks import BY_LIMIT, AtRest, Lock, locks_of
 from rigproof.models import BridgeModel
-from rigproof.quantities import Quantity, did_you_mean, kind_of, quantity, show, unit
+from rigproof.quantities import Quantity, did_you_mean, fitting, kind_of, quantity, show
 from rigproof.uncertainty import Estimate, Rule, Tolerance
 from rigproof.verdict.record import Check
 
@@ -225,7 +225,11 @@ def _parameters(rig: Rig) -> str:
         can = issubclass(about.driver, Loads) and not about.driver.cannot_make(
             about.settings, SHARE * source.safe_below.value
         )
-        return f"source: {source.name}" if can else f"source: {source.name}, to: 0 {unit(rig.part.load)}"
+        return (
+            f"source: {source.name}"
+            if can
+            else f"source: {source.name}, to: 0 {fitting(source.safe_below.value, rig.part.load)}"
+        )
     return "source: …"
 
 

@@ -48,6 +48,7 @@ def agreement(
             "improve": better.input,
             "improve_to": better.factor,
             "would_be": better.finding,
-            "note": f"tolerance wider than {CAPABLE_WITHIN:.0%} of the expected value: too poor to show anything",
+            "note": f"tolerance wider than {100 * CAPABLE_WITHIN:.0f} % of the expected value: "
+            "too poor to show anything",
         }
     )

@@ -41,7 +41,12 @@ class Shunt(base.Step):
 
     channels: base.Channels = (base.ALL_STRAIN,)
     """The strain channels that are shunted."""
-    resistor: Annotated[Uncertain, uncertain("resistance")]
+    resistor: Annotated[
+        Uncertain,
+        uncertain(
+            "resistance", at_least="1 kΩ", because="a lesser one drives a bridge far beyond its amplifier's range"
+        ),
+    ]
     """The resistor that the relay puts across the active arm, with its limits."""
     settle: Annotated[Quantity, quantity("time")] = Field(default="2 s", validate_default=True)
     """Wait after the relay switches."""

@@ -202,3 +202,28 @@ def test_a_plan_by_simple_acceptance_says_where_the_risk_counts(changed: Changed
     rig = changed("acceptance.yaml", ("rule: guarded acceptance", "rule: simple acceptance"))
     assert run(["plan", str(rig)]) == ExitCode.ACCEPT
     assert "simple acceptance, risk 5 % where a tolerance is computed" in " ".join(capsys.readouterr().out.split())
+
+
+@pytest.mark.parametrize(
+    ("name", "old", "new", "place"),
+    [
+        ("acceptance.yaml", "zero return: within 1 %", "zero return: within 0,5 %", "cycles.5 %: unknown key"),
+        ("acceptance.yaml", "174.8 kΩ ± 0.1 %", "174,800 Ω", "shunt.800 Ω: unknown key"),
+        ("rig.yaml", "value: 4.52 mm", "value: 4,52 mm", "wall.52 mm: unknown key"),
+    ],
+)
+def test_a_decimal_comma_is_one_fault(
+    changed: Changed, capsys: Capture, name: str, old: str, new: str, place: str
+) -> None:
+    assert run(["check", str(changed(name, (old, new)))]) == ExitCode.WRONG_INPUT
+    err = capsys.readouterr().err
+    assert place in err
+    assert "write decimals with a point" in err
+    assert [line.strip(" ^") for line in err.splitlines()].count("") == 1
+
+
+def test_without_a_twin_nothing_is_simulated(changed: Changed, capsys: Capture) -> None:
+    folder = changed("rig.yaml")
+    (folder / "twin.yaml").unlink()
+    assert run(["run", str(folder), "--simulated"]) == ExitCode.WRONG_INPUT
+    assert "without it nothing can be simulated" in capsys.readouterr().err

@@ -40,7 +40,8 @@ def test_carets_stand_under_the_fault(text: str, column: int, width: int, carets
 def test_of_a_long_line_the_stretch_around_the_fault_is_shown() -> None:
     text = "a: [" + "x, " * 1000 + "HERE, " + "y, " * 1000 + "]"
     _, line, carets = describe([Fault("f", 1, text.index("HERE") + 1, "a", "m", "", text, 4)]).splitlines()
-    assert len(line) <= 104
+    assert len(line) <= 105
+    assert (line[4], line[-1]) == ("…", "…")
     assert line[carets.index("^") : carets.rindex("^") + 1] == "HERE"
 
 

@@ -39,6 +39,12 @@ WRONG = [
         "shorten its `timeout`",
     ),
     ("{channel: pressure, above share of yield: 60 %}", "channel", "yield is told from strain", "measures strain"),
+    (
+        "{channel: hoop, above share of yield: 60}",
+        "above share of yield",
+        "out of bounds",
+        "write 60 % if that is meant",
+    ),
     ("{channel: hoop, above share of yield: 130 %}", "above share of yield", "out of bounds", "at most 100 %"),
     ("{channel: pressure, above: 1 bar, rising faster than: 1 bar/s, over: 2 s}", "above", "watches one thing", "own"),
     (

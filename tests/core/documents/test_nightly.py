@@ -118,7 +118,9 @@ def test_check_reads_it_with_the_other_documents(bay: Path, capsys: pytest.Captu
 def test_check_counts_what_it_comes_to(bay: Path, capsys: pytest.CaptureFixture[str]) -> None:
     (bay / "nightly.yaml").write_text(f"{HEAD}  - {{verdict: accept}}\n", "utf-8")
     assert run(["check", str(bay)]) == ExitCode.ACCEPT
-    assert f"nightly.yaml: 2 acceptances, taken by `pytest {bay}`\n" in capsys.readouterr().out
+    assert (
+        f"nightly.yaml: 2 acceptances, taken by `pytest {bay}`: runs of the simulated rig\n" in capsys.readouterr().out
+    )
     (bay / "nightly.yaml").unlink()
     assert run(["check", str(bay)]) == ExitCode.ACCEPT
     assert "nightly" not in capsys.readouterr().out

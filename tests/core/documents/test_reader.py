@@ -85,7 +85,10 @@ BAD = [
     ("a: 'x\nb: 1\n", "1:4", "the text in quotes that begins here is not closed"),
     ("a: b: c\n", "1:5", "a second ': ' in one line"),
     ("a: 1\n  b: 2\n", "2:4", "a second ': ' in one line"),
-    ("a: 1\n b\nc: 2\nd\n", "4:1", "this line has no ':' after its key"),
+    ("a: 1\n b\nc: 2\nd\n", "4:1", "this line has no ': ' after its key"),
+    ("a: 1\nb c\nd: {e: 2}\n", "2:1", "this line has no ': ' after its key"),
+    ("a:\n  b: 1\n  ends:closed\n  c: 2\n", "3:3", "this line has no ': ' after its key"),
+    ("a:1\n\nc: 2\n", "1:1", "this line has no ': ' after its key"),
     ("a:\n  - 1\n  b: 2\n", "3:3", "this line does not belong to the list it stands in"),
     ("a: 1\n- b\n", "2:1", "this line does not belong to the mapping it stands in"),
     ("a: @x\n", "1:4", "found character that cannot start any token"),
@@ -96,6 +99,11 @@ BAD = [
     ("- " * 40 + "x", "1:65", "nested deeper than 32 levels"),
     ("a: [" + "x, " * 60_000 + "]", "1:149996", "more than 50,000 values"),
 ]
+
+
+def test_an_empty_document_is_told_its_own_first_line() -> None:
+    (fault,) = read_tree(source_of("", "a.yaml"), "procedure/1")[1]
+    assert fault.remedy == "begin it with the line `rigproof: procedure/1`"
 
 
 @pytest.mark.parametrize(("text", "place", "said"), BAD, ids=[text[:30] for text, _, _ in BAD])

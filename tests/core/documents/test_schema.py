@@ -11,6 +11,7 @@ from pydantic import BaseModel
 
 from rigproof.documents import schema
 from rigproof.documents.interlocks import KINDS
+from rigproof.documents.keys import key_list
 from rigproof.documents.nightly import ExpectedCheck, NightlyDocument, NightlyTrial
 from rigproof.documents.procedure import DecisionRule, ProcedureDocument
 from rigproof.documents.rig import (
@@ -122,3 +123,24 @@ def test_the_forms_of_a_quantity_say_what_their_keys_mean(registry: Registry) ->
     assert "coverage factor" in keys["k"]
     assert "mean" in keys["n"]
     assert set(keys) == {"value", "U", "k", "s", "n"}
+
+
+def test_the_key_list_has_every_key_of_a_document(registry: Registry) -> None:
+    """And what chooses among several, the defaults as they are written, and nothing twice."""
+    found = key_list(schema("rig", registry))
+    lines = [line.strip() for line in found.splitlines()]
+    for part in registry.parts:
+        assert f"- model: {part}" in lines
+    assert "arrangement*: Which arms hold gauges, and how these strain. [one of bending, along and" in lines
+    assert "timeout: How long to wait for an answer. [such as 10 s; left out: 5 s]" in lines
+    assert found.count("elastic modulus: Young's modulus, with its limits.") == 1
+    assert "dof" not in found, "a default is the text it was written as"
+    steps = key_list(schema("procedure", registry))
+    assert all(f"- {step}*:" in steps for step in registry.steps)
+
+
+def test_the_twin_has_the_schema_of_its_simulator(registry: Registry) -> None:
+    twin = schema("twin", registry)
+    check(twin, twin["$defs"])
+    assert {"latency", "shunt resistor"} <= set(twin["$defs"]["Instrument"]["properties"])
+    assert "noise: Standard deviation of one reading, in its unit or as a share of it." in key_list(twin)

@@ -147,3 +147,13 @@ def test_arbitrary_text(text: str, kind: str) -> None:
 def test_arbitrary_form(written: dict[str, str | None]) -> None:
     with suppress(QuantityError):
         assert parse_uncertain(written, "number").u >= 0
+
+
+@pytest.mark.parametrize(
+    ("written", "kind", "remedy"),
+    [("206 GPa 2 %", "stress", "write '206 GPa ± 2 %'"), ("0.4 % 0.2 %", "ratio", "write '0.4 % ± 0.2 %'")],
+)
+def test_two_numbers_ask_for_the_sign_between_them(written: str, kind: str, remedy: str) -> None:
+    with pytest.raises(QuantityError, match="is a ± missing") as error:
+        parse_uncertain(written, kind)
+    assert remedy in str(error.value)

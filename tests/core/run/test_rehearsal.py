@@ -137,7 +137,7 @@ def test_a_computed_tolerance_that_shows_nothing_stops_the_rise(planned: Planned
     (first,) = checks([step])["strain under load", "hoop"]
     assert first.share is not None
     assert first.share > 0.2
-    assert "wider than 20% of the expected value" in first.why
+    assert "wider than 20 % of the expected value" in first.why
     assert [load for _, load in step.targets] == pytest.approx([15.3e5])
 
 

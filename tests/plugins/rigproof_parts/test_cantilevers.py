@@ -171,7 +171,7 @@ def test_arrays_give_what_numbers_give() -> None:
 @pytest.mark.parametrize("part", BOTH)
 def test_cautions_name_the_load_and_what_protects(part: Strips) -> None:
     text = " ".join(part.cautions(0.5 * part.yield_load()))
-    assert " is 50% of " in text
+    assert " is 50 % of " in text
     for words in ("no protective device", "competent person", "keep hands and feet out", "Local law"):
         assert words in text
     assert part.cautions(1.1 * part.yield_load())[0].startswith("Do not go there")
@@ -180,19 +180,19 @@ def test_cautions_name_the_load_and_what_protects(part: Strips) -> None:
 
 def test_a_strip_that_sinks_far_says_that_the_theory_ends() -> None:
     soft = strip(thickness="1 mm")
-    assert soft.cautions(1.0)[1] == "The end sinks by 12.1 mm, 4.9% of the length."
+    assert soft.cautions(1.0)[1] == "The end sinks by 12.1 mm, 4.9 % of the length."
     assert soft.cautions(5.0)[1] == (
-        "The end sinks by 60.7 mm, 24.3% of the length: beam theory for small deflections does not hold."
+        "The end sinks by 60.7 mm, 24.3 % of the length: beam theory for small deflections does not hold."
     )
-    assert soft.cautions(-5.0)[1].startswith("The end sinks by -60.7 mm, 24.3% of the length: beam")
+    assert soft.cautions(-5.0)[1].startswith("The end sinks by -60.7 mm, 24.3 % of the length: beam")
 
 
 def test_the_deflection_is_a_fact() -> None:
     *_, last = strip(thickness="1 mm").facts(-5.0)
-    assert (last.name, last.kind, last.note) == ("deflection of the end", "length", "24.27% of the length")
+    assert (last.name, last.kind, last.note) == ("deflection of the end", "length", "24.27 % of the length")
     assert last.value == pytest.approx(-0.060679, rel=1e-4)
     *_, last = taper().facts(10.0)
-    assert last.note == "1.08% of the length"
+    assert last.note == "1.08 % of the length"
 
 
 @pytest.mark.parametrize("part", BOTH)

@@ -78,7 +78,7 @@ def test_the_load_is_held_against_yield(pipe: Pipe) -> None:
     assert "Do not go there" in part.cautions(part.yield_load())[0]
     first = [part.cautions(share * part.yield_load())[0] for share in (0.33, 0.95, 1.2)]
     assert first[0].startswith(
-        "36.18 bar is 33% of 109.7 bar, where the most stressed point starts to yield by nominal values."
+        "36.18 bar is 33 % of 109.7 bar, where the most stressed point starts to yield by nominal values."
     )
     assert first[1].endswith("little is left for a thin spot or a soft batch.")
     assert first[2].startswith("Do not go there: ")

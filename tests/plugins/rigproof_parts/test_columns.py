@@ -129,7 +129,7 @@ def test_arrays_give_what_numbers_give() -> None:
 @pytest.mark.parametrize("part", [bar(), block()])
 def test_cautions_name_the_load_and_what_protects(part: Columns) -> None:
     text = " ".join(part.cautions(0.5 * part.yield_load()))
-    assert " is 50% of " in text
+    assert " is 50 % of " in text
     for words in ("no protective device", "competent person", "keep hands and feet out", "Local law"):
         assert words in text
     assert part.cautions(1.1 * part.yield_load())[0].startswith("Do not go there")

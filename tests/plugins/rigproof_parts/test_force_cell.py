@@ -76,7 +76,7 @@ def test_the_limit_is_that_of_the_data_sheet() -> None:
     assert part.yield_load() == part.proof_limit() == 15e3
     assert part.load_per_kelvin(1.0, *nominal(part)) == 0
     text = part.cautions(12e3)
-    assert text[0] == "12 kN is 80% of 15 kN, the safe load limit."
+    assert text[0] == "12 kN is 80 % of 15 kN, the safe load limit."
     assert text[1] == "12 kN is above the rated load of 10 kN: the certificate ends."
     assert part.cautions(-12e3)[1].startswith("-12 kN is above")
     assert "certificate" not in " ".join(part.cautions(10e3))

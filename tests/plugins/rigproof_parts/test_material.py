@@ -79,9 +79,7 @@ def test_a_value_written_replaces_the_one_of_the_data() -> None:
     ("written", "place"), [("carbon stell", ()), ({"name": "carbon stell", "yield strength": "250 MPa"}, ("name",))]
 )
 def test_an_unknown_name_leads_to_the_nearest(written: object, place: tuple[str, ...]) -> None:
-    message = re.escape(
-        "'carbon stell' is no material of the data; did you mean 'carbon steel'? otherwise write all its"
-    )
+    message = re.escape("'carbon stell' is no material of the data; did you mean 'carbon steel', or write all its")
     with pytest.raises(ValidationError, match=message) as refused:
         Material.model_validate(written)
     assert refused.value.errors()[0]["loc"] == place

@@ -119,7 +119,7 @@ def test_the_twist_is_a_fact() -> None:
 def test_cautions_are_of_turning_parts() -> None:
     part = shaft()
     text = " ".join(part.cautions(0.5 * part.yield_load()))
-    for words in (" is 50% of ", "guard it", "hair and clothes", "no protective device", "Local law"):
+    for words in (" is 50 % of ", "guard it", "hair and clothes", "no protective device", "Local law"):
         assert words in text
     assert "Loads fall" not in text
     assert part.load_per_kelvin(1.0, *nominal(part)) == 0

@@ -1,0 +1,158 @@
+"""What in the documents is possible and yet hardly meant: whoever knows the trade would ask about it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+
+from rigproof.documents import Procedure, Rig
+from rigproof.documents.load import RIG_FILE
+from rigproof.documents.reader import read_tree
+from rigproof.documents.source import source_of
+from rigproof.interlocks import LimitLock, locks_of, yield_strain
+from rigproof.models import DocumentModel
+from rigproof.quantities import Within, kind_of, show
+from rigproof.quantities.spread import SIGNED_FROM
+from rigproof.steps.proof import Proof
+
+from .foresight import bridges
+
+RISKY = 0.1  # of one decision; JCGM 106:2012 has 5 % in its examples (from memory)
+OTHER_FIELD = 0.25  # of the larger strain: far beyond what transverse sensitivity does to one gauge
+LEAST_HOLD_S = 600.0
+FILL_IN = "fill in"  # stands where `rigproof new rig` cannot know a value
+
+
+def doubtful(rig: Rig, procedure: Procedure) -> Iterator[str]:
+    """One sentence for each."""
+    yield from _beyond_the_part(rig)
+    yield from _never_trips(rig)
+    yield from _beyond_the_proof(rig, procedure)
+    yield from _short_holds(procedure)
+    yield from _wide_limits(procedure)
+    yield from _no_strain(rig)
+    yield from _from_the_data(rig)
+    yield from _still_to_write(rig)
+
+
+def _plain_limits(rig: Rig) -> Iterator[tuple[LimitLock, float, str]]:
+    """Every limit on a reading away from zero: the lock, its size in base units and its text."""
+    for lock in locks_of(rig):
+        if type(lock) is LimitLock:
+            upper = [(lock.above.value, lock.above.text)] if lock.above else []
+            lower = [(-lock.below.value, lock.below.text)] if lock.below else []
+            yield from ((lock, size, text) for size, text in upper or lower if size > 0)
+
+
+def _beyond_the_part(rig: Rig) -> Iterator[str]:
+    """Limits that are reached only when the part has yielded."""
+    loads = {source.channel for source in rig.sources.values()}
+    for lock, size, text in _plain_limits(rig):
+        if lock.channel in loads:
+            most, kind = rig.part.yield_load(), rig.part.load
+        elif lock.channel in bridges(rig):
+            most, kind = yield_strain(rig, lock.channel), "strain"
+        else:
+            continue
+        if size > most:
+            yield (
+                f"{lock.name}: {lock.channel} may go to {text}, and {show(most, kind, 4)} belongs to the "
+                f"{rig.part.bears}: it does not guard the part. Write a limit below that."
+            )
+
+
+def _never_trips(rig: Rig) -> Iterator[str]:
+    """Limits on the load above that of its own source, which is watched as well and trips first."""
+    for lock, size, text in _plain_limits(rig):
+        for source in rig.sources.values():
+            if source.channel == lock.channel and size > source.limit.value and lock.name in rig.interlocks:
+                yield (
+                    f"interlock {lock.name!r} can never trip: at {source.limit.text}, below its {text}, the limit of "
+                    f"{source.name} ends the run. Write less than that."
+                )
+
+
+def _beyond_the_proof(rig: Rig, procedure: Procedure) -> Iterator[str]:
+    most = rig.part.proof_limit()
+    for number, step in enumerate(procedure.steps, 1):
+        if step.loads and abs(step.highest_load()) > most:
+            yield (
+                f"Step {number} {step.kind} goes to {show(step.highest_load(), rig.part.load, 4)}, beyond "
+                f"{show(most, rig.part.load, 4)}, the highest proof load of this part."
+            )
+
+
+def _short_holds(procedure: Procedure) -> Iterator[str]:
+    """EN 13480-5:2002, 9.3.2.2 (seen), and ASME B31.3, 345.2.2 (from memory)."""
+    for number, step in enumerate(procedure.steps, 1):
+        if isinstance(step, Proof) and step.hold.value < LEAST_HOLD_S:
+            rate = kind_of(step.to.kind).rate
+            leak = show(step.slowest_leak, rate, 3, f"{kind_of(step.to.kind).shown}/min")
+            yield (
+                f"Step {number} {step.kind} holds for {step.hold.text}: a leak slower than {leak} stays within "
+                f"`decay: {step.decay.text}` and is not found. ASME B31.3 asks for 10 min (from memory), EN 13480-5 "
+                "for 30 min."
+            )
+
+
+def _wide_limits(procedure: Procedure) -> Iterator[str]:
+    """Limits and a risk that let nearly everything pass."""
+    rule = procedure.decision
+    if rule.multiple is None and rule.risk > RISKY and rule.rule != "simple acceptance":
+        yield (
+            f"decision: a risk of {100 * rule.risk:.3g} % leaves hardly a guard band; 5 % is usual, and "
+            "`rule: simple acceptance` says that none is wanted."
+        )
+    for number, step in enumerate(procedure.steps, 1):
+        for field, about in type(step).model_fields.items():
+            limit = getattr(step, field)
+            if isinstance(limit, Within) and limit.relative and limit.limit > SIGNED_FROM:
+                yield f"Step {number} {step.kind}: `{about.alias}: {limit.text}` is so wide that hardly a defect shows."
+
+
+def _no_strain(rig: Rig) -> Iterator[str]:
+    """Bridges that add up what their gauges see of another field than the one they are made for."""
+    for name in bridges(rig):
+        model, gauge = rig.channels[name].reduction, rig.gauges[rig.channels[name].gauge or ""]
+        along, across = (abs(strain) for strain in rig.part.nominal_strain(gauge.at))
+        shows = yield_strain(rig, name)
+        if model is not None and abs(shows - along) > OTHER_FIELD * max(along, across):
+            yield (
+                f"{name}: where the part strains by {show(along, 'strain', 4)} along the gauge, this {model.kind} "
+                f"shows {show(shows, 'strain', 4)}: it is judged by that, and it is no strain of the part."
+            )
+
+
+def _from_the_data(rig: Rig) -> Iterator[str]:
+    """Values that nobody wrote and that a table of the part's plugin brought."""
+    found = list(_unwritten(rig.part, "part"))
+    if found:
+        yield f"Not written, and so taken from the built-in table: {', '.join(found)}. Write the certificate's values."
+
+
+def _unwritten(model: DocumentModel, path: str) -> Iterator[str]:
+    for field, about in type(model).model_fields.items():
+        value, key = getattr(model, field), about.alias or field
+        if isinstance(value, DocumentModel):
+            yield from _unwritten(value, f"{path}.{key}")
+        elif model.unwritten != "default" and field not in model.model_fields_set:
+            yield f"{path}.{key} {value}"
+
+
+def _still_to_write(rig: Rig) -> Iterator[str]:
+    """What a new rig leaves open, by its key."""
+    root, _ = read_tree(source_of(rig.text, rig.file))
+    found: dict[str, list[str]] = {}
+    for path, value in _texts(root.plain() if root else None, ()):
+        if value == FILL_IN:
+            found.setdefault(path[-1], []).append(path[min(1, len(path) - 1)])
+    if found:
+        listed = "; ".join(f"{key} of {', '.join(owners)}" for key, owners in found.items())
+        yield f"Still to be written in {RIG_FILE}, where {FILL_IN!r} stands: {listed}."
+
+
+def _texts(node: object, path: tuple[str, ...]) -> Iterator[tuple[tuple[str, ...], object]]:
+    if isinstance(node, Mapping):
+        for key, value in node.items():
+            yield from _texts(value, (*path, key))
+    else:
+        yield path, node
