@@ -36,6 +36,9 @@ LOOKED = (
 )
 
 
+NOTHING_AGAINST = "nothing stands against a run"
+
+
 @click.command("check")
 @rig_argument
 @procedure_option
@@ -93,16 +96,13 @@ def command(
         if records:
             click.echo(f"{len(records)} instruments read a record, and each record holds")
         then = "a run will be refused" if plan.procedure.overdue == "refuse" else "a run cannot be accepted"
-        for text in (*trouble, *cautions, *(f"{each}: {then}" for each in late)):
-            click.echo(f"  {text}")
-        for text in (f"{CANNOT}:", *(f"  - {each}" for each in hopeless)) if hopeless else ():
+        never = (f"{CANNOT}:", *(f"  - {each}" for each in hopeless)) if hopeless else ()
+        for text in (*trouble, *cautions, *(f"{each}: {then}" for each in late), *never):
             click.echo(f"  {text}")
         for text in _lines(looks):
             click.echo(text)
         if not (trouble or hopeless or late) and all(each.well for each in looks):
-            click.echo(
-                "nothing stands against a run" + (", and what is said above is to be minded" if cautions else "")
-            )
+            click.echo(NOTHING_AGAINST + (", and what is said above is to be minded" if cautions else ""))
     if trouble:
         return ExitCode.WRONG_INPUT
     return ExitCode.VOID if any(not each.well for each in looks) else ExitCode.ACCEPT

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 import pytest
 from scipy.integrate import quad
@@ -38,7 +40,7 @@ def test_course_starts_where_it_is_told_and_drifts() -> None:
 def test_what_was_filled_in_cold_comes_to_the_bay() -> None:
     """Newton's law of cooling: 1/e of the difference is left after one time constant."""
     course = TemperatureCourse(15.0, 0.0, 0.0, 1200.0, 0.0, approach_k=5.0, approach_s=180.0)
-    assert course.at(np.array([0.0, 180.0, 1e5])) == pytest.approx([15.0, 20.0 - 5.0 / np.e, 20.0])
+    assert course.at(np.array([0.0, 180.0, 1e5])) == pytest.approx([15.0, 20.0 - 5.0 / math.e, 20.0])
     assert course.bay_c == 20.0
 
 
