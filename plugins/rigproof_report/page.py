@@ -76,12 +76,10 @@ def _meaning(verdict: Verdict) -> str:
 
 
 def _ended(verdict: Verdict) -> str:
-    """How the run ended, without what the reasons say already, and which steps were not taken to their end."""
+    """How the run ended, without what the reasons say already, and which steps were not taken whole."""
     said = verdict.end.partition(":")[0] + ", see above" if verdict.end in verdict.why else verdict.end
-    short = [f"{step.step} {step.kind} {step.taken}" for step in verdict.steps if step.taken != "whole"]
-    if not short:
-        return said
-    return f"{said}; {len(short)} of {len(verdict.steps)} steps not taken to their end: {', '.join(short)}"
+    short = [f"step {step.step} {step.kind} {step.taken}" for step in verdict.steps if step.taken != "whole"]
+    return f"{said}: {', '.join(short)}" if short else said
 
 
 def _figures(verdict: Verdict, record: RunRecord) -> list[Figure]:

@@ -36,9 +36,6 @@ LOOKED = (
 )
 
 
-NOTHING_AGAINST = "nothing stands against a run"
-
-
 @click.command("check")
 @rig_argument
 @procedure_option
@@ -96,16 +93,23 @@ def command(
         if records:
             click.echo(f"{len(records)} instruments read a record, and each record holds")
         then = "a run will be refused" if plan.procedure.overdue == "refuse" else "a run cannot be accepted"
-        never = (f"{CANNOT}:", *(f"  - {each}" for each in hopeless)) if hopeless else ()
-        for text in (*trouble, *cautions, *(f"{each}: {then}" for each in late), *never):
-            click.echo(f"  {text}")
-        for text in _lines(looks):
+        told = (*trouble, *cautions, *(f"{each}: {then}" for each in late), *_listed(hopeless))
+        against = trouble or hopeless or late or obstacles or any(not each.well for each in looks)
+        for text in (*(f"  {each}" for each in told), *_lines(looks), *([] if against else [_free(bool(cautions))])):
             click.echo(text)
-        if not (trouble or hopeless or late) and all(each.well for each in looks):
-            click.echo(NOTHING_AGAINST + (", and what is said above is to be minded" if cautions else ""))
     if trouble:
         return ExitCode.WRONG_INPUT
     return ExitCode.VOID if any(not each.well for each in looks) else ExitCode.ACCEPT
+
+
+def _listed(hopeless: Sequence[str]) -> list[str]:
+    """What can never be accepted, under its title."""
+    return [f"{CANNOT}:", *(f"  - {each}" for each in hopeless)] if hopeless else []
+
+
+def _free(cautions: bool) -> str:
+    """The last line where nothing stands against a run."""
+    return "nothing stands against a run" + (", and what is said above is to be minded" if cautions else "")
 
 
 def _expect_known(plan: Plan, connect: bool, only: Sequence[str]) -> None:

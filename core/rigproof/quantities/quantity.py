@@ -99,7 +99,7 @@ def show(value: float, kind: str, digits: int = 6, in_unit: str = "") -> str:
     text = "∞" if value > 0 else "-∞"
     if math.isfinite(value):
         # To 12 digits first, so that one value reads alike wherever it was computed; + 0.0: no minus zero.
-        text = _plain(f"{float(f'{shown(value, kind, chosen):.12g}') + 0.0:.{digits}g}")
+        text = _plain(f"{float(f'{shown(value, kind, chosen):.{max(12, digits)}g}') + 0.0:.{digits}g}")
     return f"{text} {chosen}".strip()
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+import shutil
 from collections.abc import Callable
 from pathlib import Path
 from typing import cast
@@ -48,6 +49,18 @@ def test_one_row_an_instrument(spool_folder: Path, capsys: pytest.CaptureFixture
     assert found["transmitter"]["latency_s"] == pytest.approx(0.010)
     assert found["pump"]["safe"] is True
     assert found["insulation tester"]["latency_s"] == pytest.approx(0.020)
+
+
+def test_the_last_line_says_that_nothing_stands_against_a_run(
+    spool_folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert run(["check", str(spool_folder)]) == ExitCode.ACCEPT
+    assert capsys.readouterr().out.splitlines()[-1].startswith("nothing stands against a run")
+    shutil.copytree(spool_folder, tmp_path / "rig")
+    procedure = tmp_path / "rig" / "acceptance.yaml"
+    procedure.write_text("rigproof: procedure/1\nname: x\nsteps:\n  - balance: {}\n", "utf-8")
+    assert run(["check", str(tmp_path / "rig")]) == ExitCode.ACCEPT
+    assert "nothing stands against" not in capsys.readouterr().out
 
 
 def test_the_noise_is_that_of_the_twin(rig: SimulatedRig, spool: Plan) -> None:

@@ -155,7 +155,7 @@ def test_deviations_are_conceded_by_name_and_told_everywhere(
     assert run(["report", str(out)]) == ExitCode.ACCEPT
     html = (out / "report.html").read_text("utf-8")
     assert "42 s in place of at least 1 min: it had set" in html
-    assert "every check lies inside its acceptance limits, or stands by a concession" in html
+    assert "every check is inside its acceptance limits, or stands by a concession" in html
     assert "A. Example (file answers.txt; at the instruments simulated)" in html
 
 

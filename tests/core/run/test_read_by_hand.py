@@ -124,7 +124,7 @@ def test_a_dial_shows_the_pressure(planned: Callable[..., Plan], spool_folder: P
 
 def test_the_twin_says_what_it_has_no_meter_of(planned: Callable[..., Plan], spool_folder: Path) -> None:
     old, new = DIAL
-    new = new.replace("measures: gauge pressure", "measures: torque").replace("reads: gauge pressure", "reads: torque")
-    rig = planned(PROOF, (old, new.replace("bar", "N·m"))).rig
-    with pytest.raises(UsageError, match="channel dial: the twin has no meter of torque\\. It knows"):
+    new = new.replace("measures: gauge pressure", "measures: length").replace("reads: gauge pressure", "reads: length")
+    rig = planned(PROOF, (old, new.replace("bar", "mm"))).rig
+    with pytest.raises(UsageError, match="channel dial: the twin has no meter of length\\. It knows"):
         StrainRig().open(rig, spool_folder / "twin.yaml", 0, ())

@@ -40,7 +40,7 @@ def test_a_material_by_name() -> None:
 def test_a_misspelt_material() -> None:
     text = said("  material: carbon stell")
     assert "rig.yaml:11:13: part.material: 'carbon stell' is no material of the data" in text
-    assert "did you mean 'carbon steel'?" in text
+    assert "did you mean 'carbon steel', or write all its values" in text
 
 
 def test_every_fault_of_a_mapping_is_told() -> None:

@@ -59,7 +59,7 @@ def test_the_tolerance_of_linearity_is_the_band(beam: tuple[Verdict, Rig, list[S
     verdict, rig, parts = beam
     figures = list(loop_figures(rig, parts, verdict.checks))
     assert [figure.caption for figure in figures] == [
-        f"Step 4 cycles, {n}: strain over load" for n in ("top", "bottom")
+        f"Step 5 cycles, {n}: strain over load" for n in ("top", "bottom")
     ]
     _, rest = figures[0].drawings
     assert "tolerance of linearity -1 to 1 %" in rest.about

@@ -234,7 +234,7 @@ def test_every_printed_page_says_what_it_belongs_to(run: tuple[Verdict, Path]) -
 def test_the_head_says_how_many_steps_were_not_taken(run: tuple[Verdict, Path]) -> None:
     verdict, folder = run
     assert re.search(
-        r"finished: to the end of the procedure; 1 of \d steps not taken to their end: \d proof not taken",
+        r"finished: to the end of the procedure; of \d steps 1 not taken: step \d proof not taken",
         text_of(page(verdict, folder)),
     )
 
