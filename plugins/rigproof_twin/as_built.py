@@ -132,14 +132,7 @@ class Shaft:
 
     def build(self) -> TorsionShaft:
         """The physics of it."""
-        return TorsionShaft(
-            self.diameter_m,
-            self.bore_m,
-            self.elastic_modulus_pa,
-            self.poisson_ratio,
-            self.expansion_per_k,
-            self.yield_strength_pa,
-        )
+        return TorsionShaft(**vars(self))
 
     def response(self, place: str) -> Response:
         """What a gauge at `place` sees."""

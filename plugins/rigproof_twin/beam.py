@@ -22,32 +22,34 @@ STANDARD_GRAVITY = 9.80665  # m/s², where nothing hangs and none is stated
 
 def beam(model: PartModel, streams: Streams) -> Beam:
     """A cantilever of constant section, its true sizes and material drawn within what is stated."""
-    material = field_of(model, "material")
     drawn = partial(streams.drawn, "part")
     return Beam(
         length_m=drawn(model, "length"),
         width_m=drawn(model, "width"),
         thickness_m=drawn(model, "thickness"),
         gauge_distance_m=drawn(model, "gauge distance"),
-        elastic_modulus_pa=drawn(material, "elastic modulus"),
-        poisson_ratio=drawn(material, "poisson ratio"),
-        expansion_per_k=drawn(material, "expansion"),
-        yield_strength_pa=drawn(material, "yield strength"),
+        **_material(model, streams),
     )
 
 
 def shaft(model: PartModel, streams: Streams) -> Shaft:
     """A round shaft, its true sizes and material drawn within what is stated."""
-    material = field_of(model, "material")
     drawn = partial(streams.drawn, "part")
     return Shaft(
         diameter_m=drawn(model, "diameter"),
         bore_m=drawn(model, "bore"),
-        elastic_modulus_pa=drawn(material, "elastic modulus"),
-        poisson_ratio=drawn(material, "poisson ratio"),
-        expansion_per_k=drawn(material, "expansion"),
-        yield_strength_pa=drawn(material, "yield strength"),
+        **_material(model, streams),
     )
+
+
+def _material(model: PartModel, streams: Streams) -> dict[str, float]:
+    drawn = partial(streams.drawn, "part", field_of(model, "material"))
+    return {
+        "elastic_modulus_pa": drawn("elastic modulus"),
+        "poisson_ratio": drawn("poisson ratio"),
+        "expansion_per_k": drawn("expansion"),
+        "yield_strength_pa": drawn("yield strength"),
+    }
 
 
 def weights(rig: Rig, streams: Streams) -> Weights:

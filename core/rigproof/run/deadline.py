@@ -3,7 +3,7 @@
 Every call of a driver has a time by the wall clock, generous for a measurement and short once the run is to stop.
 Python runs the handler of an alarm between two steps of its own code, and a system call that waits is cut short for it:
 an endless loop in a driver ends too. What raises there is no `Exception`, so that a driver that catches all of those,
-to try again, is broken off as well, and again each second.
+to try again, is broken off as well; one that swallows even that once is broken off a second later.
 
 Only where the system has such an alarm (not Windows), in the main thread, and not for drivers that ask a person.
 """
@@ -12,6 +12,7 @@ from __future__ import annotations
 
 import signal
 import threading
+import time
 from functools import partial
 from types import FrameType
 from typing import Any
@@ -55,18 +56,19 @@ def take_time() -> None:
 
 def _call(driver: Driver, name: str, *arguments: Any) -> Any:
     """One call. Raises `InstrumentError` where it is broken off."""
-    method = getattr(type(driver), name).__get__(driver)
+    method = getattr(type(driver), name)
     if _state["running"] is not None or threading.current_thread() is not threading.main_thread():
-        return method(*arguments)
+        return method(driver, *arguments)
     timeout_s = driver.connection.timeout_s
     seconds = _hurried_s(timeout_s) if _state["hurry"] else _allowed_s(name, timeout_s, arguments)
     handler = signal.signal(signal.SIGALRM, _raise)
     _state["running"] = timeout_s
-    earlier = signal.setitimer(signal.ITIMER_REAL, seconds, AGAIN_S)
+    began, earlier = time.monotonic(), signal.setitimer(signal.ITIMER_REAL, seconds, AGAIN_S)
     try:
-        return method(*arguments)
+        return method(driver, *arguments)
     except Overdue:
-        text = f"did not come back from `{name}` in {seconds:.0f} s and was broken off: its driver waits for ever"
+        passed_s = time.monotonic() - began  # less than was allowed where a stop has shortened it
+        text = f"did not come back from `{name}` in {passed_s:.0f} s and was broken off: its driver waits for ever"
         raise InstrumentError(driver.connection.name, text) from None
     finally:
         _state["running"] = None

@@ -122,6 +122,8 @@ def expect_named(instrument: Instrument, identity: Identity) -> None:
     for what, expected, found in pairs:
         if expected is not None and expected != found:
             at = f"another instrument stands at {instrument.resource}; correct the cabling or rig.yaml"
-            if instrument.driver.asks_a_person:
+            if not found:
+                at = f"it states none; leave the {what} out of rig.yaml"
+            elif instrument.driver.asks_a_person:
                 at = "another one is in use, or it was misread; take the right one, or correct rig.yaml"
             raise InstrumentError(instrument.name, f"{what} is {found!r}, the rig names {expected!r}: {at}")

@@ -28,6 +28,7 @@ from .terms import Term, change, predicted_strain, usable
 if TYPE_CHECKING:
     from rigproof.run.live import LiveRig
 
+TRIPS = "interlocks: each trips when provoked, the source not started"
 SHARE = 0.8  # of the load up to which the part counts as without load
 READINGS, INTERVAL_S = 20, 0.02
 PATIENCE_S = 10.0  # a lock must have tripped so long after the load came, and after the time it is taken over
@@ -75,6 +76,10 @@ class Arming(base.Step):
     def rests_on(self, rig: Rig) -> tuple[str, ...]:
         """The load alone: a trip comes or it does not."""
         return (rig.sources[self.source].channel,)
+
+    def shown(self) -> tuple[str, ...]:
+        """Without a start nothing shows that the source obeys."""
+        return self.shows if self._starts else (TRIPS,)
 
     def remarks(self) -> Sequence[str]:
         """What is done with the limits and the source."""

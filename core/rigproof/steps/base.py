@@ -110,6 +110,10 @@ class Step(DocumentModel, ABC):
         strains = [name for name in self.reaches(rig) if name in rig.channels]
         return (*strains, *((source.channel,) if source else ()))
 
+    def shown(self) -> tuple[str, ...]:
+        """What it shows with these parameters, where it is accepted: `shows`, or less."""
+        return self.shows
+
     def remarks(self) -> Sequence[str]:
         """What it does that its parameters do not say at first sight, in whole sentences for plan and screen."""
         return ()

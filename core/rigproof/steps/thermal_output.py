@@ -36,8 +36,9 @@ class ThermalOutput(base.Step):
 
     The step heats nothing: it waits until the temperature beside the gauges has moved by `change` and rests again.
     Filling with cold water that comes to the temperature of the bay does it, so does a morning sun. A gauge made for
-    another material, or a wrong expansion in rig.yaml, shows here and nowhere else. ASTM E251 and OIML R 62 name the
-    quantity; the default limit is about a third of what a gauge for steel shows on aluminium (reasoning, no source).
+    another material, or a wrong expansion in rig.yaml, shows here; elsewhere only while the bay drifts. ASTM E251 and
+    OIML R 62 name the quantity; the default limit is about a third of what a gauge for steel shows on aluminium
+    (reasoning, no source).
     """
 
     kind: ClassVar[str] = "thermal output"

@@ -228,7 +228,7 @@ def _judge_one(
             taken="not taken",
             why=why,
             finding=None,
-            shows=step.shows,
+            shows=step.shown(),
             channels=channels,
         ), ()
     result = judge_step(step, rig, procedure.decision, record)
@@ -240,7 +240,7 @@ def _judge_one(
         taken="whole" if whole and not stopped else "broken off",
         why=why,
         finding=result.finding,
-        shows=step.shows,
+        shows=step.shown(),
         channels=channels,
     ), result.checks
 

@@ -9,34 +9,21 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from rigproof.documents import fit, load_procedure
 from rigproof.errors import DocumentError
-from rigproof.plugins import Registry
-from rigproof.run.plan import Plan, make_plan
+from rigproof.run.plan import Plan
 from rigproof.run.rehearsal import rehearse
 from rigproof.steps.air_content import _air_share
 from rigproof.verdict.record import Check, Verdict
 
-METERED = Path(__file__).parents[3] / "rigs" / "spool"
+from .conftest import SHIPPED
+
 STEP = "  - air content: {source: pump, volume: water taken in, between: [1 bar, 6 bar], content: within 0.2 %}\n"
 BAR = 1e5
 Accept = Callable[..., Verdict]
 
 
-@pytest.fixture(scope="module")
-def plan(registry: Registry) -> Callable[[str], Plan]:
-    rig = make_plan(METERED, registry).rig
-
-    def make(steps: str) -> Plan:
-        procedure = load_procedure(text=f"rigproof: procedure/1\nname: x\nsteps:\n{steps}", registry=registry)
-        fit(rig, procedure)
-        return Plan(rig, procedure, registry)
-
-    return make
-
-
 def taken(plan: Plan, accept: Accept, folder: Path, *flaws: str, seed: int = 1) -> Check:
-    (check,) = accept(plan, folder, flaws=flaws, seed=seed, rig_folder=METERED).checks
+    (check,) = accept(plan, folder, flaws=flaws, seed=seed, rig_folder=SHIPPED).checks
     return check
 
 

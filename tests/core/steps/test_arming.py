@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from rigproof.campaign.trial import Trial, acceptance
 from rigproof.documents import load_procedure, load_rig
 from rigproof.errors import DocumentError
 from rigproof.instruments import FloatArray
@@ -216,6 +217,15 @@ def test_weights_are_not_started(registry: Registry) -> None:
     assert "the source is not started" in step.step.remarks()[0]
     assert (step.trouble, {found.acceptable for found in step.checks}) == ("", {True})
     assert any("that it obeys is not shown" in found.check.note for found in step.checks)
+    assert ARMED not in step.step.shown()
+
+
+def test_a_source_that_was_not_started_is_not_said_to_obey() -> None:
+    folder = Path(__file__).parents[3] / "rigs" / "beam"
+    verdict = acceptance(folder, Trial((), 1))
+    assert verdict.verdict == "accept", verdict.why
+    assert ARMED in verdict.not_shown
+    assert any(each.endswith("the source not started") for each in verdict.shown)
 
 
 def test_on_paper_a_sound_rig_passes_it(planned: Planned) -> None:

@@ -7,32 +7,19 @@ from pathlib import Path
 
 import pytest
 
-from rigproof.documents import fit, load_procedure
 from rigproof.errors import DocumentError
-from rigproof.plugins import Registry
-from rigproof.run.plan import Plan, make_plan
+from rigproof.run.plan import Plan
 from rigproof.run.rehearsal import rehearse
 from rigproof.verdict.record import Check, Verdict
 
-WARMING = Path(__file__).parents[3] / "rigs" / "spool"  # mains water comes to the temperature of the bay
+from .conftest import SHIPPED
+
 STEP = "  - thermal output: {channels: hoop, change: 3 K, difference: within 2 µε/K}\n"
 Accept = Callable[..., Verdict]
 
 
-@pytest.fixture(scope="module")
-def plan(registry: Registry) -> Callable[[str], Plan]:
-    rig = make_plan(WARMING, registry).rig
-
-    def make(steps: str) -> Plan:
-        procedure = load_procedure(text=f"rigproof: procedure/1\nname: x\nsteps:\n{steps}", registry=registry)
-        fit(rig, procedure)
-        return Plan(rig, procedure, registry)
-
-    return make
-
-
 def taken(plan: Plan, accept: Accept, folder: Path, *flaws: str, seed: int = 1) -> list[Check]:
-    return list(accept(plan, folder, flaws=flaws, seed=seed, rig_folder=WARMING).checks)
+    return list(accept(plan, folder, flaws=flaws, seed=seed, rig_folder=SHIPPED).checks)
 
 
 @pytest.mark.parametrize("seed", [1, 2, 3])
