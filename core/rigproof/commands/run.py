@@ -45,7 +45,7 @@ from .simulated import bench_reach
 @click.option("--seed", type=click.IntRange(0, 2**63 - 1), help="Seed of the simulated rig.  [default: 0]")
 @click.option(
     "--pace",
-    type=click.FloatRange(0, 1e6, min_open=True),
+    type=click.FloatRange(1, 1e6),
     help="How many times faster than real a simulated run goes, to watch it.  [default: as fast as it can]",
 )
 @click.option("--out", type=click.Path(path_type=Path), help="Folder for journal and verdict; made when not there.")
