@@ -7,7 +7,7 @@ from pathlib import Path
 
 from rigproof.errors import RecordLostError
 from rigproof.journal import read_journal
-from rigproof.verdict.judging import judge
+from rigproof.verdict.judging import Once, judge
 from rigproof.verdict.record import TwinRecord, Verdict, to_bytes
 from rigproof.verdict.sessions import FINISHED
 
@@ -35,8 +35,9 @@ def run_and_judge(
     """
     progress.begun(plan, reach, folder)
     with StopSignals() as stop:
-        journal = run(plan, reach, folder, progress, twin, earlier)
-        verdict = judge(read_journal(journal), plan.registry)
+        once = Once()
+        journal = run(plan, reach, folder, progress, twin, earlier, once)
+        verdict = judge(read_journal(journal), plan.registry, once)
         try:
             keep(verdict, folder)
         except OSError as error:

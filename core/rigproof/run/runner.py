@@ -14,7 +14,7 @@ from rigproof.people import NOBODY, Person
 from rigproof.steps.as_found import as_found
 from rigproof.steps.base import Step
 from rigproof.steps.record import StepRecord
-from rigproof.verdict.judging import StepResult, judge_step
+from rigproof.verdict.judging import Once, StepResult
 from rigproof.verdict.record import InstrumentRecord, TwinRecord
 from rigproof.verdict.sessions import FINISHED, NEVER, SUSPENDED, told
 
@@ -42,10 +42,12 @@ def run(
     progress: Progress,
     twin: TwinRecord | None = None,
     earlier: Earlier | None = None,
+    once: Once | None = None,
 ) -> Path:
     """Take the rig through the procedure; returns the journal, from which the verdict is judged.
 
-    With `earlier` the run goes on from there: steps that were taken whole are not taken again.
+    `once` keeps what the steps came to. With `earlier` the run goes on from there: steps that were taken whole are not
+    taken again.
 
     A trip, a stop, a lost instrument or a defect is an ending like any other, told in the journal. Raises `UsageError`
     where the procedure refuses a calibration that has run out, `JournalError` when the record cannot be begun, and
@@ -61,7 +63,7 @@ def run(
         confirmed, defect = False, ""
         trip: Tripped | None = None
         try:
-            _session(plan, reach, drivers, journal, stop, progress, twin, earlier)
+            _session(plan, reach, drivers, journal, stop, progress, twin, earlier, once or Once())
             end = {"how": FINISHED, "why": "to the end of the procedure"}
         except (Exception, SystemExit, Overdue) as ending:  # whatever a plugin does, the rig must be made safe
             end = _ending(ending)
@@ -93,6 +95,7 @@ def _session(
     progress: Progress,
     twin: TwinRecord | None,
     earlier: Earlier | None,
+    once: Once,
 ) -> None:
     """From the first entry to the last step."""
     if earlier:
@@ -109,7 +112,7 @@ def _session(
     )
     if interview:
         interview.watch, interview.moment = live.watch, lambda: live.moment
-    _steps(plan, live, journal, progress, earlier)
+    _steps(plan, live, journal, progress, earlier, once)
 
 
 def _reaction(trip: Tripped | None) -> str:
@@ -213,7 +216,7 @@ def _interview(plan: Plan, reach: Reach, journal: JournalWriter, stop: StopSigna
 
 
 def _steps(
-    plan: Plan, live: LiveRig, journal: JournalWriter, progress: Progress, earlier: Earlier | None = None
+    plan: Plan, live: LiveRig, journal: JournalWriter, progress: Progress, earlier: Earlier | None, once: Once
 ) -> None:
     results: list[StepResult] = []
     steps = plan.procedure.steps
@@ -223,7 +226,7 @@ def _steps(
         before = earlier.takings(number, step.kind) if earlier else NEVER
         if before.whole and not (step.per_session and _loads_again(steps[number:], number + 1, earlier)):
             progress.say("taken whole before the run was resumed: judged from the record")
-            results.append(_judge(plan, live, progress, step, before.record))
+            results.append(_judge(plan, live, progress, step, before.record, once))
             continue
         if refusal := _refusal(step, results):
             progress.say(f"not taken: {refusal}")
@@ -237,8 +240,9 @@ def _steps(
         live.begin_step(number, step.kind, before.broken_off)
         step.acquire(live)
         live.expect_no_errors()
+        record = live.record()
         journal.write("step", step=number, step_kind=step.kind, taken="whole")
-        results.append(_judge(plan, live, progress, step, live.record()))
+        results.append(_judge(plan, live, progress, step, record, once))
 
 
 def _loads_again(steps: Sequence[Step], first: int, earlier: Earlier | None) -> bool:
@@ -247,9 +251,9 @@ def _loads_again(steps: Sequence[Step], first: int, earlier: Earlier | None) -> 
     return any(step.loads and not (earlier and earlier.takings(n, step.kind).whole) for n, step in numbered)
 
 
-def _judge(plan: Plan, live: LiveRig, progress: Progress, step: Step, record: StepRecord) -> StepResult:
+def _judge(plan: Plan, live: LiveRig, progress: Progress, step: Step, record: StepRecord, once: Once) -> StepResult:
     """What a step came to; what it found of the rig holds for the later ones."""
-    result = judge_step(step, plan.rig if step.by_packet else live.rig, live.rule, record)
+    result = once(step, plan.rig if step.by_packet else live.rig, live.rule, record)
     progress.checks(result.checks)
     live.rig = as_found(live.rig, record)
     return result

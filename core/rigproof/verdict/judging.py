@@ -75,6 +75,24 @@ class StepResult:
         return f"{self.kind}: {'; '.join(named) or self.trouble or 'nothing was checked'}"
 
 
+class Once:
+    """`judge_step` with a memory: what is the same to the last digit need not be judged again.
+
+    A run judges its steps one by one, and its verdict judges all of them from the journal.
+    """
+
+    def __init__(self) -> None:
+        self._judged: dict[int, tuple[tuple[Step, Rig, Rule, StepRecord], StepResult]] = {}
+
+    def __call__(self, step: Step, rig: Rig, rule: Rule, record: StepRecord) -> StepResult:
+        """What the step came to."""
+        of = (step, rig, rule, record)
+        known = self._judged.get(record.step)
+        if known is None or known[0] != of:
+            known = self._judged[record.step] = of, judge_step(*of)
+        return known[1]
+
+
 def judge_step(step: Step, rig: Rig, rule: Rule, record: StepRecord) -> StepResult:
     """The checks of one step; where the record does not allow them, why."""
     try:
@@ -90,13 +108,13 @@ def judge_step(step: Step, rig: Rig, rule: Rule, record: StepRecord) -> StepResu
     return StepResult(step.kind, checks, old)
 
 
-def judge(journal: Journal, registry: Registry) -> Verdict:
-    """The verdict of a run from its journal and the installed models.
+def judge(journal: Journal, registry: Registry, once: Once | None = None) -> Verdict:
+    """The verdict of a run from its journal and the installed models; `once` knows what it judged before.
 
     Raises `JournalError` for a journal that is none of ours, `DocumentError` where the documents in it do not fit.
     """
     try:
-        return _judge(journal, registry)
+        return _judge(journal, registry, once or Once())
     except RigproofError:
         raise  # says itself what is wrong
     except Exception as error:  # a journal comes from a disk: any entry may hold anything
@@ -105,12 +123,12 @@ def judge(journal: Journal, registry: Registry) -> Verdict:
         ) from None
 
 
-def _judge(journal: Journal, registry: Registry) -> Verdict:
+def _judge(journal: Journal, registry: Registry, once: Once) -> Verdict:
     head = _head(journal)
     rig = load_rig(text=head["rig"]["text"], name=head["rig"]["file"], registry=registry)
     procedure = load_procedure(text=head["procedure"]["text"], name=head["procedure"]["file"], registry=registry)
     fit(rig, procedure)
-    steps, checks = _judge_steps(rig, procedure, journal.entries)
+    steps, checks = _judge_steps(rig, procedure, journal.entries, once)
     due = (*ASPECTS, ARMED) if wants_arming(rig, procedure) else ASPECTS
     shown, not_shown = _shown(steps, rig, due)
     last = last_session(journal.entries)
@@ -165,14 +183,18 @@ def _judge(journal: Journal, registry: Registry) -> Verdict:
     )
 
 
-def _judge_steps(rig: Rig, procedure: Procedure, entries: Sequence[Entry]) -> tuple[list[StepSummary], list[Check]]:
+def _judge_steps(
+    rig: Rig, procedure: Procedure, entries: Sequence[Entry], once: Once
+) -> tuple[list[StepSummary], list[Check]]:
     """Every step in order; what a step measured of the gauges serves the later ones."""
     steps: list[StepSummary] = []
     checks: list[Check] = []
     found_rig = rig
     for number, step in enumerate(procedure.steps, 1):
         taken = takings(number, step.kind, entries)
-        summary, found = _judge_one(step, rig if step.by_packet else found_rig, procedure, taken.record, taken.whole)
+        summary, found = _judge_one(
+            step, rig if step.by_packet else found_rig, procedure, taken.record, taken.whole, once
+        )
         later = f"{summary.why}; {AGAIN}".removeprefix("; ") if taken.later else summary.why
         steps.append(summary.model_copy(update={"takings": taken.count, "why": later}))
         checks += found
@@ -216,7 +238,7 @@ def _plugins(entries: Iterable[Entry]) -> tuple[PluginRecord, ...]:
 
 
 def _judge_one(
-    step: Step, rig: Rig, procedure: Procedure, record: StepRecord, whole: bool
+    step: Step, rig: Rig, procedure: Procedure, record: StepRecord, whole: bool, once: Once
 ) -> tuple[StepSummary, tuple[Check, ...]]:
     channels = step.reaches(rig)
     begun = [event for event in record.events("step") if event["step"] == record.step]
@@ -231,7 +253,7 @@ def _judge_one(
             shows=step.shown(),
             channels=channels,
         ), ()
-    result = judge_step(step, rig, procedure.decision, record)
+    result = once(step, rig, procedure.decision, record)
     stopped = [event["why"] for event in record.events("phase") if event["what"] == "rise stopped"]
     why = "; ".join(filter(None, (result.trouble, "" if whole else "the run ended in it", *stopped)))
     return StepSummary(

@@ -27,46 +27,34 @@ def potentials(branches: Sequence[Branch], held: Mapping[int, float]) -> dict[in
     hangs in the air.
     """
     pairs = tuple((i, j) for i, j, _ in branches)
-    row, places, driven = _layout(pairs, frozenset(held), frozenset(node for node, volt in held.items() if volt))
+    free, stamps, drives = _layout(pairs, tuple(held.items()))
     shape = np.broadcast_shapes(*(np.shape(conductance) for _, _, conductance in branches))
-    matrix = np.zeros((*shape, len(row), len(row)))
-    drive = np.zeros((*shape, len(row)))
-    for (_, _, conductance), entries, sources in zip(branches, places, driven, strict=True):
-        for here, there, adds in entries:
-            if adds:
-                matrix[..., here, there] += conductance
-            else:
-                matrix[..., here, there] -= conductance
-        for here, node in sources:
-            drive[..., here] += conductance * held[node]
-    solved = np.linalg.solve(matrix, drive[..., None])[..., 0]
-    return {node: solved[..., index] for node, index in row.items()}
-
-
-_Entries = tuple[tuple[tuple[int, int, bool], ...], ...]
-_Drives = tuple[tuple[tuple[int, int], ...], ...]
+    conductances = np.empty((*shape, len(pairs)))
+    for index, (_, _, conductance) in enumerate(branches):
+        conductances[..., index] = conductance
+    matrix = (conductances @ stamps).reshape(*shape, len(free), len(free))
+    solved: FloatArray = np.linalg.solve(matrix, (conductances @ drives)[..., None])[..., 0]
+    return {node: solved[..., index] for index, node in enumerate(free)}
 
 
 @lru_cache(maxsize=16)  # the same few networks are solved with every reading
 def _layout(
-    pairs: tuple[tuple[int, int], ...], held: frozenset[int], live: frozenset[int]
-) -> tuple[dict[int, int], _Entries, _Drives]:
-    """Row of each free node; for each branch its places in matrix (row, column, added or taken) and drive."""
-    row = {node: index for index, node in enumerate(sorted({node for pair in pairs for node in pair} - held))}
-    places, driven = [], []
-    for i, j in pairs:
-        entries: list[tuple[int, int, bool]] = []
-        sources: list[tuple[int, int]] = []
-        for node, other in ((i, j), (j, i)):
-            if node in row:
-                entries.append((row[node], row[node], True))
-                if other in row:
-                    entries.append((row[node], row[other], False))
-                elif other in live:
-                    sources.append((row[node], other))
-        places.append(tuple(entries))
-        driven.append(tuple(sources))
-    return row, tuple(places), tuple(driven)
+    pairs: tuple[tuple[int, int], ...], held: tuple[tuple[int, float], ...]
+) -> tuple[list[int], FloatArray, FloatArray]:
+    """The free nodes, and what a siemens in each branch adds: to the matrix (branches, rows x rows), to the drive."""
+    volts = dict(held)
+    free = sorted({node for pair in pairs for node in pair} - volts.keys())
+    stamps, drives = np.zeros((len(pairs), len(free), len(free))), np.zeros((len(pairs), len(free)))
+    for index, pair in enumerate(pairs):
+        for node, other in (pair, pair[::-1]):
+            if node in free:
+                row = free.index(node)
+                stamps[index, row, row] += 1.0
+                if other in free:
+                    stamps[index, row, free.index(other)] -= 1.0
+                else:
+                    drives[index, row] += volts[other]
+    return free, stamps.reshape(len(pairs), -1), drives
 
 
 @dataclass(frozen=True)

@@ -1,0 +1,91 @@
+"""What a run has judged is not judged again, unless anything differs."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from rigproof.documents import Rig
+from rigproof.journal import Entry, Journal, read_journal
+from rigproof.plugins import Registry
+from rigproof.run.plan import Plan
+from rigproof.steps.base import Step
+from rigproof.steps.record import StepRecord
+from rigproof.uncertainty import Rule
+from rigproof.verdict import judging
+from rigproof.verdict.judging import Once, StepResult, judge
+from rigproof.verdict.record import Verdict
+
+Rewritten = Callable[[Iterable[Entry]], Journal]
+
+
+@pytest.fixture
+def counted(monkeypatch: pytest.MonkeyPatch) -> list[int]:
+    """The numbers of the steps that are judged from here on."""
+    seen: list[int] = []
+    real = judging.judge_step
+
+    def counting(step: Step, rig: Rig, rule: Rule, record: StepRecord) -> StepResult:
+        seen.append(record.step)
+        return real(step, rig, rule, record)
+
+    monkeypatch.setattr(judging, "judge_step", counting)
+    return seen
+
+
+def test_a_run_judges_each_step_once_and_a_reader_finds_the_same(
+    accept: Callable[..., Verdict],
+    planned: Callable[..., Plan],
+    registry: Registry,
+    tmp_path: Path,
+    counted: list[int],
+) -> None:
+    plan = planned("  - resistance: {}\n  - balance: {settle: 5 s}\n")
+    verdict = accept(plan, tmp_path)
+    assert counted == [1, 2]
+    assert judge(read_journal(tmp_path / "journal.jsonl"), registry) == verdict
+    assert counted == [1, 2, 1, 2]
+
+
+@pytest.mark.parametrize(
+    ("label", "step"),
+    [("resistance", 1), ("closed", 4)],  # of the gauges as found by the first the later ones make use
+)
+def test_a_reading_that_differs_is_judged_again(
+    sound: tuple[Entry, ...],
+    rewritten: Rewritten,
+    registry: Registry,
+    counted: list[int],
+    label: str,
+    step: int,
+) -> None:
+    once = Once()
+    judge(rewritten(sound), registry, once)
+    counted.clear()
+    judge(rewritten(sound), registry, once)
+    assert counted == []
+    at = next(n for n, entry in enumerate(sound) if entry.data.get("label") == label)
+    values = {name: list(np.multiply(column, 1.001)) for name, column in sound[at].data["values"].items()}
+    doctored = [*sound[:at], replace(sound[at], data={**sound[at].data, "values": values}), *sound[at + 1 :]]
+    changed = rewritten(doctored)
+    again = judge(changed, registry, once)
+    assert step in counted
+    assert again == judge(changed, registry)
+
+
+def test_another_rig_is_judged_again(
+    sound: tuple[Entry, ...],
+    told: Callable[..., list[Entry]],
+    rewritten: Rewritten,
+    registry: Registry,
+    counted: list[int],
+) -> None:
+    once = Once()
+    judge(rewritten(sound), registry, once)
+    counted.clear()
+    judge(rewritten(told(sound, ("4.52 mm", "4.42 mm"))), registry, once)
+    assert len(counted) == 6
