@@ -33,7 +33,8 @@ def potentials(branches: Sequence[Branch], held: Mapping[int, float]) -> dict[in
     for index, (_, _, conductance) in enumerate(branches):
         conductances[..., index] = conductance
     matrix = (conductances @ stamps).reshape(*shape, len(free), len(free))
-    solved: FloatArray = np.linalg.solve(matrix, (conductances @ drives)[..., None])[..., 0]
+    drive = conductances @ drives
+    solved = np.asarray(np.linalg.solve(matrix, drive[..., None])[..., 0], dtype=np.float64)
     return {node: solved[..., index] for index, node in enumerate(free)}
 
 
