@@ -118,10 +118,22 @@ class Complaints(Settings):
 class Reading(Settings):
     """How a reading is had: by asking, or by listening to an instrument that sends without being asked."""
 
+    select: Annotated[Forms, _sent("input", several=True)] = ()
+    """Messages before the first reading of a block, and before each one of another input."""
     ask: Annotated[Wording | None, _sent("input")] = None
     reply: Annotated[Wording | None, _came("value", "input", needs=("value",))] = None
     listen: Annotated[Wording | None, _came("value", needs=("value",))] = None
-    overload: Annotated[Forms, _came("input", several=True), AfterValidator(_confirms)] = ()  # no number: nan
+    overload: Annotated[Forms, _came("input", several=True), AfterValidator(_confirms)] = ()
+    """Replies that mean no number."""
+    busy: Annotated[Forms, _came("input", several=True), AfterValidator(_confirms)] = ()
+    """Replies that mean no number yet: it is asked again, until one `timeout` has gone by."""
+
+    @field_validator("ask", mode="before")
+    @classmethod
+    def _one_question(cls, ask: object) -> object:
+        if isinstance(ask, list):
+            raise WrittenError("a question is one text", "write the messages before it under `select`")
+        return ask
 
     @model_validator(mode="after")
     def _one_way(self) -> Self:
@@ -130,7 +142,14 @@ class Reading(Settings):
             raise WrittenError("a reading is asked for or listened for", "write `ask` and `reply`, or `listen` alone")
         if asks and (self.ask is None or self.reply is None):
             raise WrittenError("`ask` and `reply` belong together", "write both")
+        if self.select and not asks:
+            raise WrittenError("an instrument that is listened to is never told anything", "leave `select` out")
         return self
+
+    @property
+    def has_inputs(self) -> bool:
+        """Whether its messages say which input is read."""
+        return any(found.has("input") for found in (*self.select, self.ask) if found is not None)
 
     @property
     def form(self) -> Wording:
@@ -222,6 +241,9 @@ class CommandMap(VisaSettings):
     identity: Identifies | None
     error: Complaints | None = None
     at_start: Annotated[Forms, _sent(several=True)] = ()
+    """Messages that are sent when it is opened."""
+    acknowledged: Annotated[Forms, _came(several=True), AfterValidator(_confirms)] = ()
+    """Its replies to each message that is no question; none come where this is left out."""
 
     @field_validator("unit")
     @classmethod
@@ -262,11 +284,11 @@ class MeterMap(CommandMap):
 
     @model_validator(mode="after")
     def _talk_only(self) -> Self:
-        told = (self.greeting, self.identity, self.error, self.at_start, self.delay.value)
+        told = (self.greeting, self.identity, self.error, self.at_start, self.acknowledged, self.delay.value)
         if self.read.listen is not None and any(told):
             raise WrittenError(
                 "an instrument that is listened to is never told or asked anything",
-                "write `identity: cannot say`, without `greeting`, `error`, `at start` and `delay`",
+                "write `identity: cannot say`, without `greeting`, `error`, `at start`, `acknowledged` and `delay`",
             )
         return self
 

@@ -139,9 +139,19 @@ class Described(VisaDriver):
             self._write(text)
         self._expect_no_errors("; ".join(texts))
 
-    def _write(self, text: str) -> None:
+    def _write(self, text: str, judged: bool = True) -> None:
+        """Send what is no question; where the map says so, it must be acknowledged (by any reply, if not `judged`)."""
+        if self._words.acknowledged:
+            self._session.ask(text, self._acknowledged if judged else str, self._delay_s, quiet=True)
+            return
         self._session.write(text)
         self._pause()
+
+    def _acknowledged(self, reply: str) -> None:
+        """ValueError for a reply that is no acknowledgement."""
+        forms = self._words.acknowledged
+        if not any(found.match(reply) is not None for found in forms):
+            raise ValueError(f"it is acknowledged with {' or '.join(repr(found.text) for found in forms)}")
 
     def _pause(self) -> None:
         """What the instrument needs after a message."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from typing import ClassVar
 
 import numpy as np
@@ -16,6 +16,9 @@ from .command_map import MeterMap
 from .described import Described
 from .diagnosis import diagnose_talker
 from .driver import scans
+from .patterns import Wording
+
+_BUSY_S = 0.05  # between two questions to a busy instrument
 
 
 class DescribedMeter(Described, Reads):
@@ -44,7 +47,7 @@ class DescribedMeter(Described, Reads):
         assert isinstance(settings, MeterMap), "see `settings_model`"
         if settings.quantity != kind:
             return f"gives {settings.quantity} by its map, and the channel reads {kind}"
-        if channel_input != 1 and (settings.read.ask is None or not settings.read.ask.has("input")):
+        if channel_input != 1 and not settings.read.has_inputs:
             return f"has input 1 only: what its map asks has no {{input}}, and the channel reads input {channel_input}"
         return ""
 
@@ -67,21 +70,47 @@ class DescribedMeter(Described, Reads):
         asked = scans(inputs, count, interval_s)
         self._recover()
         clock, readings = self.connection.clock, []
-        due_s = clock.now()
+        due_s, before = clock.now(), 0
         for _ in range(count):
-            readings.append([self._reading(channel_input) for channel_input in inputs])
+            for channel_input in inputs:
+                if channel_input != before:
+                    self._select(channel_input)
+                readings.append(self._reading(channel_input))
+                before = channel_input
             due_s += interval_s
             if (left_s := due_s - clock.now()) > 0:
                 clock.wait(left_s)
         self._expect_no_errors(f"reading {asked}")
-        return np.array(readings)
+        return np.array(readings).reshape(count, len(inputs))
+
+    def _select(self, channel_input: int) -> None:
+        """Tell the instrument which input is read next, where the map says how."""
+        for wording in self._map.read.select:
+            self._write(wording.filled(input=str(channel_input)))
 
     def _reading(self, channel_input: int) -> float:
-        """One reading of an input in the base unit, or nan."""
+        """One reading of an input in the base unit, or nan; while it is busy, asked again for one timeout."""
+        clock = self.connection.clock
+        deadline_s = clock.now() + self.connection.timeout_s
+        while (reading := self._reply(channel_input)) is None:
+            self._session.check(
+                clock.now() < deadline_s,
+                f"reading input {channel_input}",
+                f"it was busy for {self.connection.timeout_s:g} s",
+                "a number must come within one timeout",
+                "give a longer `timeout:` in rig.yaml",
+            )
+            clock.wait(_BUSY_S)
+        return reading
+
+    def _reply(self, channel_input: int) -> float | None:
+        """What it says of an input: a value in the base unit, nan for overload, None while it is busy."""
         way, number = self._map.read, str(channel_input)
 
-        def parse(reply: str) -> float:
-            if any(found.match(reply, channel_input=number) is not None for found in way.overload):
+        def parse(reply: str) -> float | None:
+            if _fits(way.busy, reply, number):
+                return None
+            if _fits(way.overload, reply, number):
                 return math.nan
             value = self._number(reply, way.form, "value", number)
             return self._map.to_base(value) if math.isfinite(value) else math.nan
@@ -89,3 +118,7 @@ class DescribedMeter(Described, Reads):
         if way.ask is None:
             return self._session.listen(parse)
         return self._ask(way.ask, parse, input=number)
+
+
+def _fits(forms: Iterable[Wording], reply: str, channel_input: str) -> bool:
+    return any(found.match(reply, channel_input=channel_input) is not None for found in forms)

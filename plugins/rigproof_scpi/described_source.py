@@ -15,6 +15,7 @@ from .patterns import number_text
 _STEP = 1e-3  # relative; a setting read back may be rounded to the source's own steps
 _NEAR_DEG = 0.5  # an angle read back may lie this far off
 _ROTATES_WITHIN_S = 120.0
+_LAST_REPLIES_S = 1.0
 _ROUNDED = 0.01  # relative; rounding to the map's decimals may move a setting by this much and no more
 
 
@@ -114,15 +115,17 @@ class DescribedSource(Described, Loads, Rotates):
                 self._make_safe_afresh()
 
     def _make_safe(self) -> None:
-        """What it complains of is not asked: the state alone counts."""
+        """What it complains of is not asked, and how it acknowledges not judged: the state alone counts."""
         for wording in self._map.safe.send:
-            self._write(wording.text)
+            self._write(wording.text, judged=False)
         self._expect_safe()
 
     def _make_safe_afresh(self) -> None:
         for wording in self._map.safe.send:
             self._session.last_word(wording.text)  # before time is lost on the connection, and even without replies
             self._pause()
+        if self._map.acknowledged:  # on a serial line these would be taken for the next replies
+            self.connection.clock.wait(min(_LAST_REPLIES_S, self.connection.timeout_s))
         self._session.reconnect()
         self._make_safe()
         self._expect_same()  # a stranger's safe state is nobody's

@@ -79,6 +79,8 @@ class Described(SimulatedInstrument):
             known = True
             reply = answer(**dict(zip(places, found.groups(), strict=True)))
             replies += [] if reply is None else [reply]
+        if known and not replies and self.words.acknowledged:
+            replies = [fill(self.words.acknowledged[0])]
         self._puzzled |= not known
         self.busy_until_s = self.ready_s
         return "".join(replies).encode("latin-1"), self.ready_s
@@ -124,6 +126,9 @@ class DescribedMeter(Described):
 
     def __init__(self, kind: str, words: Any, world: World, appearance: Appearance, rng: np.random.Generator) -> None:
         super().__init__(kind, words, world, appearance, rng)
+        self._selected = "1"
+        for message in words.read.select:
+            self.hears(message, self._select)
         if words.read.ask is not None:
             self.hears(words.read.ask, self._answer)
 
@@ -138,8 +143,11 @@ class DescribedMeter(Described):
         self.ready_s = at_s
         return self._told("1", self.words.read.listen).encode("latin-1")
 
+    def _select(self, **places: str) -> None:
+        self._selected = places.get("input", self._selected)
+
     def _answer(self, **places: str) -> str:
-        return self._told(places.get("input", "1"), self.words.read.reply)
+        return self._told(places.get("input", self._selected), self.words.read.reply)
 
     def _told(self, channel_input: str, form: Any) -> str:
         reading = self.seen(int(channel_input), self._truth(int(channel_input)))
@@ -206,17 +214,18 @@ class DescribedSource(Described):
         target = press.target_n if self._source is press else source.target_pa
         return fill(self.words.target.reply, value=self.sent(self.in_unit(target)))
 
-    def _set(self, **places: str) -> None:
+    def _set(self, **places: str) -> str | None:
         """Take what is in range; the rest is a message that it does not understand."""
         rate = self.number(places["rate"]) * self._rate_unit if "rate" in places else None
         target = self.in_base(self.number(places["value"])) if "value" in places else None
         if (rate is not None and rate <= 0.0) or (target is not None and not 0.0 <= target <= self.appearance.upper):
             self._puzzled = True
-            return
+            return COMPLAINT if self.words.acknowledged else None
         if rate is not None:
             self._source.set_rate(rate)
         if target is not None:
             self._source.set_target(target)
+        return None
 
     def _hears_all(self, messages: Iterable[Any], answer: Answer) -> None:
         for message in messages:

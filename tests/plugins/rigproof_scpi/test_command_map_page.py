@@ -21,7 +21,7 @@ from rigproof_scpi.resources import resource
 
 ROOT = Path(__file__).parents[3]
 PAGE = (ROOT / "plugins" / "rigproof_scpi" / "COMMAND_MAP.md").read_text("utf-8")
-ASKED, TALKS, PUMP, LINE = re.findall(r"```yaml\n(.*?)```", PAGE, re.DOTALL)
+ASKED, SELECTS, TALKS, PUMP, LINE = re.findall(r"```yaml\n(.*?)```", PAGE, re.DOTALL)
 SPOOL = (ROOT / "tests" / "rigs" / "spool" / "rig.yaml").read_text("utf-8")
 
 
@@ -48,7 +48,7 @@ def on_the_bench(registry: Registry, tmp_path: Path, request: pytest.FixtureRequ
     simulated.close()
 
 
-@pytest.mark.parametrize("on_the_bench", [ASKED, TALKS], indirect=True, ids=["asked", "talks"])
+@pytest.mark.parametrize("on_the_bench", [ASKED, SELECTS, TALKS], indirect=True, ids=["asked", "selects", "talks"])
 def test_the_meters_of_the_page_read(on_the_bench: tuple[Driver, Rig]) -> None:
     driver, _ = on_the_bench
     meter = able(driver, Reads)

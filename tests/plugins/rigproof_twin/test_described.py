@@ -67,6 +67,20 @@ def test_a_meter_answers_in_its_own_words() -> None:
     assert said(meter, "ERR?") == "OKx"
 
 
+def test_an_input_is_selected_and_settings_are_acknowledged() -> None:
+    read = {"select": ["FRONT", "CH{input}"], "ask": "RD", "reply": "{value}", "overload": "OL"}
+    meter = made("thermometer", {**METER, "read": read, "acknowledged": ["OK", "DONE"]})
+    assert [said(meter, message) for message in ("RD", "REMOTE", "CH2", "CH", "RD")] == ["20", "OK", "OK", "", "OL"]
+    assert said(meter, "FRONT", "RD") == "OL"
+    assert said(meter, "CH1", "RD") == "20"
+
+
+def test_a_setting_out_of_range_is_not_acknowledged() -> None:
+    pump = made("pressure source", {**PUMP, "acknowledged": "OK"}, upper=60e5)
+    assert [said(pump, message) for message in ("GOTO 10", "GOTO 61", "RUN")] == ["OK", "unknown message", "OK"]
+    assert said(pump, "GOTO") == "10"
+
+
 def test_a_stream_begins_with_a_greeting_and_a_bus_does_not() -> None:
     meter = made("thermometer", {**METER, "greeting": "METER * READY"})
     stream, bus = meter.connect(bus=False), meter.connect(bus=True)
