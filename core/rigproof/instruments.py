@@ -126,7 +126,11 @@ class Driver(ABC):
 
     @abstractmethod
     def errors(self) -> list[str]:
-        """Drain the instrument's own error queue, oldest first; empty when all is well."""
+        """Drain the instrument's own error queue, oldest first; empty when all is well.
+
+        A run asks after each step: what another call meets in the queue it raises, or leaves there. Gives at most so
+        many entries as a queue can hold, for a fault that stays leaves none empty.
+        """
 
 
 class Reads(ABC):

@@ -1,57 +1,91 @@
-"""Promises of a driver whose instrument keeps an error queue; skipped where the author states none."""
+"""Promises of a driver whose instrument keeps its errors, in a queue or a register; skipped where none is stated."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import NoReturn
 
 import pytest
 
-from .kit import Kit, advise
+from .kit import STAYS, Kit, advise
 
 
 class Errors(Kit):
-    """No entry of the queue is lost."""
+    """No error is lost, and none keeps a run waiting."""
 
     def test_errors_are_drained_oldest_first(self) -> None:
-        """`Driver.errors`: drain the queue, oldest first."""
-        entries = self._fill_when_open()
+        """`Driver.errors`: drain the queue, oldest first; all that a register tells at once."""
+        self._expect_stated()
         with self.opened() as driver:
             self._fill()
             found, again = self.well("errors()", driver.errors), self.well("errors()", driver.errors)
-        if len(found) != len(entries) or not all(entry in text for entry, text in zip(entries, found, strict=False)):
-            self._lost("errors()", f"gave {found!r} of a queue that held {list(entries)!r}")
-        if any(entry in text for entry in entries for text in again):
-            self._lost("errors()", f"gave {again!r} when it was asked again, of a queue that was empty")
+        if not self._are_told(found):
+            self._lost("errors()", f"gave {found!r} of {self._held()}")
+        entries = [entry for queue in self.error_queue.values() for entry in queue]
+        if any(entry in text for entry in entries for text in again) or (self.error_register and again == found):
+            self._lost("errors()", f"gave {again!r} when it was asked again, and nothing was left")
 
     def test_no_error_is_swallowed(self) -> None:
-        """An entry that a call meets leaves it as InstrumentError, or stays for `errors`."""
-        entries = self._fill_when_open()
+        """An error that a call meets leaves it as InstrumentError, or stays for `errors`, which a run asks."""
+        self._expect_stated()
         for call, action in self.actions().items():
             if call == "errors()":
                 continue
             with self.opened() as driver:
                 self._fill()
-                _, error = self.attempt(call, lambda: action(driver), "with an error in the instrument's queue")  # noqa: B023
-                if error is None:
-                    told = " ".join(self.well("errors()", driver.errors))
-                    if entries[0] not in told:
-                        self._lost(call, f"met {entries[0]} in the error queue and told nobody")
+                _, error = self.attempt(call, lambda: action(driver), "with an error in the instrument")  # noqa: B023
+                if error is None and not self._is_first_told(self.well("errors()", driver.errors)):
+                    self._lost(call, f"met {self._held()} and told nobody")
             self.peer.heal()
 
-    def _fill_when_open(self) -> Sequence[str]:
-        if not self.error_queue:
-            pytest.skip("error_queue is not stated: the instrument has none")
-        return next(iter(self.error_queue.values()))
+    def test_errors_comes_back_where_a_fault_stays(self) -> None:
+        """`Driver.errors` ends, and tells, where the instrument has the same to say however often it is asked."""
+        self._expect_stated()
+        for question, (entry, *_) in self.faults.items():
+            with self.opened() as driver:
+                self.fault_stays()
+                mark = len(self.peer.said)
+                found, error = self.attempt("errors()", driver.errors, f"where {question} told {entry} every time")
+                asked = sum(one.message == question.encode("latin-1") for one in self.peer.said[mark:])
+                self.peer.heal()
+            if asked >= STAYS:
+                advise(
+                    self.place("errors()"),
+                    f"asked {question} {asked} times where the fault {entry} stayed",
+                    "a fault that stays must not keep a run, with the load on, from going on to its safe end",
+                    "ask for at most as many entries as the instrument can hold, or 64, and give what was told",
+                )
+            if error is None and not found:
+                self._lost("errors()", f"gave {found!r} where {question} told {entry} every time")
+
+    def _expect_stated(self) -> None:
+        if not self.faults:
+            pytest.skip(
+                "neither error_queue nor error_register is stated: errors that the instrument keeps would be lost"
+            )
 
     def _fill(self) -> None:
-        for question, entries in self.error_queue.items():
+        for question, entries in self.faults.items():
             self.peer.say_instead(question.encode("latin-1"), [entry.encode("latin-1") for entry in entries])
+
+    def _are_told(self, found: list[str]) -> bool:
+        """All entries of a queue in their order; of a register anything, for its bits are put into words."""
+        entries = [entry for queue in self.error_queue.values() for entry in queue]
+        whole = len(found) == len(entries) or (self.error_register and len(found) > len(entries))
+        return bool(whole) and all(entry in text for entry, text in zip(entries, found, strict=False))
+
+    def _is_first_told(self, found: list[str]) -> bool:
+        first = [queue[0] for queue in self.error_queue.values()]
+        return bool(found) and all(entry in " ".join(found) for entry in first)
+
+    def _held(self) -> str:
+        told = [f"{list(queue)!r} in a queue" for queue in self.error_queue.values()]
+        return " and ".join([*told, *(f"{reply!r} in a register" for reply in self.error_register.values())])
 
     def _lost(self, call: str, what: str) -> NoReturn:
         advise(
             self.place(call),
             what,
-            "no entry of the error queue is lost: it is the only word of a command that was not carried out",
-            "ask until the queue says that it is empty; give every entry from errors(), or raise it as InstrumentError",
+            "no error is lost: it is the only word of a command that was not carried out",
+            "give every entry from errors(), until there are no more or 64 are told; what another call meets it raises "
+            "as InstrumentError, or leaves for errors(), which a run asks after each step",
         )

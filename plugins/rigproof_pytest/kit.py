@@ -43,6 +43,7 @@ Action = Callable[[Any], object]
 
 NAME = "instrument under test"
 INSULATION_V = 10.0
+STAYS = 300  # times that an error which stays is told: far more than any instrument holds
 GRACE_S = 1.0  # real seconds that a call may take beyond its timeouts
 _STATED = (
     "a quantity is a number with a unit of its kind, and `measures` is one of the kinds",
@@ -88,9 +89,12 @@ class Kit:
         Sequence[str | bytes]
     ] = ()  # what the manual has sent before the first reading, for these `settings`
     error_queue: ClassVar[Mapping[str, Sequence[str]]] = {}  # the question for the queue: two entries it may hold
+    error_register: ClassVar[Mapping[str, str]] = {}  # the question that tells all errors and clears: a reply with some
     excitation: ClassVar[str] = ""  # the voltage that `settings` ask for; "" where they do not
     rise: ClassVar[tuple[str, str]] = ("", "")  # a load and a rate for `rise_to`, such as ("10 bar", "0.5 bar/s")
     load: ClassVar[str] = "gauge pressure"  # kind of that load
+    ramps: ClassVar[bool] = True  # False: a source that takes no rate
+    moving: ClassVar[Mapping[str, str]] = {}  # a question, and the reply to it while the load is on its way
     valve: ClassVar[bool] = True  # False: a source without a valve, whose `isolate` does nothing
     angles: ClassVar[tuple[str, str]] = ("120°", "240°")  # two that `rotate_to` can turn to
     greeting: ClassVar[str | bytes] = ""  # the line that it sends by itself after each connection
@@ -293,10 +297,20 @@ class Kit:
         except ValueError as error:
             advise(type(self).__name__, f"{what}: {error}", *_STATED)
 
+    @property
+    def faults(self) -> dict[str, Sequence[str]]:
+        """The questions for errors, each with what it tells of a queue or register that holds some."""
+        return {**self.error_queue, **{question: (reply,) for question, reply in self.error_register.items()}}
+
+    def fault_stays(self) -> None:
+        """From here on the instrument tells the same error, as long as a driver may ask."""
+        for question, (entry, *_) in self.faults.items():
+            self.peer.say_instead(question.encode("latin-1"), [entry.encode("latin-1")] * STAYS)
+
     def actions(self) -> dict[str, Action]:
         """Everything the driver's abilities promise, by the call as messages show it; not what leads to safety."""
         first, found = self.inputs[0], dict[str, Action]()
-        if self.error_queue:
+        if self.faults:
             found["errors()"] = lambda driver: driver.errors()
         if issubclass(self.driver, Reads | TestsInsulation):
             found[self.value_call] = self.value

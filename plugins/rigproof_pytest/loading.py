@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import math
+from typing import Any
+
+import pytest
 
 from rigproof.instruments import Loads
 
@@ -11,26 +14,70 @@ from .kit import GRACE_S, Action, advise, needs
 from .reading import Reading
 from .switching import Switching, telling
 
+_ASKED_ON = 50  # times that a driver which does not return asks whether the load is there
+
 
 class Loading(Reading, Switching):
     """The load goes where it was told, and to the safe state from anywhere."""
 
     @needs(Loads)
     def test_rise_to_returns_at_once(self) -> None:
-        """`Loads.rise_to`: starts to move, returns at once; in base units."""
+        """`Loads.rise_to`: starts to move, returns at once, and does not ask on until the load is there."""
         load, rate = self.load_and_rate()
         call = f"rise_to({load:g}, {rate:g})"
         with self.opened() as driver:
+            self._say_moving(_ASKED_ON)
+            mark = len(self.peer.said)
             waited_s, real_s = self.timed(lambda: self.well(call, lambda: driver.rise_to(load, rate)))
-            if (took_s := max(waited_s, real_s)) > GRACE_S:
-                self.too_late(
-                    self.place(call),
-                    f"took {took_s:.1f} s",
-                    "it starts to move the load and returns at once: the run watches its interlocks on the way",
-                    "send target and rate, and let settled() tell when it is there",
+            asked = sum(one.message.decode("latin-1") in self.moving for one in self.peer.said[mark:])
+            self.peer.heal()
+        if (took_s := max(waited_s, real_s)) > GRACE_S or asked >= _ASKED_ON:
+            self.too_late(
+                self.place(call),
+                f"took {took_s:.1f} s" if took_s > GRACE_S else f"asked {asked} times whether the load is there",
+                "it starts to move the load and returns at once: the run watches its interlocks on the way",
+                "send target and rate, and let settled() tell when it is there",
+            )
+
+    @needs(Loads)
+    def test_settled_is_what_the_source_says(self) -> None:
+        """`Loads.settled`: False while the load is on its way, True when the source says that it is there."""
+        with self.opened() as driver:
+            self._rise(driver)
+            if not self._gets_there(driver):
+                advise(
+                    self.place("settled()"),
+                    "did not give True, however long the load was let rise",
+                    "it is True when the source says that it has reached its target",
+                    "return a bool; let the simulated source say that it is there when its time has come",
                 )
-            if not isinstance(self.well("settled()", driver.settled), bool):
-                advise(self.place("settled()"), "gave no bool", "it is True or False", "return a bool")
+            if not self.moving:
+                pytest.skip("moving is not stated: a settled() that is True at any time would pass")
+            self._say_moving(_ASKED_ON)
+            found = self.well("settled()", driver.settled)
+            self.peer.heal()
+        if found is not False:
+            said = ", ".join(f"{question!r} → {reply!r}" for question, reply in self.moving.items())
+            advise(
+                self.place("settled()"),
+                f"gave {found!r} where the source was on its way, and said {said}",
+                "readings are taken at a load that has been reached, and not on the way to it",
+                "ask the source each time; where its word is another one, correct moving here",
+            )
+
+    def _gets_there(self, driver: Any) -> bool:
+        """Whether `settled` gives True in the time that the load takes, and a minute more."""
+        load, rate = self.load_and_rate()
+        for _ in range(20):
+            if self.well("settled()", driver.settled) is True:
+                return True
+            self.clock.wait((load / rate + 60.0) / 20)
+        return self.well("settled()", driver.settled) is True
+
+    def _say_moving(self, times: int) -> None:
+        """Let the source say so often that its load is on its way."""
+        for question, reply in self.moving.items():
+            self.peer.say_instead(question.encode("latin-1"), [reply.encode("latin-1")] * times)
 
     @needs(Loads)
     def test_the_target_is_the_one_asked_for(self) -> None:
@@ -52,6 +99,32 @@ class Loading(Reading, Switching):
                 f"sent the source to {there.target:g}",
                 f"the target is in the base unit: {self.rise[0]} is {load:g}",
                 f"convert before you send; the factor is off by {there.target / load:g}",
+            )
+
+    @needs(Loads)
+    def test_the_rate_is_the_one_asked_for(self) -> None:
+        """Rates cross in base units per second: a load that comes 60 times too fast is a blow, not a rise."""
+        if not self.ramps:
+            pytest.skip("ramps = False: the source takes no rate, and none is tested")
+        load, rate = self.load_and_rate()
+        call = f"rise_to({load:g}, {rate:g})"
+        with self.opened() as driver:
+            self.well(call, lambda: driver.rise_to(load, rate))
+            found = self.peer.instrument.rate
+        if found is None:
+            advise(
+                self.place(call),
+                f"sent no rate, or the simulated source keeps none: it heard {self.dialogue()}",
+                "the load rises at the rate that was asked for, and not at the one that was set before",
+                "send the rate with or before the target; set `rate` (base unit per second, by the manual's own unit) "
+                "in the simulated source when it comes; state ramps = False where a source takes none",
+            )
+        if not math.isclose(found, rate, rel_tol=1e-3):
+            advise(
+                self.place(call),
+                f"has the load rise at {found:g} per second",
+                f"the rate is in the base unit per second: {self.rise[1]} is {rate:g}",
+                f"convert before you send, minutes too; the factor is off by {found / rate:g}",
             )
 
     @needs(Loads)
@@ -86,11 +159,14 @@ class Loading(Reading, Switching):
             "after close() under load": lambda driver: driver.close(),
             "on a line that was lost under load": lambda _: self.peer.hang_up(),
         }
+        if self.faults:
+            states["with a fault that stays"] = lambda _: self.fault_stays()
         for state, prepare in states.items():
             with self.opened() as driver:
                 self._rise(driver)
                 self.well(f"what leads to {state}", lambda: prepare(driver))  # noqa: B023  called at once
                 self._go_safe(driver, state)
+                self.peer.heal()
         with self.opened() as driver:
             self._go_safe(driver, "after open()")
 

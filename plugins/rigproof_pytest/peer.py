@@ -29,6 +29,7 @@ class Instrument:
 
     energized: bool = False  # True while it puts a test voltage on the leads, or a load on the part
     target: float | None = None  # the load it is told to go to, base unit; None where that is not simulated
+    rate: float | None = None  # at which it is told to go there, base unit per second; None as long as it is not told
     rotated: float | None = None  # where the part stands, rad from its first position; None where that is not simulated
 
     def __init__(self, table: Mapping[str, str | bytes] | None = None) -> None:

@@ -46,3 +46,8 @@ class TwinInstrument(Instrument):
     def target(self) -> float:  # type: ignore[override]
         """Where the source was told to go (Pa)."""
         return self.world.source.target_pa
+
+    @property
+    def rate(self) -> float:  # type: ignore[override]
+        """At what rate (Pa/s)."""
+        return self.world.source.rate_pa_per_s

@@ -377,7 +377,8 @@ class Bench(Instrument):
 
     def pumping(self, message: str) -> str | None:
         if message.startswith("GO "):
-            self.energized, self.target = True, float(message.split()[1]) * 1e5
+            bar, bar_per_s = map(float, message.split()[1:])
+            self.energized, self.target, self.rate = True, bar * 1e5, bar_per_s * 1e5
         elif message == "STOP":
             self.energized = False
         elif message in ("SHUT", "FREE"):
@@ -444,6 +445,7 @@ class TesterContract(Contract):
 
 class PumpContract(Contract):
     rise = ("10 bar", "0.5 bar/s")
+    moving = {"BUSY": "1"}  # noqa: RUF012
 
 
 class TurnedContract(Contract):

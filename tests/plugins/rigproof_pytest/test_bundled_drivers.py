@@ -79,6 +79,7 @@ class TestThermometer(Scpi):
 class TestPressureSource(Scpi):
     driver = PressureSource
     rise = ("10 bar", "0.5 bar/s")
+    moving: ClassVar = {"STAT:OPER:COND?": "2"}
 
 
 def test_no_bundled_driver_is_left_out() -> None:

@@ -298,7 +298,19 @@ MISTAKES = {
             return super().errors()[:1]
         """,
         "test_errors_are_drained_oldest_first",
-        r"gave \['E12 bad word'\] of a queue that held.*no entry of the error queue is lost",
+        r"gave \['E12 bad word'\] of \['E12 bad word', 'E13 bad number'\] in a queue.*no error is lost",
+    ),
+    "asks until the queue is empty, and it never is": (
+        "Meter",
+        """
+        def errors(self):
+            found = []
+            while entry := self._error():
+                found.append(entry)
+            return found
+        """,
+        "test_errors_comes_back_where_a_fault_stays",
+        r"asked ER 301 times where the fault E12 bad word stayed.*mend: ask for at most as many entries.*or 64",
     ),
     "swallows the error queue": (
         "Meter",
@@ -307,7 +319,7 @@ MISTAKES = {
             self.errors()
         """,
         "test_no_error_is_swallowed",
-        r"met E12 bad word in the error queue and told nobody.*raise it as InstrumentError",
+        r"met .*'E12 bad word'.* in a queue and told nobody.*raises as InstrumentError",
     ),
     "gives kPa for Pa": (
         "Meter",

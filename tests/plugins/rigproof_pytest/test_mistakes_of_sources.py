@@ -84,10 +84,80 @@ MISTAKES = {
         "Pump",
         """
         def rise_to(self, target, rate_per_s):
-            super().rise_to(target * 100, rate_per_s * 100)
+            super().rise_to(target * 100, rate_per_s)
         """,
         "test_the_target_is_the_one_asked_for",
         r"sent the source to 1e\+08.*the factor is off by 100",
+    ),
+    "sends bar/s where bar/min are wanted": (
+        "Pump",
+        """
+        def rise_to(self, target, rate_per_s):
+            super().rise_to(target, rate_per_s / 60)
+        """,
+        "test_the_rate_is_the_one_asked_for",
+        r"has the load rise at 830 per second.*0\.5 bar/s is 50000.*minutes too; the factor is off by 0\.0166",
+    ),
+    "sends a rate of its own": (
+        "Pump",
+        """
+        def rise_to(self, target, rate_per_s):
+            super().rise_to(target, rate_per_s and 30 * rate_per_s)
+        """,
+        "test_the_rate_is_the_one_asked_for",
+        r"has the load rise at 1\.5e\+06 per second.*the factor is off by 30",
+    ),
+    "is settled at any time": (
+        "Pump",
+        """
+        def settled(self):
+            super().settled()
+            return True
+        """,
+        "test_settled_is_what_the_source_says",
+        r"gave True where the source was on its way, and said 'BUSY' → '1'.*ask the source each time",
+    ),
+    "is never settled": (
+        "Pump",
+        """
+        def settled(self):
+            return not super().settled() and None
+        """,
+        "test_settled_is_what_the_source_says",
+        r"did not give True, however long",
+    ),
+    "asks on until the load is there": (
+        "Pump",
+        """
+        def rise_to(self, target, rate_per_s):
+            super().rise_to(target, rate_per_s)
+            while not self.settled():
+                pass
+        """,
+        "test_rise_to_returns_at_once",
+        r"asked 51 times whether the load is there.*let settled\(\) tell",
+    ),
+    "waits on the clock until the source says that it is there": (
+        "Pump",
+        """
+        def rise_to(self, target, rate_per_s):
+            super().rise_to(target, rate_per_s)
+            while not self.settled():
+                self.connection.clock.wait(1.0)
+        """,
+        "test_rise_to_returns_at_once",
+        r"took 50\.\d s.*let settled\(\) tell",
+    ),
+    "has a fault that stays keep the load on": (
+        "Pump",
+        """
+        def go_safe(self):
+            if self._line is not None and self.errors():
+                raise InstrumentError(self.connection.name, "a fault stands against it")
+            super().go_safe()
+        """,
+        "test_go_safe_from_every_state",
+        r"a fault stands against it with a fault that stays",
     ),
     "takes any rate": (
         "Pump",

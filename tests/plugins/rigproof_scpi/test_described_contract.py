@@ -43,9 +43,9 @@ class TestDescribedMeterThatGreets(TestDescribedMeter):
 
 
 class PumpOnTheBench(Instrument):
-    """GOTO in kPa, RAMP in kPa/min; STOP and VENT make it safe."""
+    """GOTO in kPa, RAMP in kPa/s; STOP and VENT make it safe."""
 
-    rate, goal, shut = "1", "0", False
+    ramp, goal, shut = "1", "0", False
 
     def answer(self, message: str) -> str | None:
         word, _, number = message.partition(" ")
@@ -54,14 +54,14 @@ class PumpOnTheBench(Instrument):
         elif message == "VENT":
             self.energized = False
         elif word == "RAMP" and number:
-            self.rate = number
+            self.ramp, self.rate = number, float(number) * 1e3
         elif word == "GOTO" and number:
             self.goal, self.target = number, float(number) * 1e3
         elif message in {"SHUT", "OPEN"}:
             self.shut = message == "SHUT"
         return {
             "FAULT": "NONE",
-            "RAMP": self.rate,
+            "RAMP": self.ramp,
             "GOTO": self.goal,
             "STATE": "IDLE",
             "MODE": "LOADED" if self.energized else "VENTED",
@@ -88,6 +88,7 @@ class TestDescribedSource(DriverContract):
     identity = Identity("", "", "", NOT_ASKED)
     error_queue: ClassVar = {"FAULT": ("17 TOO FAST", "18 HOT")}
     rise = ("10 bar", "0.5 bar/s")
+    moving: ClassVar = {"STATE": "MOVING"}
 
     def instrument(self) -> PumpOnTheBench:
         return PumpOnTheBench()
