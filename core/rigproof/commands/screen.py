@@ -47,7 +47,7 @@ def verdict_lines(verdict: Verdict, folder: Path, notes: Sequence[str] = (), see
 
     Who has just `seen` that the sources are `safe` is not told again.
     """
-    rules = dict.fromkeys(check.rule for check in verdict.checks if check.rule)
+    rules = dict.fromkeys(check.rule for check in verdict.checks if check.rule and check.measured is not None)
     return [
         "",
         *(table(verdict.checks, verdict.steps).split("\n") if verdict.checks else ["no check was made"]),

@@ -52,12 +52,10 @@ class Balance(base.Step):
     kind: ClassVar[str] = "balance"
     shows: ClassVar[tuple[str, ...]] = ("bridge balance and rest at no load",)
     hints: ClassVar[Hints] = {
-        "offset": "a gauge strained when bonded, unequal leads, a poor joint, load on the part; no reading: an open "
-        "lead",
+        "offset": "a gauge strained when bonded, unequal leads, a poor joint, load on the part",
         "drift": "a part that warms or cools, a grid heated by its excitation, moisture, a bond not cured, an "
         "amplifier not warm",
-        "noise": "pickup of the mains, a ground loop, a loose joint or lead; no scatter at all: a frozen or coarse "
-        "reading",
+        "noise": "pickup of the mains, a ground loop, a loose joint or lead",
     }
 
     channels: base.Channels = (base.ALL_STRAIN,)

@@ -37,8 +37,7 @@ class Resistance(base.Step):
     by_packet: ClassVar[bool] = True
     shows: ClassVar[tuple[str, ...]] = ("gauge resistance as on the packet",)
     hints: ClassVar[Hints] = {
-        "change from packet": "a joint or lead in series, a strained or damaged grid, another gauge than on the "
-        "packet; none: an open lead",
+        "change from packet": "a joint or lead in series, a strained or damaged grid, another gauge than on the packet",
     }
 
     channels: base.Channels = (base.ALL_STRAIN,)

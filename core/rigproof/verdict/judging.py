@@ -91,8 +91,8 @@ def judge_step(step: Step, rig: Rig, rule: Rule, record: StepRecord) -> StepResu
 
 
 def _hinted(step: Step, check: Check) -> Check:
-    """With what the step kind says of a check that was made and does not accept."""
-    if check.finding == "accept" or words.not_made(check):
+    """With what the step kind says of a number that does not accept; why there is no number stands in the note."""
+    if check.finding == "accept" or check.measured is None:
         return check
     return check.model_copy(update={"hint": step.hints.get(check.name, "")})
 

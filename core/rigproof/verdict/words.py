@@ -279,7 +279,7 @@ def _against(check: Check) -> list[tuple[str, str]]:
         said.append(("difference", f"{apart} ({check.tolerance.origin})"))
     else:
         said.append(("tolerance", f"{interval(check)} ({check.tolerance.origin})"))
-    if check.rule:
+    if check.rule and check.measured is not None:
         said.append(("rule", check.rule))
     if check.conformance_probability is not None and check.kind != "number":
         said.append(("conformance probability", percent(check.conformance_probability)))
