@@ -40,7 +40,7 @@ class Folding:
     def at(self, t_s: FloatArray | float) -> FloatArray:
         """The folded time of a time of the run."""
         real, folded = self._corners()
-        return np.interp(t_s, real, folded)
+        return np.asarray(np.interp(t_s, real, folded), dtype=np.float64)
 
     def series(self, one: Series) -> Series:
         """The same readings at folded times."""
