@@ -62,6 +62,7 @@ class Drawing:
     notes: tuple[Note, ...] = ()
     stands: tuple[Place, ...] = ()
     shut: tuple[Note, ...] = ()
+    breaks: tuple[Note, ...] = ()  # rests that the abscissa leaves out
     band: Place | None = None  # upper and lower edge of a tolerance
     height: float = HEIGHT
 

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, ClassVar
 
 from rigproof.reports import ReportWriter
-from rigproof.verdict import words
+from rigproof.verdict import inputs, words
 from rigproof.verdict.record import Check, Verdict
 
 from . import bars, budgets, paper
@@ -64,7 +64,7 @@ class Page(ReportWriter):
             again=() if record.doubt else run_commands(verdict, record.head, name),
             why_not=why_not(verdict),
             number=count(1).__next__,
-            show=_in_words,
+            inputs=inputs,
         )
         (folder / self.filename).write_text(html, encoding="utf-8", errors="backslashreplace")
 
@@ -97,11 +97,6 @@ def _figures(verdict: Verdict, record: RunRecord) -> list[Figure]:
 
 def _steps(verdict: Verdict) -> list[tuple[Any, list[Check]]]:
     return [(step, [check for check in verdict.checks if check.step == step.step]) for step in verdict.steps]
-
-
-def _in_words(number: float) -> str:
-    """A number of a budget, in its own unit."""
-    return f"{number:.4g}"
 
 
 @lru_cache(maxsize=1)

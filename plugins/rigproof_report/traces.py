@@ -10,6 +10,7 @@ import numpy as np
 from rigproof.documents import Rig
 from rigproof.instruments import FloatArray
 from rigproof.quantities import fitting, shown
+from rigproof.verdict import words
 
 from .drawing import (
     DASHES,
@@ -19,6 +20,7 @@ from .drawing import (
     Drawing,
     Figure,
     Line,
+    Marks,
     Note,
     Place,
     across,
@@ -31,6 +33,7 @@ from .drawing import (
 )
 from .events import Span, StepPart, shut_in, stages, stands
 from .readings import UNREAD_S, Series, as_quantity, thinned
+from .rests import Folding, folding
 from .scales import Scale, around
 
 PER_S = 1 / 60  # the abscissa is in minutes
@@ -48,18 +51,39 @@ class _Marked:
     stands: tuple[Place, ...] = ()
     shut: tuple[Note, ...] = ()
     held: Sequence[Span] = ()
+    x_marks: Marks = ()  # those of `x` where empty
+    breaks: tuple[Note, ...] = ()
 
 
 def run_figure(rig: Rig, found: Mapping[str, Series], parts: Sequence[StepPart]) -> Figure | None:
-    """All of the run: where each step began, and what the part did."""
-    end_s = max((float(one.t_s[-1]) for one in found.values() if one.t_s.size), default=0.0)
+    """All of the run without its long rests: where each step began, and what the part did."""
+    drawn = {n: one for n, one in found.items() if n in rig.channels and rig.channels[n].measures in _drawn(rig)}
+    end_s = max((float(one.t_s[-1]) for one in drawn.values() if one.t_s.size), default=0.0)
     if not parts or end_s <= 0:
         return None
-    x = across(0.0, end_s * PER_S, WIDE)
+    fold = folding(drawn, end_s)
+    x = across(0.0, float(fold.at(end_s)) * PER_S, WIDE)
     steps = [Span(part.start_s, part.end_s, f"{part.step} {part.kind}") for part in parts]
-    marks = _Marked(x, steps, notes(steps, x, PER_S))
-    drawings = tuple(_drawings(rig, found, marks, dict.fromkeys(found, 0.0)))
+    rests = [Span(rest.start_s, rest.end_s, words.span(rest.end_s - rest.start_s)) for rest in fold.rests]
+    marks = _Marked(
+        x,
+        steps,
+        notes(_folded(fold, steps), x, PER_S),
+        x_marks=fold.marks(x, PER_S),
+        breaks=notes(_folded(fold, rests), x, PER_S),
+    )
+    folded = {name: fold.series(one) for name, one in drawn.items()}
+    drawings = tuple(_drawings(rig, folded, marks, dict.fromkeys(drawn, 0.0)))
     return Figure("The whole run, with its steps", drawings) if drawings else None
+
+
+def _drawn(rig: Rig) -> tuple[str, str, str]:
+    """The kinds of quantity that are drawn over time, in order."""
+    return rig.part.load, "strain", "temperature"
+
+
+def _folded(fold: Folding, spans: Sequence[Span]) -> list[Span]:
+    return [Span(float(fold.at(one.start_s)), float(fold.at(one.end_s)), one.text) for one in spans]
 
 
 def step_figures(rig: Rig, found: Mapping[str, Series], parts: Sequence[StepPart]) -> Iterator[Figure]:
@@ -101,7 +125,7 @@ def _zeros(part: StepPart) -> dict[str, float]:
 
 def _drawings(rig: Rig, found: Mapping[str, Series], marks: _Marked, zeros: Mapping[str, float]) -> Iterator[Drawing]:
     """Load first, then strain, then temperature, so many lines to a drawing as can be told apart."""
-    for kind in (rig.part.load, "strain", "temperature"):
+    for kind in _drawn(rig):
         names = [n for n in found if n in rig.channels and rig.channels[n].measures == kind]
         group = [found[name] for name in names if np.isfinite(found[name].values).any()]
         for n in range(0, len(group), MOST_LINES):
@@ -129,12 +153,13 @@ def _drawing(rig: Rig, kind: str, group: Sequence[Series], marks: _Marked, zeros
         width=WIDE,
         x_name="min",
         y_name=f"{names if len(drawn) == 1 else kind}, {unit}",
-        x_marks=marks.x.marks(8),
+        x_marks=marks.x_marks or marks.x.marks(8),
         y_marks=y.marks(4),
         lines=lines,
         notes=marks.notes,
         stands=marks.stands,
         shut=marks.shut,
+        breaks=marks.breaks,
     )
 
 

@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 from rigproof.plugins import Registry
+from rigproof.verdict.inputs import u
 from rigproof.verdict.record import Verdict
 
 from .remake import CASES, GOLDEN, PRESENT, changes, in_words, judged, kept
@@ -53,7 +54,7 @@ def test_a_change_is_seen_and_said() -> None:
     assert moved.startswith(f"{where}: measured: ")
     (wider,) = said(budget=(line.model_copy(update={"u": line.u * 1.000001}), *check.budget[1:]))
     assert wider.startswith(f"{where}: u of {line.input}: ")
-    assert said(budget=check.budget[1:]) == [f"{where}: u of {line.input}: {line.u:.9g} {line.unit} -> none"]
+    assert said(budget=check.budget[1:]) == [f"{where}: u of {line.input}: {u(line, check, 9)} -> none"]
 
 
 def test_a_number_that_is_nearly_nothing_is_held_against_its_uncertainty() -> None:

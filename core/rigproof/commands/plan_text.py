@@ -41,6 +41,7 @@ def text_of(plan: PlanRecord) -> str:
         "instruments and people, and a source that settles, come on top."
     )
     at = f" at {shown(plan.highest_load, 4)}, the highest load" if plan.highest_load else ""
+    beside_work = {task.caution for step in plan.steps for task in step.tasks}
     sections = {
         f"{plan.procedure}\non {plan.rig}": _wrapped(about),
         f"PART{at}": _facts(plan.part_facts),
@@ -49,7 +50,7 @@ def text_of(plan: PlanRecord) -> str:
         "STEPS": [*_wrapped(LEGEND, "  ", "  "), *(line for step in plan.steps for line in _step(step))],
         "INTERLOCKS": [line for lock in plan.interlocks for line in _lock(lock)],
         CANNOT: _listed(plan.cannot_be_accepted),
-        "CAUTIONS": _listed(plan.cautions),
+        "CAUTIONS": _listed(text for text in plan.cautions if text not in beside_work),
     }
     return "\n\n".join("\n".join([title, *lines]) for title, lines in sections.items() if lines)
 

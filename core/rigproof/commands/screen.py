@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+import textwrap
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 
@@ -45,7 +47,7 @@ def verdict_lines(verdict: Verdict, folder: Path, notes: Sequence[str] = (), see
 
     Who has just `seen` that the sources are `safe` is not told again.
     """
-    rules = dict.fromkeys(check.rule for check in verdict.checks if check.rule)
+    rules = dict.fromkeys(check.rule for check in verdict.checks if check.rule and check.measured is not None)
     return [
         "",
         *(table(verdict.checks, verdict.steps).split("\n") if verdict.checks else ["no check was made"]),
@@ -63,9 +65,22 @@ def verdict_lines(verdict: Verdict, folder: Path, notes: Sequence[str] = (), see
 
 
 def why_lines(verdict: Verdict) -> list[str]:
-    """The reasons; of many the first."""
-    more = len(verdict.why) - MOST_REASONS
-    return [*verdict.why[:MOST_REASONS], *([f"… and {more} more in verdict.json"] if more > 0 else [])]
+    """The reasons, each with what is looked at first; of many the first."""
+    more, hints, told = len(verdict.why) - MOST_REASONS, words.hints(verdict), set[str]()
+    lines = []
+    for text in verdict.why[:MOST_REASONS]:
+        lines += _wrapped(text)
+        hint = hints.get(text, "")
+        lines += [f"  {line}" for line in _wrapped(hint) if hint not in told]
+        told.add(hint)
+    return [*lines, *([f"… and {more} more in verdict.json"] if more > 0 else [])]
+
+
+def _wrapped(text: str) -> list[str]:
+    """A long text in lines, the later ones set in; a unit stays beside its number."""
+    whole = re.sub(r"(?<=[\d)±]) (?=[^\s(]{1,8}([,;]|$| \())|(?<=±) ", "\N{NO-BREAK SPACE}", text)
+    wrap = textwrap.TextWrapper(COLUMNS - 4, subsequent_indent="  ", break_long_words=False, break_on_hyphens=False)
+    return [line.replace("\N{NO-BREAK SPACE}", " ") for line in wrap.wrap(whole)]
 
 
 def _of_the_run(verdict: Verdict, seen_safe: bool) -> Iterator[str]:

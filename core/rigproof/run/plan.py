@@ -35,7 +35,10 @@ GENERAL_CAUTIONS = (
     "person are needed. Local codes and licensed practice come before anything this tool says.",
 )
 
-LOCAL_RULES = "The makers' safety data sheets and local rules come before anything that a list of work says."
+LOCAL_RULES = (
+    "The makers' safety data sheets and local rules come before anything that a list of work says; what names no "
+    "source there is common practice."
+)
 
 
 @dataclass(frozen=True)

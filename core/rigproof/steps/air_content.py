@@ -18,6 +18,7 @@ from rigproof.verdict.record import Check, Finding
 from . import base
 from .checks import Subject, specified_check
 from .guard import missing, safely
+from .hints import Hints
 from .record import Block, StepRecord
 from .terms import Term, absolute, change, combine, part_inputs, prefixed, usable
 
@@ -59,6 +60,10 @@ class AirContent(base.Step):
     loads: ClassVar[bool] = True
     admits: ClassVar[tuple[Finding, ...]] = ("accept", "undecided")
     shows: ClassVar[tuple[str, ...]] = ("the part is vented: no air beside the water",)
+    hints: ClassVar[Hints] = {
+        "air content": "air at a high point or in the hose: vent and fill again; then a leak, a hose that gives, the "
+        "volume in rig.yaml",
+    }
 
     source: str
     """The source that loads the part."""

@@ -22,6 +22,7 @@ from rigproof.verdict.record import Check
 from . import base
 from .checks import Subject, specified_check, value_of
 from .guard import missing
+from .hints import Hints
 from .record import StepRecord
 from .terms import Term, change, predicted_strain, usable
 
@@ -47,6 +48,12 @@ class Arming(base.Step):
     kind: ClassVar[str] = "arming"
     per_session: ClassVar[bool] = True
     shows: ClassVar[tuple[str, ...]] = (base.ARMED,)
+    hints: ClassVar[Hints] = {
+        "trips": "the channel that is watched: frozen, in another unit, swapped, or not on this part",
+        "reading to safe command": "an instrument or a line that answers slowly",
+        "safe state confirmed": "what the source answers, its vent or valve, its control",
+        "load left after a trip": "a vent or valve that does not open, zero of the load channel",
+    }
 
     source: str
     """The source that is started and must obey."""

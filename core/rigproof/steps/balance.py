@@ -19,6 +19,7 @@ from . import base
 from .checks import Subject, no_reading, specified_check
 from .foresee import Foreseen, foreseen
 from .guard import missing, safely
+from .hints import Hints
 from .record import Block, StepRecord
 from .strains import strain_between
 from .terms import Term, absolute, nominal_strain, usable
@@ -50,6 +51,12 @@ class Balance(base.Step):
 
     kind: ClassVar[str] = "balance"
     shows: ClassVar[tuple[str, ...]] = ("bridge balance and rest at no load",)
+    hints: ClassVar[Hints] = {
+        "offset": "a gauge strained when bonded, unequal leads, a poor joint, load on the part",
+        "drift": "a part that warms or cools, a grid heated by its excitation, moisture, a bond not cured, an "
+        "amplifier not warm",
+        "noise": "pickup of the mains, a ground loop, a loose joint or lead",
+    }
 
     channels: base.Channels = (base.ALL_STRAIN,)
     """The strain channels that are looked at."""

@@ -13,6 +13,7 @@ from rigproof.models import DocumentModel
 from rigproof.quantities import Quantity, Within, did_you_mean, quantity, show
 from rigproof.steps.checks import Stated
 from rigproof.steps.foresee import Assumed, Foreseen, foreseen
+from rigproof.steps.hints import Hints
 from rigproof.steps.tasks import Task
 from rigproof.verdict.record import Finding
 
@@ -83,6 +84,7 @@ class Step(DocumentModel, ABC):
     )  # findings of earlier checks it may follow
     per_session: ClassVar[bool] = False  # true: what it shows ends with the session, so it is taken anew before a load
     shows: ClassVar[tuple[str, ...]] = ()  # of ASPECTS, or words of its own
+    hints: ClassVar[Hints] = {}  # by the name of a check: what is looked at first where it does not accept
 
     def problems(self, rig: Rig) -> Sequence[tuple[str, str, str]]:  # noqa: ARG002  subclasses use it
         """What in the parameters does not fit the rig: (key as written, what is wrong, remedy)."""

@@ -30,7 +30,7 @@ from .lists import PlainName
 from .record import Block, StepRecord
 from .tasks import COMMON_PRACTICE, WORK, Task
 from .terms import Term, absolute, reduction_inputs, usable
-from .worked import BY_THE_CLOCK, conceded, exact_check, work_record, works
+from .worked import BY_THE_CLOCK, conceded, exact_check, is_of, work_record, works
 
 if TYPE_CHECKING:
     from rigproof.run.live import LiveRig
@@ -166,11 +166,11 @@ class Cure(base.Step):
 
     def acquire(self, live: LiveRig) -> None:
         """Wait for what is left of the time; nothing is left where it passed while the run was suspended."""
-        last = next((entry for entry in reversed(live.works) if entry["of"] == self.since and entry["done"]), None)
+        last = next((entry for entry in reversed(live.works) if is_of(entry, self.since) and entry["done"]), None)
         if last is None:
             live.phase("no begin", why=f"the record has no work of {self.since!r}")
             return
-        thick = [e["value"] for e in live.works if e["of"] == self.since and e["measured"] == THICKNESS and e["done"]]
+        thick = [e["value"] for e in live.works if is_of(e, self.since) and e["measured"] == THICKNESS and e["done"]]
         measured = max(thick, default=None)  # of several gauges the one that takes longest
         least = self._least(measured)
         assert least is not None, "see `follows`"

@@ -17,6 +17,7 @@ from . import base
 from .checks import Subject
 from .figures import SENSITIVITY_KINDS, ChannelSeries, figure_checks
 from .guard import missing, safely
+from .hints import CYCLES, LOAD, RESPONSE, ROSETTE, Hints
 from .load_checks import highest_load_checks, load_zero_checks
 from .record import StepRecord
 from .rosettes import AtRosette, principal_checks, rosettes_of
@@ -37,6 +38,7 @@ class Cycles(base.Step):
     loads: ClassVar[bool] = True
     admits: ClassVar[tuple[Finding, ...]] = ("accept", "undecided")
     shows: ClassVar[tuple[str, ...]] = (base.RESPONSE_TO_LOAD, "zero return and repeatability under load cycles")
+    hints: ClassVar[Hints] = {**RESPONSE, **ROSETTE, **LOAD, **CYCLES}
 
     source: str
     """The source that loads the part."""

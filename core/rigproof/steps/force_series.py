@@ -20,6 +20,7 @@ from . import base
 from .checks import Subject
 from .class_limits import ClassLimits, class_check
 from .guard import agreement, missing, safely
+from .hints import LOAD, Hints
 from .load_checks import highest_load_checks, load_zero_checks
 from .record import Block, StepRecord
 from .series_figures import Series, figures
@@ -44,6 +45,17 @@ class ForceSeries(base.Step):
     loads: ClassVar[bool] = True
     admits: ClassVar[tuple[Finding, ...]] = ("accept", "undecided")
     shows: ClassVar[tuple[str, ...]] = (base.RESPONSE_TO_LOAD, "zero return and repeatability under load cycles")
+    hints: ClassVar[Hints] = {
+        **LOAD,
+        "output at the top": "wiring of the bridge, sense lines, gain, the rated output on the data sheet, the "
+        "reference force",
+        "reproducibility": "a force off the axis: seat, loading faces, alignment of the press",
+        "repeatability": "seat and dwell, a loose joint, a force not steady while it was read",
+        "interpolation": "the degree asked for, the amplifier's range, a seat that slips at low force",
+        "reversibility": "friction or slip in body and seat, a bond that creeps, dwell too short",
+        "zero": "a bond that creeps, preload, drift of temperature or amplifier",
+        "creep": "a bond not fully cured, temperature, a force that was not steady",
+    }
 
     source: str
     """The source that loads the transducer."""

@@ -20,7 +20,7 @@ from .asking import Talk
 from .lists import Change, Items, PlainName, ready_made, task_of
 from .record import StepRecord
 from .tasks import Task
-from .worked import work_checks, work_record, works
+from .worked import title_of, work_checks, work_record, works
 
 if TYPE_CHECKING:
     from rigproof.run.live import LiveRig
@@ -43,6 +43,8 @@ class Inspection(base.Step):
 
     of: PlainName
     """The work: one of the ready-made lists, or any words with `items`."""
+    gauge: PlainName | None = None
+    """The gauge it is done to, where a list is gone through once for each."""
     items: Items | None = None
     """Things to do and to see, by name, in order; left out, the ready-made list."""
     changes: Annotated[dict[str, Change], BY_NAME] = Field(default={}, validate_default=True)
@@ -68,6 +70,17 @@ class Inspection(base.Step):
             raise wrong(("leave out",), "nothing of the list is left", "leave the whole step out", self.leave_out)
         return self
 
+    @property
+    def title(self) -> str:
+        """The work, with the gauge it is done to."""
+        return title_of(self.of, self.gauge)
+
+    def problems(self, rig: Rig) -> Sequence[tuple[str, str, str]]:
+        """The gauge must be one of the rig."""
+        if self.gauge is None or self.gauge in rig.gauges:
+            return ()
+        return (("gauge", f"{self.gauge!r} is no gauge of the rig", did_you_mean(self.gauge, rig.gauges)),)
+
     def tasks(self) -> Sequence[Task]:
         """The items, with who says so."""
         if self.items is not None:
@@ -79,7 +92,7 @@ class Inspection(base.Step):
         """What it is about."""
         count = len(self.tasks())
         items = f"{count} items" if count > 1 else "1 item"
-        return (f"{self.of.capitalize()}: a person confirms {items}, or refuses with a reason.",)
+        return (f"{self.title.capitalize()}: a person confirms {items}, or refuses with a reason.",)
 
     def reaches(self, rig: Rig) -> tuple[str, ...]:  # noqa: ARG002  a person's word reaches no channel
         """No channel."""
@@ -95,13 +108,13 @@ class Inspection(base.Step):
         for number, task in enumerate(tasks, 1):
             if before.get(task.name, {}).get("done"):
                 live.phase("done before the pause", item=task.name)
-            elif not Talk(live, self.of, task, f"{number} of {len(tasks)}", self.concessions).take():
+            elif not Talk(live, self.title, task, f"{number} of {len(tasks)}", self.concessions).take():
                 live.phase("refused", why=f"{task.name}; {REFUSED}")
                 return
 
     def judge(self, rig: Rig, rule: Rule, record: StepRecord) -> Sequence[Check]:  # noqa: ARG002  no channel is read
         """All items done, each in its time and its value in its range."""
-        return tuple(work_checks(rule, record, self.of, self.tasks(), self.concessions))
+        return tuple(work_checks(rule, record, self.title, self.tasks(), self.concessions))
 
     def worked(self, record: StepRecord) -> Sequence[WorkRecord]:
         """One line an item."""

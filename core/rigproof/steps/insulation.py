@@ -18,6 +18,7 @@ from . import base
 from .checks import Subject, no_reading, specified_check
 from .foresee import Assumed, Foreseen
 from .guard import missing, safely
+from .hints import Hints
 from .record import StepRecord
 from .terms import absolute
 
@@ -45,6 +46,9 @@ class Insulation(base.Step):
 
     kind: ClassVar[str] = "insulation"
     shows: ClassVar[tuple[str, ...]] = ("insulation between gauge and part",)
+    hints: ClassVar[Hints] = {
+        "insulation": "moisture, flux or fingerprints at tabs and leads, a hurt backing, a lead that touches the part",
+    }
 
     channels: base.Channels = (base.ALL_STRAIN,)
     """The strain channels whose gauges are tested."""

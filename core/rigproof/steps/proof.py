@@ -15,6 +15,7 @@ from rigproof.verdict.record import Check, Finding
 from . import base
 from .checks import Subject
 from .guard import missing
+from .hints import LOAD, RESPONSE, ROSETTE, Hints
 from .hold_checks import hold_checks
 from .load_checks import load_zero_checks
 from .proof_checks import ProofReadings, set_checks, stage_checks, stress_checks
@@ -49,6 +50,20 @@ class Proof(base.Step):
         base.RESPONSE_TO_LOAD,
         "the part bears the proof load without leak or permanent set",
     )
+    hints: ClassVar[Hints] = {
+        **RESPONSE,
+        **ROSETTE,
+        **LOAD,
+        "von Mises stress over yield": "wall, material and load of the part before anything else: load no further",
+        "proportionality": "a part that may start to yield: load no further before it was looked at; then the bond, "
+        "the amplifier's range",
+        "permanent set": "a part that may have yielded: look before it is loaded again; then a bond that creeps, "
+        "drift, load still on",
+        "stages reached": "why the rise was stopped, in the step's own line",
+        "lowest load of the hold": "a source that stops short or does not hold; then a leak",
+        "decay over the hold": "a leak at joints, valve or hose; liquid that cools, air in the part, a part still "
+        "taking up the load",
+    }
 
     source: str
     """The source that loads the part."""

@@ -18,6 +18,7 @@ from . import base
 from .as_found import RESISTANCE
 from .checks import Subject, no_reading, specified_check
 from .guard import missing, safely
+from .hints import Hints
 from .record import StepRecord
 from .terms import absolute, combine, usable
 
@@ -35,6 +36,9 @@ class Resistance(base.Step):
     kind: ClassVar[str] = "resistance"
     by_packet: ClassVar[bool] = True
     shows: ClassVar[tuple[str, ...]] = ("gauge resistance as on the packet",)
+    hints: ClassVar[Hints] = {
+        "change from packet": "a joint or lead in series, a strained or damaged grid, another gauge than on the packet",
+    }
 
     channels: base.Channels = (base.ALL_STRAIN,)
     """The strain channels whose gauges are measured."""

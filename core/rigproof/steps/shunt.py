@@ -19,6 +19,7 @@ from . import base
 from .checks import Subject, specified_check
 from .foresee import Assumed
 from .guard import agreement, missing, safely
+from .hints import Hints
 from .record import Block, StepRecord
 from .strains import strain_between
 from .terms import Term, bridge, change, nominal_strain, usable
@@ -38,6 +39,10 @@ class Shunt(base.Step):
 
     kind: ClassVar[str] = "shunt"
     shows: ClassVar[tuple[str, ...]] = ("gain and wiring of the measuring chain",)
+    hints: ClassVar[Hints] = {
+        "shunt reading": "the resistor and where it is connected, leads (resistance, wires), gain, swapped inputs",
+        "zero after shunt": "a shunt that is still connected, a loose joint, drift",
+    }
 
     channels: base.Channels = (base.ALL_STRAIN,)
     """The strain channels that are shunted."""

@@ -42,12 +42,19 @@ class Task:
     caution: str = ""
 
     def told(self) -> str:
-        """All of it in sentences, with who says so behind each part, or once where all is by one."""
+        """All of it in sentences; who says so behind each part, or once where all is by one, and where it has a source.
+
+        What has none is common practice: plan and record say so, a person at work need not read it each time.
+        """
         parts = [(self.text, self.origin)]
         if self.at_least is not None:
             parts.append((f"At least {self.at_least.text}", self.at_least_origin))
         if self.measured is not None:
             parts.append((f"{self.measured.of.capitalize()}: {self.measured.range}", self.measured.origin))
         alike = len({origin for _, origin in parts}) == 1
-        said = [text if alike and text != parts[-1][0] else f"{text} ({origin})" for text, origin in parts]
+        unsaid = ("", COMMON_PRACTICE)
+        said = [
+            text if (alike and text != parts[-1][0]) or origin in unsaid else f"{text} ({origin})"
+            for text, origin in parts
+        ]
         return " ".join([*(f"{text}." for text in said), *([f"CAUTION: {self.caution}"] if self.caution else [])])

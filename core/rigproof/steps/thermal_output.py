@@ -19,6 +19,7 @@ from . import base
 from .checks import Subject, no_reading, specified_check, value_of
 from .foresee import Assumed
 from .guard import missing, safely
+from .hints import Hints
 from .record import Block, StepRecord
 from .strains import rise_between, strain_between, thermometer
 from .terms import combine, usable
@@ -43,6 +44,10 @@ class ThermalOutput(base.Step):
 
     kind: ClassVar[str] = "thermal output"
     shows: ClassVar[tuple[str, ...]] = (base.THERMAL_OUTPUT,)
+    hints: ClassVar[Hints] = {
+        "thermal output": "a gauge made for another material, a grid heated by its excitation, a thermometer that "
+        "does not touch the part, unequal leads",
+    }
 
     channels: base.Channels = (base.ALL_STRAIN,)
     """The strain channels that are judged."""

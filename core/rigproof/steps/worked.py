@@ -20,6 +20,16 @@ BY_THE_CLOCK, BY_WORD = "by the clock of the run", "by the word of a person"  # 
 AS_TYPED = "as typed, taken as exact"
 
 
+def title_of(work: str, gauge: str | None) -> str:
+    """A work as questions and records call it: `bonding, top`; no name of a work has a comma."""
+    return work if gauge is None else f"{work}, {gauge}"
+
+
+def is_of(entry: Mapping[str, Any], work: str) -> bool:
+    """Whether a work entry belongs to a work, whatever gauge it was done to."""
+    return str(entry["of"]).partition(", ")[0] == work
+
+
 def works(record: StepRecord) -> dict[str, dict[str, Any]]:
     """The work entries of a step by item; of takings before a pause, too, and the last of each item."""
     entries = [entry for taking in (*record.earlier, record) for entry in taking.events(WORK)]

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from rigproof.quantities import KINDS, kind_of, show
 
+from . import inputs
 from .record import Check, Record, Verdict
 from .words import title
 
@@ -117,7 +118,7 @@ def _parts(check: Check) -> dict[str, str]:
         found[f"tolerance {limit}"] = _shown(getattr(check.tolerance, limit), check.kind)
     found["tolerance origin"] = check.tolerance.origin
     for line in check.budget:
-        found[f"u of {line.input}"] = f"{_text(line.u)} {line.unit}"
+        found[f"u of {line.input}"] = inputs.u(line, check, DIGITS)
     return found
 
 

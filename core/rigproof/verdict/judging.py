@@ -105,7 +105,14 @@ def judge_step(step: Step, rig: Rig, rule: Rule, record: StepRecord) -> StepResu
     strangers = [thing for thing in checks if type(thing) is not Check]
     if strangers:
         return StepResult(step.kind, (), f"cannot be judged: judge() gave {strangers[0]!r:.80}, no check")
-    return StepResult(step.kind, checks, old)
+    return StepResult(step.kind, tuple(_hinted(step, check) for check in checks), old)
+
+
+def _hinted(step: Step, check: Check) -> Check:
+    """With what the step kind says of a number that does not accept; why there is no number stands in the note."""
+    if check.finding == "accept" or check.measured is None:
+        return check
+    return check.model_copy(update={"hint": step.hints.get(check.name, "")})
 
 
 def judge(journal: Journal, registry: Registry, once: Once | None = None) -> Verdict:

@@ -117,6 +117,9 @@ class Check(Record):
         None, description="what it would be then, at the same reading; null: this input alone never decides"
     )
     note: str = Field("", description="what else a reader must know")
+    hint: str = Field(
+        "", description="not accepted: what is looked at first, by common practice; no reading proves any of it"
+    )
     budget: tuple[BudgetLine, ...] = Field((), description="of the u that decides")
 
     @property

@@ -10,6 +10,10 @@ from rigproof.quantities import show as show_digits
 
 from .record import Check, ResumeRecord, RetryRecord, Verdict, WorkRecord
 
+_HEADS = {"improve first": "improve first: ", "look first at": "look first at: "} | dict.fromkeys(
+    ("value", "rule", "method", "note"), ""
+)  # of a particular in a sentence, where it is not its name
+
 
 def rounded(value: float, u: float, kind: str, in_unit: str = "") -> str:
     """A value to the place where its uncertainty has two significant digits (GUM 7.2.6); without one, five digits."""
@@ -26,7 +30,7 @@ def with_u(value: float, expanded: float, kind: str, in_unit: str = "") -> str:
     """A value and its expanded uncertainty, both to two digits of the latter: `36.108 ± 0.061 bar`."""
     chosen = in_unit or fitting(_larger(value, expanded), kind)
     number = rounded(value, expanded, kind, chosen).removesuffix(chosen).strip()
-    return f"{number} ± {rounded(expanded, expanded, kind_of(kind).difference, _of_difference(kind, chosen))}"
+    return f"{number} ± {rounded(expanded, expanded, kind_of(kind).difference, unit_of_difference(kind, chosen))}"
 
 
 def retries(record: RetryRecord) -> str:
@@ -174,7 +178,7 @@ def _size(width: float, kind: str, in_unit: str) -> float:
     return float(shown(width, kind, in_unit)) - float(shown(0.0, kind, in_unit))
 
 
-def _of_difference(kind: str, in_unit: str) -> str:
+def unit_of_difference(kind: str, in_unit: str) -> str:
     """The unit for a difference of two values that are given in `in_unit`: the same, where differences have it."""
     of_difference = kind_of(kind_of(kind).difference)
     return in_unit if in_unit in of_difference.units else of_difference.shown
@@ -182,7 +186,7 @@ def _of_difference(kind: str, in_unit: str) -> str:
 
 def _bare(width: float, kind: str, in_unit: str) -> str:
     """A difference to two digits, without its unit."""
-    chosen = _of_difference(kind, in_unit)
+    chosen = unit_of_difference(kind, in_unit)
     return show_digits(float(f"{width:.2g}"), kind_of(kind).difference, in_unit=chosen).removesuffix(chosen).strip()
 
 
@@ -190,7 +194,7 @@ def uncertainty(check: Check) -> str:
     """The standard uncertainty, two significant digits."""
     if check.measured is None:
         return ""
-    return show_digits(check.u, kind_of(check.kind).difference, 2, _of_difference(check.kind, unit_of(check)))
+    return show_digits(check.u, kind_of(check.kind).difference, 2, unit_of_difference(check.kind, unit_of(check)))
 
 
 def interval(check: Check) -> str:
@@ -219,22 +223,27 @@ def _limit(limit: float, check: Check, in_unit: str) -> str:
     return rounded(limit, check.u_decides, check.kind, in_unit)
 
 
-def sentence(check: Check) -> str:
-    """All that a reader needs to see why a check came out as it did."""
+def particulars(check: Check) -> list[tuple[str, str]]:
+    """All that a reader needs to see why a check came out as it did: (what it is, its text)."""
     if check.measured is None:
-        parts = [value(check)]
+        said = [("value", value(check))]
     else:
-        parts = [f"measured {value(check)}{f', u {uncertainty(check)}' if check.u else ''}"]
+        said = [("measured", f"{value(check)}{f', u {uncertainty(check)}' if check.u else ''}")]
         if check.equivalent_strain is not None:
-            parts.append(f"which stands for {show_digits(check.equivalent_strain, 'strain', 4)} of indicated strain")
-    parts += _against(check)
+            said.append(("stands for", f"{show_digits(check.equivalent_strain, 'strain', 4)} of indicated strain"))
+    said += _against(check)
     if check.method == "Monte Carlo":
-        parts.append(f"by {check.method}")
+        said.append(("method", f"by {check.method}"))
     if check.improve:
-        parts.append(f"improve first: {check.improve}{_enough(check)}")
+        said.append(("improve first", f"{check.improve}{_enough(check)}"))
     if check.note and check.measured is not None:
-        parts.append(check.note)
-    return "; ".join(parts)
+        said.append(("note", check.note))
+    return [*said, *([("look first at", check.hint)] if check.hint else [])]
+
+
+def sentence(check: Check) -> str:
+    """The same in one line."""
+    return "; ".join(f"{_HEADS.get(what, f'{what} ')}{text}" for what, text in particulars(check))
 
 
 def reason(check: Check) -> str:
@@ -251,24 +260,29 @@ def reason(check: Check) -> str:
     return f"{check.step_kind}: {title(check)} is {check.finding}: {said}"
 
 
-def _against(check: Check) -> list[str]:
+def hints(verdict: Verdict) -> dict[str, str]:
+    """By a reason of the verdict, what is looked at first: a check that does not accept says so itself."""
+    return {reason(check): f"look first at: {check.hint}" for check in verdict.checks if check.hint}
+
+
+def _against(check: Check) -> list[tuple[str, str]]:
     """What it was held against, who set that, by which rule, and how surely it conforms."""
     if not_made(check):
         return []
     said = []
     if check.expected is not None:
         u = check.u if check.u_expected is None else check.u_expected  # an older verdict has one u for both
-        said.append(f"expected {in_brackets(check.expected, u, check.kind, unit_of(check))}")
+        said.append(("expected", in_brackets(check.expected, u, check.kind, unit_of(check))))
     if check.difference is not None and check.U is not None:
-        in_unit = _of_difference(check.kind, unit_of(check))
+        in_unit = unit_of_difference(check.kind, unit_of(check))
         apart = with_u(check.difference, check.U, kind_of(check.kind).difference, in_unit)
-        said.append(f"difference {apart} ({check.tolerance.origin})")
+        said.append(("difference", f"{apart} ({check.tolerance.origin})"))
     else:
-        said.append(f"tolerance {interval(check)} ({check.tolerance.origin})")
-    if check.rule:
-        said.append(check.rule)
-    if check.conformance_probability is not None:
-        said.append(f"conformance probability {percent(check.conformance_probability)}")
+        said.append(("tolerance", f"{interval(check)} ({check.tolerance.origin})"))
+    if check.rule and check.measured is not None:
+        said.append(("rule", check.rule))
+    if check.conformance_probability is not None and check.kind != "number":
+        said.append(("conformance probability", percent(check.conformance_probability)))
     return said
 
 

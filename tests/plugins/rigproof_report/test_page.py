@@ -249,3 +249,20 @@ def test_part_and_gauges_stand_as_they_were_written(run: tuple[Verdict, Path]) -
         "gauge factor",
     ):
         assert said in stated
+
+
+def test_what_to_look_at_first_stands_with_the_reason_and_with_the_check(run: tuple[Verdict, Path]) -> None:
+    verdict, folder = run
+    hints = {check.hint for check in verdict.checks if check.hint}
+    text = text_of(page(verdict, folder))
+    assert hints
+    for hint in hints:
+        assert f"look first at: {hint}" in text  # with the reason
+        assert f"Look first at {hint}" in text  # with the check
+    assert "no reading proves any of it" in text
+
+
+def test_budgets_are_in_the_units_of_the_document(run: tuple[Verdict, Path]) -> None:
+    text = text_of(page(*run))
+    assert "206.0 GPa 2.4 GPa" in text
+    assert "e-08" not in text
