@@ -59,17 +59,19 @@ class Asking(Kit):
 
     def _until_reading(self) -> list[bytes]:
         """What was sent up to the question that brought the first reading, which may carry a setting itself."""
-        healthy = {content(next(iter(self.readings)))} if self.readings else set()
         said = list(self.peer.said)
-        first = next((number for number, one in enumerate(said) if one.reply in healthy), len(said))
+        first = next(
+            (number for number, one in enumerate(said) if self.healthy and one.reply == self.healthy), len(said)
+        )
         return list(dict.fromkeys(exchange.message for exchange in said[: first + 1]))
 
     def _say_all(self, driver: object) -> None:
         """Whatever the driver's abilities make it say to a healthy instrument; what goes wrong is for other tests."""
-        for call in self._calls():
+        for call in self.calls():
             self.attempt("…", lambda: call(driver), "while the instrument was well")  # noqa: B023  called at once
 
-    def _calls(self) -> Iterator[Action]:
+    def calls(self) -> Iterator[Action]:
+        """Everything that a driver can be asked to do, in an order in which it can; `look` comes last."""
         yield from self.actions().values()
         yield lambda driver: driver.errors()
         for number in self.inputs if issubclass(self.driver, Reads | TestsInsulation) else ():

@@ -6,7 +6,6 @@ from collections.abc import Callable
 
 from rigproof.instruments import Driver
 
-from .asking import Asking
 from .errors import Errors
 from .hardware import Hardware
 from .line import Line
@@ -14,9 +13,10 @@ from .loading import Loading
 from .opening import Opening
 from .rotating import Rotating
 from .steady import steadily
+from .waiting import Waiting
 
 
-class DriverContract(Opening, Asking, Line, Errors, Loading, Rotating, Hardware):
+class DriverContract(Opening, Waiting, Line, Errors, Loading, Rotating, Hardware):
     """The whole contract of `rigproof.instruments`, run against one driver.
 
     State the driver and what its instrument says; every `test_…` of this class then holds it to one promise. Tests of

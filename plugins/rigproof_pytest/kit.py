@@ -45,6 +45,7 @@ NAME = "instrument under test"
 INSULATION_V = 10.0
 STAYS = 300  # times that an error which stays is told: far more than any instrument holds
 GRACE_S = 1.0  # real seconds that a call may take beyond its timeouts
+_NO_LOOP = "give self.connection.timeout_s to the line, and let no loop wait for ever"
 _STATED = (
     "a quantity is a number with a unit of its kind, and `measures` is one of the kinds",
     'correct what is stated; displacement is a "length", weight a "force" or a "mass"',
@@ -81,6 +82,7 @@ class Kit:
     settings: ClassVar[Mapping[str, object]] = {}  # as under `settings:` in rig.yaml
     identity: ClassVar[Identity]  # what `open` gives for the simulated instrument
     inputs: ClassVar[Sequence[int]] = (1,)
+    shows: ClassVar[Mapping[int, str]] = {}  # what the healthy instrument reads at each input, with a unit
     measures: ClassVar[str] = ""  # kind of the readings, such as "force"
     readings: ClassVar[Mapping[str | bytes, str]] = {}  # what the instrument sends: what it means; the first is healthy
     overloads: ClassVar[Sequence[str | bytes]] = ()  # what it sends in place of a reading above its range
@@ -88,6 +90,7 @@ class Kit:
     sends: ClassVar[
         Sequence[str | bytes]
     ] = ()  # what the manual has sent before the first reading, for these `settings`
+    busy: ClassVar[Sequence[str | bytes]] = ()  # what it sends in place of a reading as long as it is not ready
     error_queue: ClassVar[Mapping[str, Sequence[str]]] = {}  # the question for the queue: two entries it may hold
     error_register: ClassVar[Mapping[str, str]] = {}  # the question that tells all errors and clears: a reply with some
     excitation: ClassVar[str] = ""  # the voltage that `settings` ask for; "" where they do not
@@ -222,8 +225,13 @@ class Kit:
             )
         return value  # type: ignore[return-value]
 
-    def attempt(self, call: str, action: Callable[[], T], when: str) -> tuple[T | None, InstrumentError | None]:
-        """Result or `InstrumentError`; whatever else comes out of a driver breaks the contract."""
+    def attempt(
+        self, call: str, action: Callable[[], T], when: str, loop: str = _NO_LOOP
+    ) -> tuple[T | None, InstrumentError | None]:
+        """Result or `InstrumentError`; whatever else comes out of a driver breaks the contract.
+
+        `loop`: the remedy where it does not come back.
+        """
         try:
             with limited(self.patience_s):
                 return action(), None
@@ -234,7 +242,7 @@ class Kit:
                 self.place(call),
                 f"had not come back after {self.patience_s:g} s {when}",
                 f"a call ends within the connection's timeout, here {self.limit_s:g} s",
-                "give self.connection.timeout_s to the line, and let no loop wait for ever",
+                loop,
             )
         except Exception as error:
             advise(
@@ -259,6 +267,11 @@ class Kit:
         if issubclass(self.driver, TestsInsulation):
             return float(driver.insulation_ohm(number, INSULATION_V, 0.0))
         return float(driver.read([number], 1, 0.0)[0, 0])
+
+    @property
+    def healthy(self) -> bytes:
+        """What the healthy instrument sends for a reading: the first of `readings`; b"" where none is stated."""
+        return content(next(iter(self.readings), b""))
 
     @property
     def value_call(self) -> str:

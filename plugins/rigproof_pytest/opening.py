@@ -82,7 +82,7 @@ class Opening(Kit):
     def test_close_lets_go(self) -> None:
         """`Driver.close`: let go of the instrument."""
         with self.opened() as driver:
-            driver.close()
+            self.shut(driver)
             deadline = time.monotonic() + _LETS_GO_WITHIN_S
             while self.peer.talking() and time.monotonic() < deadline:
                 threading.Event().wait(0.01)
@@ -128,21 +128,6 @@ class Opening(Kit):
                 f"gave {found!r} of a healthy instrument",
                 "errors() is an empty list when all is well; a run begins with nothing else",
                 "leave out the entry by which the instrument says that its queue is empty; [] where it has no queue",
-            )
-
-    @by_hand
-    def test_it_never_sleeps(self) -> None:
-        """Time passes on `connection.clock` alone."""
-        with self.opened() as driver:
-            for call, action in self.actions().items():
-                self.well(call, lambda: action(driver))  # noqa: B023  called at once
-            driver.errors()
-        if self.sleeps:
-            advise(
-                self.place("…"),
-                f"slept: {'; '.join(dict.fromkeys(self.sleeps))}",
-                "time passes on the injected clock only: a sleep makes a simulated hour a real one",
-                "write self.connection.clock.wait(seconds)",
             )
 
     @by_hand

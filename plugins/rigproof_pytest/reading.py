@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from typing import NoReturn
 
 import numpy as np
 import pytest
@@ -12,7 +13,7 @@ from rigproof.errors import RigproofError
 from rigproof.instruments import FloatArray, Reads, TestsInsulation
 from rigproof.quantities import KINDS
 
-from .kit import INSULATION_V, Action, Kit, advise, content, needs, shown
+from .kit import INSULATION_V, Action, Kit, advise, content, needs, same, shown
 from .watch import Hangs, limited
 
 _APART_S = 20.0
@@ -32,13 +33,14 @@ class Reading(Kit):
                 "a driver is held against what its instrument's manual says a reply means",
                 'write measures = "force" and readings = {"+0012.34kN": "12.34 kN", …}',
             )
-        healthy = content(next(iter(self.readings)))
         for reply, meaning in self.readings.items():
-            self.peer.swapped[healthy] = content(reply)
+            self.peer.swapped[self.healthy] = content(reply)
             wanted = self.stated("readings", meaning, self.measures)
             with self.opened() as driver:
                 found = self.well(self.value_call, lambda: self.value(driver))
             if not math.isclose(found, wanted, rel_tol=1e-6, abs_tol=1e-12):
+                if (other := self._input_that_shows(found)) not in (None, self.inputs[0]):
+                    self._wrong_input(self.inputs[0], found, other)
                 advise(
                     self.place(self.value_call),
                     f"gave {found:g} for {shown(content(reply))}, which means {meaning}",
@@ -49,11 +51,13 @@ class Reading(Kit):
     @needs(Reads | TestsInsulation)
     def test_overload(self) -> None:
         """Overload is nan (insulation above the range: inf), never a number."""
+        if not self.readings:
+            pytest.skip("readings is not stated: see test_units")
         if not self.overloads:
             pytest.skip("overloads is not stated: what does the instrument send above its range or on an open circuit?")
         wanted = math.inf if issubclass(self.driver, TestsInsulation) else math.nan
         for reply in self.overloads:
-            self.peer.swapped[content(next(iter(self.readings)))] = content(reply)
+            self.peer.swapped[self.healthy] = content(reply)
             with self.opened() as driver:
                 found = self.well(self.value_call, lambda: self.value(driver))
             if not (found == wanted or (math.isnan(found) and math.isnan(wanted))):
@@ -67,10 +71,12 @@ class Reading(Kit):
     @needs(Reads | TestsInsulation)
     def test_refusal(self) -> None:
         """A reply by which the instrument says that it cannot is an error."""
+        if not self.readings:
+            pytest.skip("readings is not stated: see test_units")
         if not self.refusals:
             pytest.skip("refusals is not stated: what does the instrument send when it cannot give a reading?")
         for reply in self.refusals:
-            self.peer.swapped[content(next(iter(self.readings)))] = content(reply)
+            self.peer.swapped[self.healthy] = content(reply)
             with self.opened() as driver:
                 found, error = self.attempt(self.value_call, lambda: self.value(driver), "where it refused")
             if error is None:
@@ -115,28 +121,70 @@ class Reading(Kit):
 
     @needs(Reads)
     def test_columns_are_the_inputs_asked_for(self) -> None:
-        """`Reads.read`: one column per input, in the order of `inputs`."""
+        """`Reads.read`: one column per input, in the order of `inputs`, and each input has its own reading."""
         if len(self.inputs) < 2:
             pytest.skip("one input cannot be taken for another: state two in inputs if the instrument has them")
-        one, other = self.inputs[:2]
+        if not self.measures:
+            pytest.skip("measures is not stated: see test_units")
+        shows, turned = self._shown_at_inputs(), list(reversed(self.inputs))
         with self.opened() as driver:
-            first, second = (self._row(driver, [number])[0] for number in (one, other))
-            both = self._row(driver, [other, one])
-        apart = abs(first - second)
-        if not apart > 1e-3 * max(abs(first), abs(second)):
+            alone = {number: float(self._row(driver, [number])[0]) for number in self.inputs}
+            together = self._row(driver, turned)
+        for number, found in alone.items():
+            self._expect_shown(number, found, alone[self.inputs[0]], shows)
+        if not (together.size == len(turned) and all(map(same, together, (alone[number] for number in turned)))):
+            told = ", ".join(f"input {number} gave {found:g}" for number, found in alone.items())
             advise(
-                self.place(f"read([{other}], 1, 0.0)"),
-                f"gave {second:g}, and {first:g} for input {one}",
-                "each input has a reading of its own",
-                "put the input into the question; let the simulated instrument say different things at its inputs",
-            )
-        if not (both.size == 2 and abs(both[0] - second) < apart / 2 and abs(both[1] - first) < apart / 2):
-            advise(
-                self.place(f"read([{other}, {one}], 1, 0.0)"),
-                f"gave {both.tolist()}; alone, input {other} gave {second:g} and input {one} gave {first:g}",
+                self.place(f"read({turned}, 1, 0.0)"),
+                f"gave {together.tolist()}; alone, {told}",
                 "there is one column per input, in the order asked for",
                 "fill the columns in the order of `inputs`, whatever the order in which the instrument tells them",
             )
+
+    def _shown_at_inputs(self) -> dict[int, float]:
+        """What the healthy instrument reads at each input, in base units, all of them different."""
+        shows = {number: self.stated("shows", text, self.measures) for number, text in self.shows.items()}
+        alike = [number for number in shows if list(shows.values()).count(shows[number]) > 1]
+        what = f"shows has the same reading at inputs {' and '.join(map(str, alike))}" if alike else ""
+        if missing := [number for number in self.inputs if number not in shows]:
+            what = f"shows states no reading of input {missing[0]}"
+        if what:
+            advise(
+                type(self).__name__,
+                what,
+                "a reading that is taken from the wrong input is known by its value alone",
+                'write shows = {1: "12.34 kN", 2: "-500 N"}, for each of inputs, as the simulated instrument has it',
+            )
+        return shows
+
+    def _expect_shown(self, number: int, found: float, first: float, shows: dict[int, float]) -> None:
+        """The reading of one input. Where the `first` is off by a factor, so may this one be: `test_units` tells it."""
+        if (other := self._input_that_shows(found)) not in (None, number):
+            self._wrong_input(number, found, other)
+        one = shows[self.inputs[0]]
+        wanted = shows[number] * (first / one if one and math.isfinite(first) else 1.0)
+        if not math.isclose(found, wanted, rel_tol=1e-6, abs_tol=1e-12):
+            advise(
+                self.place(f"read([{number}], 1, 0.0)"),
+                f"gave {found:g} where input {number} shows {self.shows[number]}",
+                "each input has a reading of its own, in the same base unit",
+                "send the number of the input that is asked for; or correct what shows states of it",
+            )
+
+    def _input_that_shows(self, found: float) -> int | None:
+        """The input whose stated reading this is; None where it is none of them."""
+        for number, text in self.shows.items():
+            if math.isclose(found, self.stated("shows", text, self.measures), rel_tol=1e-6, abs_tol=1e-12):
+                return number
+        return None
+
+    def _wrong_input(self, number: int, found: float, other: int | None) -> NoReturn:
+        advise(
+            self.place(f"read([{number}], 1, 0.0)"),
+            f"gave {found:g}: this is the reading of input {other}",
+            f"input {number} is read where input {number} is asked for: a check of one gauge must not rest on another",
+            "put the number of the input into the question, or choose the input before it",
+        )
 
     def _row(self, driver: Reads, inputs: list[int]) -> FloatArray:
         """One reading of each input; whether its shape is right is the matter of `test_shape`."""

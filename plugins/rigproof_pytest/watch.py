@@ -65,20 +65,34 @@ def limited(seconds: float) -> Iterator[None]:
 
 
 def forbid_sleep(driver: type, patch: pytest.MonkeyPatch) -> list[str]:
-    """Catch every `time.sleep` of the driver's own packages; gives the list that its places are written to."""
+    """Catch every sleep of the driver's own packages; gives the list that its places are written to.
+
+    A sleep is `time.sleep`, or an `Event` that is waited for and never set.
+    """
     packages = {base.__module__.split(".")[0] for base in driver.__mro__} - {"rigproof", "abc", "builtins"}
     places: list[str] = []
-    sleep = time.sleep
+    sleep, wait = time.sleep, threading.Event.wait
+
+    def theirs(caller: FrameType) -> bool:
+        return str(caller.f_globals.get("__name__", "")).split(".")[0] in packages  # else somebody else's library
+
+    def note(caller: FrameType, seconds: float) -> None:
+        places.append(f"{caller.f_code.co_filename}:{caller.f_lineno} sleeps {seconds:g} s")
 
     def caught(seconds: float) -> None:
-        caller = sys._getframe(1)
-        if str(caller.f_globals.get("__name__", "")).split(".")[0] not in packages:
-            sleep(seconds)  # somebody else's library
-            return
-        places.append(f"{caller.f_code.co_filename}:{caller.f_lineno} sleeps {seconds:g} s")
-        sleep(min(seconds, _LONGEST_NAP_S))
+        mine = theirs(caller := sys._getframe(1))
+        if mine:
+            note(caller, seconds)
+        sleep(min(seconds, _LONGEST_NAP_S) if mine else seconds)
+
+    def waited(event: threading.Event, timeout: float | None = None) -> bool:
+        came = wait(event, timeout)
+        if not came and timeout and theirs(caller := sys._getframe(1)):
+            note(caller, timeout)
+        return came
 
     patch.setattr(time, "sleep", caught)
+    patch.setattr(threading.Event, "wait", waited)
     for name, module in list(sys.modules.items()):
         if name.split(".")[0] in packages:  # from time import sleep
             for word, thing in list(vars(module).items()):

@@ -130,7 +130,11 @@ class Meter(Lined, Reads):
             raise InstrumentError(self.connection.name, "; ".join(errors))
 
     def _reading(self, number: int) -> float:
-        return self._value(self._ask(f"P{number}"))
+        deadline_s = self.connection.clock.now() + 10.0
+        while (reply := self._ask(f"P{number}")) == "BUSY":
+            self._expect(self.connection.clock.now() < deadline_s, "P", "a number within 10 s")
+            self.connection.clock.wait(0.1)
+        return self._value(reply)
 
     def _value(self, reply: str) -> float:
         if reply == "OVER":
@@ -138,6 +142,18 @@ class Meter(Lined, Reads):
         match = NUMBER.fullmatch(reply)
         self._expect(match is not None, "P", f"a number in kPa, not {reply}")
         return float(match[1]) * 1000  # type: ignore[index]
+
+
+class Registered(Meter):
+    """Its errors are bits of a register, which a reading of it clears."""
+
+    kind = "sound meter with a register"
+
+    def errors(self) -> list[str]:
+        reply = self._ask("EB")
+        match = re.fullmatch(r"E:([0-9A-F]{2})", reply)
+        self._expect(match is not None, "EB", "E: and two hexadecimal digits")
+        return [f"error bit {bit}" for bit in range(8) if int(match[1], 16) >> bit & 1]  # type: ignore[index]
 
 
 class Averaging(Settings):
@@ -335,7 +351,9 @@ class Bench(Instrument):
     """All of these instruments in one."""
 
     def __init__(self) -> None:
-        super().__init__({"ID": "own make,bench,7,1.2", "ER": "0", "P1": "+012.50 kPa", "P2": "-000.70 kPa"})
+        super().__init__(
+            {"ID": "own make,bench,7,1.2", "ER": "0", "P1": "+012.50 kPa", "P2": "-000.70 kPa", "EB": "E:00"}
+        )
         self.relay = self.shut = "0"
         self.feed = 0.0
         self.rotated = self.aim = self.stands = 0.0
@@ -414,6 +432,13 @@ class MeterContract(Contract):
     readings = {"+012.50 kPa": "12.5 kPa", "+101.00 kPa": "1.01 bar", "-000.70 kPa": "-7 mbar"}  # noqa: RUF012
     overloads = ("OVER",)
     refusals = ("E3",)
+    busy = ("BUSY",)
+    shows = {1: "12.5 kPa", 2: "-0.7 kPa"}  # noqa: RUF012
+
+
+class RegisteredContract(MeterContract):
+    error_queue = {}  # noqa: RUF012
+    error_register = {"EB": "E:05"}  # noqa: RUF012
 
 
 class NamedContract(Contract):
@@ -423,6 +448,7 @@ class NamedContract(Contract):
     sends = ("AV 8",)
     inputs = (1, 2)
     measures = "gauge pressure"
+    shows = {1: "12.5 kPa", 2: "-0.7 kPa"}  # noqa: RUF012
     readings = {"CH1 +012.50": "12.5 kPa", "CH1 -000.70": "-7 mbar"}  # noqa: RUF012
 
     def instrument(self) -> dict[str, str | bytes]:  # type: ignore[override]

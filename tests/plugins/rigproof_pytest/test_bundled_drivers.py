@@ -42,6 +42,7 @@ class TestBridgeAmplifier(Scpi):
     sends = ("SOUR:VOLT 5,(@1)",)
     inputs = (1, 2)
     measures = "bridge output"
+    shows: ClassVar = {1: "0.125 mV/V", 2: "-35 µV/V"}
     readings: ClassVar = {block(1.25e-4): "0.125 mV/V", block(-3.5e-5): "-35 µV/V"}
     overloads = (block(9.9e37), block(-9.9e37), block(9.91e37))
 
@@ -50,6 +51,7 @@ class TestOhmmeter(Scpi):
     driver = Ohmmeter
     inputs = (1, 3, 2)
     measures = "resistance"
+    shows: ClassVar = {1: "350 Ω", 3: "107.79 Ω", 2: "350.5 Ω"}
     readings: ClassVar = {"3.500000000E+02": "350 Ω", "+1.0779E2": "107.79 Ω", "1.2E3": "1.2 kΩ"}
     overloads = ("9.9E37", "9.91E37")
 

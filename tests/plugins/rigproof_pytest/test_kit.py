@@ -21,6 +21,9 @@ class TestMeter(sound.MeterContract):
 class TestNamed(sound.NamedContract):
     driver = sound.Named
 
+class TestRegistered(sound.RegisteredContract):
+    driver = sound.Registered
+
 class TestSwitch(sound.Contract):
     driver = sound.Switch
 
@@ -66,7 +69,8 @@ def test_only_what_names_a_driver_is_collected_and_only_for_its_abilities(sound:
     )
     found = collected(sound)
     assert {name.partition("::")[0] for name in found} == {
-        f"Test{kind}" for kind in ("Meter", "Named", "Switch", "Amplifier", "Tester", "Pump", "Table", "Turned")
+        f"Test{kind}"
+        for kind in ("Meter", "Registered", "Named", "Switch", "Amplifier", "Tester", "Pump", "Table", "Turned")
     }
     assert "TestMeter::test_shape" in found
     assert "TestPump::test_shape" not in found
@@ -260,3 +264,29 @@ def test_readings_of_hardware_are_shown(with_sound: pytest.Pytester, monkeypatch
     result = with_sound.runpytest_inprocess("-rP", "-m", "hardware")
     peer.close()
     result.stdout.fnmatch_lines(["input 1 read 0.125 bar, 0.125 bar, 0.125 bar", "input 2 read no value, *"])
+
+
+@pytest.mark.parametrize("test", ["test_units", "test_columns"])
+def test_the_wrong_input_is_named_where_a_factor_would_mislead(with_sound: pytest.Pytester, test: str) -> None:
+    with_sound.makepyfile(
+        test_it="import sound\nclass Mine(sound.Meter):\n"
+        "    def _reading(self, number): return super()._reading(3 - number)\n"
+        "class TestMine(sound.MeterContract):\n    driver = Mine\n"
+    )
+    result = with_sound.runpytest_inprocess("-q", "-k", test)
+    assert result.parseoutcomes()["failed"] == 1
+    assert "Mine.read([1], 1, 0.0): gave -700: this is the reading of input 2" in result.stdout.str()
+    assert "factor" not in result.stdout.str()
+
+
+@pytest.mark.parametrize(
+    ("shows", "told"),
+    [("{1: '12.5 kPa'}", "states no reading of input 2"), ("{1: '1 Pa', 2: '1 Pa'}", "same reading at inputs 1 and 2")],
+)
+def test_readings_of_inputs_are_asked_for(with_sound: pytest.Pytester, shows: str, told: str) -> None:
+    with_sound.makepyfile(
+        test_it=f"import sound\nclass TestMine(sound.MeterContract):\n    driver = sound.Meter\n    shows = {shows}\n"
+    )
+    result = with_sound.runpytest_inprocess("-q", "-k", "test_columns")
+    assert result.parseoutcomes()["failed"] == 1
+    assert told in result.stdout.str()

@@ -134,26 +134,6 @@ MISTAKES = {
         r"a reading of input 1: gave -700\.0 for 'CH2 -000\.70', the reply of another input.*here as 'CH1 \+012\.50'"
         r".*mend: compare the input in the reply with the one asked for",
     ),
-    "sleeps": (
-        "Meter",
-        """
-        def _reading(self, number):
-            time.sleep(0.01)
-            return super()._reading(number)
-        """,
-        "test_it_never_sleeps",
-        r"slept: .*test_it\.py:\d+ sleeps 0\.01 s.*mend: write self\.connection\.clock\.wait",
-    ),
-    "sleeps by another name": (
-        "Meter",
-        """
-        def _reading(self, number):
-            nap(0.01)
-            return super()._reading(number)
-        """,
-        "test_it_never_sleeps",
-        r"slept: .*sleeps 0\.01 s",
-    ),
     "leaves a thread behind": (
         "Meter",
         """
@@ -300,18 +280,6 @@ MISTAKES = {
         "test_errors_are_drained_oldest_first",
         r"gave \['E12 bad word'\] of \['E12 bad word', 'E13 bad number'\] in a queue.*no error is lost",
     ),
-    "asks until the queue is empty, and it never is": (
-        "Meter",
-        """
-        def errors(self):
-            found = []
-            while entry := self._error():
-                found.append(entry)
-            return found
-        """,
-        "test_errors_comes_back_where_a_fault_stays",
-        r"asked ER 301 times where the fault E12 bad word stayed.*mend: ask for at most as many entries.*or 64",
-    ),
     "swallows the error queue": (
         "Meter",
         """
@@ -364,7 +332,16 @@ MISTAKES = {
             return super().read([min(number, 1) for number in inputs], count, interval_s)
         """,
         "test_columns_are_the_inputs_asked_for",
-        r"read\(\[2\], 1, 0\.0\): gave 12500, and 12500 for input 1.*put the input into the question",
+        r"read\(\[2\], 1, 0\.0\): gave 12500: this is the reading of input 1.*put the number of the input into",
+    ),
+    "reads another input from the second on": (
+        "Meter",
+        """
+        def _reading(self, number):
+            return super()._reading(number) if number == 1 else -0.7 * super()._reading(1)
+        """,
+        "test_columns_are_the_inputs_asked_for",
+        r"read\(\[2\], 1, 0\.0\): gave -8750 where input 2 shows -0\.7 kPa.*send the number of the input",
     ),
     "gives the columns in an order of its own": (
         "Meter",

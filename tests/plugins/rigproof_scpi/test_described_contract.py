@@ -27,6 +27,7 @@ class TestDescribedMeter(DriverContract):
     identity = Identity("Test bay", "thermometer", "T-0031", "1.0")
     inputs = (1, 3)
     measures = "temperature"
+    shows: ClassVar = {1: "294.65 K", 3: "295.15 K"}
     readings: ClassVar = {"T1=2946.5 dK": "21.5 °C", "T1= 2700 dK": "270 K"}
     overloads = ("T1=OPEN", "T1=9.9E37 dK")
     refusals = ("ERROR 3", "T1=2946.5 dC", "T1=dK")

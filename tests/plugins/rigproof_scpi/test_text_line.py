@@ -62,6 +62,7 @@ class TestDial(DriverContract):
     identity = Identity("own make", "dial", "", "")
     inputs = (1, 2)
     measures = "temperature"
+    shows: ClassVar = {1: "21.5 °C", 2: "-3 °C"}
     readings: ClassVar = {"21.5 C": "21.5 °C", "-3.0 C": "270.15 K"}
     overloads = ("open",)
     refusals = ("error 3", "21.5")

@@ -1,0 +1,171 @@
+"""Each mistake about time, errors that stay and settings fails the test that is for it, and no other, with advice."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import pytest
+
+pytest_plugins = ["pytester"]
+
+TryOut = Callable[[str, str, str, str], None]
+
+# The driver of sound.py, the mistake as the body of a subclass, the one test that fails, what its advice says.
+MISTAKES = {
+    "sleeps": (
+        "Meter",
+        """
+        def _reading(self, number):
+            time.sleep(0.01)
+            return super()._reading(number)
+        """,
+        "test_it_never_sleeps",
+        r"slept: .*test_it\.py:\d+ sleeps 0\.01 s.*mend: write self\.connection\.clock\.wait",
+    ),
+    "sleeps by another name": (
+        "Meter",
+        """
+        def _reading(self, number):
+            nap(0.01)
+            return super()._reading(number)
+        """,
+        "test_it_never_sleeps",
+        r"slept: .*sleeps 0\.01 s",
+    ),
+    "sleeps on an event": (
+        "Meter",
+        """
+        def _reading(self, number):
+            threading.Event().wait(0.01)
+            return super()._reading(number)
+        """,
+        "test_it_never_sleeps",
+        r"slept: .*test_it\.py:\d+ sleeps 0\.01 s",
+    ),
+    "sleeps where it looks": (
+        "Meter",
+        """
+        def look(self):
+            time.sleep(0.01)
+            return super().look()
+        """,
+        "test_it_never_sleeps",
+        r"slept: .*test_it\.py:\d+ sleeps 0\.01 s",
+    ),
+    "sleeps where it connects again": (
+        "Meter",
+        """
+        def resume(self):
+            time.sleep(0.01)
+            return super().resume()
+        """,
+        "test_it_never_sleeps",
+        r"slept: .*test_it\.py:\d+ sleeps 0\.01 s",
+    ),
+    "sleeps at its second input": (
+        "Meter",
+        """
+        def _reading(self, number):
+            if number == 2:
+                nap(0.01)
+            return super()._reading(number)
+        """,
+        "test_it_never_sleeps",
+        r"slept: .*test_it\.py:\d+ sleeps 0\.01 s",
+    ),
+    "sleeps while it is not ready": (
+        "Meter",
+        """
+        def _reading(self, number):
+            for _ in range(20):
+                if (reply := self._ask(f"P{number}")) != "BUSY":
+                    break
+                time.sleep(0.01)
+            return self._value(reply)
+        """,
+        "test_it_never_sleeps",
+        r"slept: .*test_it\.py:\d+ sleeps 0\.01 s",
+    ),
+    "waits for ever for what is not ready": (
+        "Meter",
+        """
+        def _reading(self, number):
+            while (reply := self._ask(f"P{number}")) == "BUSY":
+                self.connection.clock.wait(0.1)
+            return self._value(reply)
+        """,
+        "test_what_is_not_ready_is_waited_for_and_not_for_ever",
+        r"not come back .*at 'BUSY', that came every time.*by a deadline: self\.connection\.clock\.now\(\)",
+    ),
+    "takes what is not ready for zero": (
+        "Meter",
+        """
+        def _reading(self, number):
+            reply = self._ask(f"P{number}")
+            return 0.0 if reply == "BUSY" else self._value(reply)
+        """,
+        "test_what_is_not_ready_is_waited_for_and_not_for_ever",
+        r"gave 0\.0 for 'BUSY', that came 3 times before the reading.*has not measured yet",
+    ),
+    "takes what is not ready for overload in the end": (
+        "Meter",
+        """
+        def _reading(self, number):
+            for _ in range(10):
+                if (reply := self._ask(f"P{number}")) != "BUSY":
+                    return self._value(reply)
+            return math.nan
+        """,
+        "test_what_is_not_ready_is_waited_for_and_not_for_ever",
+        r"gave nan for 'BUSY', that came every time.*until a deadline, then raise InstrumentError",
+    ),
+    "asks until the queue is empty, and it never is": (
+        "Meter",
+        """
+        def errors(self):
+            found = []
+            while entry := self._error():
+                found.append(entry)
+            return found
+        """,
+        "test_errors_comes_back_where_a_fault_stays",
+        r"asked ER 301 times where the fault E12 bad word stayed.*mend: ask for at most as many entries.*or 64",
+    ),
+    "asks a register until it is clear, and it never is": (
+        "Registered",
+        """
+        def errors(self):
+            found = []
+            while entries := super().errors():
+                found += entries
+            return found
+        """,
+        "test_errors_comes_back_where_a_fault_stays",
+        r"asked EB 301 times where the fault E:05 stayed",
+    ),
+    "clears a register and tells nobody": (
+        "Registered",
+        """
+        def _look_at_errors(self):
+            self.errors()
+        """,
+        "test_no_error_is_swallowed",
+        r"read\(\[1\], 1, 0\.0\): met 'E:05' in a register and told nobody.*or leaves for errors\(\)",
+    ),
+    "keeps telling what a register has told": (
+        "Registered",
+        """
+        told = ()
+        def errors(self):
+            self.told = super().errors() or self.told
+            return list(self.told)
+        """,
+        "test_errors_are_drained_oldest_first",
+        r"gave \['error bit 0', 'error bit 2'\] when it was asked again, and nothing was left",
+    ),
+}
+
+
+@pytest.mark.parametrize("mistake", MISTAKES)
+def test_a_mistake_fails_its_own_test_with_advice(try_out: TryOut, mistake: str) -> None:
+    try_out(*MISTAKES[mistake])
