@@ -153,6 +153,11 @@ class Reads(ABC):
         """The accuracy that `settings` state of an input; it counts where rig.yaml leaves it out of the channel."""
         return None
 
+    @classmethod
+    def displayed(cls, settings: Settings, channel_input: int, reading: float) -> str:  # noqa: ARG003  drivers use it
+        """A reading as the instrument's own display has it, where a person reads that; "" where nobody does."""
+        return ""
+
     @abstractmethod
     def read(self, inputs: Sequence[int], count: int, interval_s: float) -> FloatArray:
         """Take `count` readings of each input, `interval_s` apart; shape (count, len(inputs)), base units.

@@ -159,6 +159,7 @@ class PartModel(DocumentModel, ABC):
     load: ClassVar[str]  # kind of the load, see rigproof.quantities.KINDS
     places: ClassVar[tuple[str, ...]]  # the words a gauge may have after `at:`
     bears: ClassVar[str] = "load at first yield"  # what people call `yield_load`
+    without: ClassVar[str] = "permanent set"  # what must not come of the proof load
 
     @abstractmethod
     def inputs(self) -> tuple[Input, ...]:

@@ -66,6 +66,12 @@ class ManualMeter(Driver, Reads, TestsInsulation):
         step = display.resolution.value * display.per_shown
         return Accuracy(resolution=Quantity(step, kind, show(step, kind)))
 
+    @classmethod
+    def displayed(cls, settings: Settings, channel_input: int, reading: float) -> str:
+        """As it was typed: a strain indicator is read in µε, whatever the channel reads."""
+        display = _inputs(settings).get(channel_input)
+        return display.shown(reading / display.per_shown) if display else ""
+
     def open(self) -> Identity:
         """Ask for the serial number on its plate."""
         return identify(self.connection.person, self.connection.name, "its plate")

@@ -39,6 +39,7 @@ class ForceCell(PartModel):
     load: ClassVar[str] = "force"
     places: ClassVar[tuple[str, ...]] = ("bridge",)
     bears: ClassVar[str] = "safe load limit"
+    without: ClassVar[str] = "a lasting shift of its zero"
 
     rated_load: Annotated[Quantity, quantity("force", above="0 N")]
     """Load that the rated output belongs to."""

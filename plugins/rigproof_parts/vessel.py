@@ -35,6 +35,7 @@ class Vessel(PartModel):
     """
 
     load: ClassVar[str] = "gauge pressure"
+    without: ClassVar[str] = "leak or permanent set"
 
     outside_diameter: Length
     """Outside diameter at the gauges."""

@@ -38,7 +38,11 @@ from .scales import Scale, around
 
 PER_S = 1 / 60  # the abscissa is in minutes
 MOST_LINES = len(DASHES)
-LEAST_SPAN = {"temperature": 1.0, "strain": 5e-6}  # of an ordinate, so that noise does not fill a drawing; K, 1
+LEAST_SPAN = {  # of an ordinate, so that noise does not fill a drawing; K, 1, Pa
+    "temperature": 1.0,
+    "strain": 5e-6,
+    "gauge pressure": 1e4,
+}
 
 
 @dataclass(frozen=True)

@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 from typing import Annotated, ClassVar
 
-from pydantic import AfterValidator
+from pydantic import AfterValidator, Field
 
 from rigproof.instruments import Connection, Excites, FloatArray, Identity, Reads, Settings, Shunts
 from rigproof.quantities import Quantity, WrittenError, quantity
@@ -29,6 +29,8 @@ class BridgeSettings(VisaSettings):
 
     excitation: Annotated[Quantity, quantity("voltage"), AfterValidator(_feeds)]
     """Voltage that feeds every bridge of the amplifier."""
+    inputs: Annotated[int | None, Field(ge=1, le=9999)] = None
+    """How many inputs it has, so that a channel on one it has not is found before any hardware; left out, unknown."""
 
 
 class BridgeAmplifier(ScpiDriver, Reads, Excites, Shunts):
@@ -46,6 +48,13 @@ class BridgeAmplifier(ScpiDriver, Reads, Excites, Shunts):
         self._closed: set[int] = set()  # inputs whose shunt relay was told to close
         self._only_look = False
         self._prepared: tuple[str, int, float] | None = None  # the scans that are set; sent only when they change
+
+    @classmethod
+    def unreadable(cls, settings: Settings, channel_input: int, kind: str) -> str:
+        """An input beyond those that the settings say it has."""
+        if isinstance(settings, BridgeSettings) and settings.inputs and channel_input > settings.inputs:
+            return f"it has {settings.inputs} inputs, and none numbered {channel_input}"
+        return super().unreadable(settings, channel_input, kind)
 
     def open(self) -> Identity:
         """Connect; nothing is fed yet."""

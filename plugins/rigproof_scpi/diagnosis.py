@@ -5,7 +5,6 @@ An instrument that only talks is asked nothing: what is heard of it tells.
 
 from __future__ import annotations
 
-import errno
 import socket
 from collections.abc import Callable
 from contextlib import suppress
@@ -15,7 +14,7 @@ from typing import TYPE_CHECKING
 from rigproof.instruments import Connection
 
 from . import replies, resources
-from .session import ENDS, set_line
+from .session import ENDS, NO_WAY, no_way, set_line
 from .settings import Line, VisaSettings
 
 if TYPE_CHECKING:
@@ -136,8 +135,8 @@ def _reach(host: str, port: int, patience_s: float) -> str:
     except TimeoutError:
         return f"{host} does not answer within {patience_s:g} s: see that it is on, its cable, address and firewall"
     except OSError as error:
-        if error.errno in {errno.EHOSTUNREACH, errno.ENETUNREACH}:
-            return f"no way to {host}: host or network unreachable; see cable, address and network settings"
+        if error.errno in NO_WAY:
+            return no_way(host)
         return f"{host}: {error.strerror or error}"
     return ""
 

@@ -6,6 +6,7 @@ question. Such a session refuses everything until it is opened again: no number 
 
 from __future__ import annotations
 
+import errno
 import math
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
 T = TypeVar("T")
 
 LONGEST_TEXT = 512  # bytes of a text reply, terminator included
+NO_WAY = frozenset({errno.EHOSTUNREACH, errno.ENETUNREACH})  # said of a network, not of an instrument
 _LONGEST_QUEUE = 64  # entries; a queue that holds more is refilled as fast as it is read
 _SHOWN = 60  # characters of a bad reply that a message quotes
 _DRAIN_S = 0.001  # how long a byte stream is read for what nobody has asked for
@@ -334,6 +336,8 @@ class Session:
         except RigproofError:
             raise  # our own word, or a model's
         except Exception as error:  # PyVISA's errors, and whatever a backend lets out of its own library
+            if getattr(error, "errno", None) in NO_WAY:
+                raise InstrumentError(self._connection.name, no_way(self._connection.resource)) from error
             raise self._fault(
                 message,
                 _words(error),
@@ -421,6 +425,11 @@ def set_line(resource: SerialInstrument, line: Line) -> None:
         "RTS/CTS": ControlFlow.rts_cts,
         "DTR/DSR": ControlFlow.dtr_dsr,
     }[line.flow_control]
+
+
+def no_way(to: str) -> str:
+    """What `NO_WAY` means, and what to see to."""
+    return f"no way to {to}: host or network unreachable; see cable, address and network settings"
 
 
 def _words(error: Exception) -> str:

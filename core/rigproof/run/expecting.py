@@ -13,7 +13,7 @@ from math import isfinite
 import numpy as np
 
 from rigproof.documents.rig import Channel, Rig
-from rigproof.instruments import FloatArray
+from rigproof.instruments import FloatArray, Reads
 from rigproof.quantities import kind_of, show
 from rigproof.steps.checks import value_of
 from rigproof.steps.terms import change, combine, predicted_strain, reading_input, strain
@@ -63,7 +63,8 @@ class Expecting:
             shown = "above range" if value > 0 else "no reading"
             return Reading(None, kind, shown, now_s, aim=self._aims.get(name))
         expected, expanded = self._expected(rig, about, raw, load) or (None, None)
-        return Reading(value, kind, show(value, kind, 4), now_s, expected, expanded, self._aims.get(name))
+        shown = (_displayed(rig, about, raw) if kind != about.measures else "") or show(value, kind, 4)
+        return Reading(value, kind, shown, now_s, expected, expanded, self._aims.get(name))
 
     def _quantity(self, about: Channel, raw: float) -> tuple[float, str]:
         """What the channel stands for; as read where a strain has no zero yet, or where its model fails."""
@@ -103,3 +104,10 @@ class Expecting:
         )
         difference = combine(lambda a, b: a - b, strain(rig, name, now, zero, "now"), predicted)
         return value_of(predicted), difference.expanded(self._rule.coverage)
+
+
+def _displayed(rig: Rig, about: Channel, raw: float) -> str:
+    """What stands on the display that a person reads, of a reading that is no strain yet."""
+    instrument = rig.instruments[about.instrument]
+    reader: type = instrument.driver
+    return reader.displayed(instrument.settings, about.input, raw) if issubclass(reader, Reads) else ""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 
@@ -24,6 +24,12 @@ def find_simulator(folder: Path, registry: Registry) -> Simulator:
     return registry.simulators[simulator_of(folder / TWIN, registry)]
 
 
+def _meant(name: str, flaws: Iterable[str]) -> str:
+    """Where several flaws share a word with it, as `wrong-gain` and `wrong-shunt` do, likeness alone tells nothing."""
+    sharing = [flaw for flaw in flaws if set(flaw.split("-")) & set(name.split("-"))]
+    return f"did you mean one of {', '.join(sharing)}?" if len(sharing) > 1 else did_you_mean(name, flaws)
+
+
 def planted(written: Sequence[str], known: Sequence[Flaw]) -> tuple[Planted, ...]:
     """`NAME` or `NAME=SIZE`, each once. Raises `UsageError` with the nearest right name."""
     flaws = {flaw.name: flaw for flaw in known}
@@ -32,7 +38,7 @@ def planted(written: Sequence[str], known: Sequence[Flaw]) -> tuple[Planted, ...
         name, given, size = text.partition("=")
         if name not in flaws:
             raise UsageError(
-                f"--flaw {text}: no flaw is called {name!r}; {did_you_mean(name, flaws)} `rigproof flaws` explains them"
+                f"--flaw {text}: no flaw is called {name!r}; {_meant(name, flaws)} `rigproof flaws` explains them"
             )
         if name in chosen:
             raise UsageError(f"--flaw {text}: {name} is planted already; name each flaw once")

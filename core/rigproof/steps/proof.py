@@ -46,10 +46,7 @@ class Proof(base.Step):
     kind: ClassVar[str] = "proof"
     loads: ClassVar[bool] = True
     admits: ClassVar[tuple[Finding, ...]] = ("accept",)
-    shows: ClassVar[tuple[str, ...]] = (
-        base.RESPONSE_TO_LOAD,
-        "the part bears the proof load without leak or permanent set",
-    )
+    shows: ClassVar[tuple[str, ...]] = (base.RESPONSE_TO_LOAD, base.BEARS)
     hints: ClassVar[Hints] = {
         **RESPONSE,
         **ROSETTE,

@@ -16,7 +16,7 @@ from rigproof.replaying import REPLAYED_FIRMWARE
 from rigproof.simulation import SIMULATED_FIRMWARE
 from rigproof.steps.arming import wants_arming
 from rigproof.steps.as_found import as_found
-from rigproof.steps.base import ALL_STRAIN, ARMED, ASPECTS, RESPONSE_TO_LOAD, Step, strain_channels
+from rigproof.steps.base import ALL_STRAIN, ARMED, ASPECTS, BEARS, RESPONSE_TO_LOAD, Step, strain_channels
 from rigproof.steps.record import StepRecord
 from rigproof.steps.stale import stale
 from rigproof.uncertainty import Rule
@@ -291,12 +291,13 @@ def _shown(steps: Sequence[StepSummary], rig: Rig, due: Sequence[str]) -> tuple[
     shown, not_shown = [], []
     for aspect in dict.fromkeys((*due, *reached)):
         lacking = [name for name in all_channels if name not in reached.get(aspect, ())]
+        said = f"{aspect} without {rig.part.without}" if aspect == BEARS else aspect
         if aspect in reached and not lacking:
-            shown.append(aspect)
+            shown.append(said)
         elif aspect in reached:
-            not_shown.append(f"{aspect} (not for {', '.join(lacking)})")
+            not_shown.append(f"{said} (not for {', '.join(lacking)})")
         else:
-            not_shown.append(aspect)
+            not_shown.append(said)
     return tuple(shown), tuple(not_shown)
 
 

@@ -217,10 +217,17 @@ def between(lower: float | None, upper: float | None, in_unit: str, text: Callab
 
 
 def _limit(limit: float, check: Check, in_unit: str) -> str:
-    """A specified limit as short as it was written; a computed one to the digits of the uncertainty."""
-    if not check.tolerance.computed:
-        return show_digits(limit, check.kind, 6, in_unit)
-    return rounded(limit, check.u_decides, check.kind, in_unit)
+    """A computed limit to the digits of the uncertainty; a specified one as short as it was written, or so."""
+    to_u = rounded(limit, check.u_decides, check.kind, in_unit)
+    if check.tolerance.computed:
+        return to_u
+    whole = show_digits(limit, check.kind, 6, in_unit)
+    number, _, unit = to_u.partition(" ")
+    shorter = f"{number.rstrip('0').rstrip('.') if '.' in number else number} {unit}".strip()
+    # 105 % of 35.75 bar is 37.5375 bar, of which nobody reads more digits than of the value; 0.5 % must not become 1 %
+    exact = float(shown(limit, check.kind, in_unit))
+    near = abs(float(number) - exact) <= 1e-3 * abs(exact)
+    return shorter if near and len(shorter) < len(whole) else whole
 
 
 def particulars(check: Check) -> list[tuple[str, str]]:

@@ -42,3 +42,10 @@ def test_the_command_reproduces_it() -> None:
 def test_an_unknown_flaw_is_refused() -> None:
     with pytest.raises(UsageError, match="no flaw is called 'thin-wal'"):
         take(RIG, Trial(("thin-wal",), 0))
+
+
+def test_flaws_that_share_a_word_are_all_named() -> None:
+    with pytest.raises(UsageError, match="one of wrong-gauge-factor, wrong-shunt, wrong-gain, wrong-material"):
+        take(RIG, Trial(("wrong-axis",), 0))
+    with pytest.raises(UsageError, match="did you mean 'leakage'"):
+        take(RIG, Trial(("leakag",), 0))

@@ -9,6 +9,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from rigproof.plugins import Registry
 from rigproof.run.agenda import Agenda
 from rigproof.run.expecting import Expecting
 from rigproof.run.interlocks import Interlocks
@@ -202,3 +203,12 @@ def test_several_sources_have_no_expected_strain(short: Plan) -> None:
         expecting.zero(name, 0.0)
     values = {"pressure": np.array([1e6]), "hoop": np.array([1e-4]), "water": np.array([20.0])}
     assert expecting.readings(rig, values, 0.0)["hoop"].expected is None
+
+
+def test_a_strain_without_a_zero_is_shown_as_the_person_reads_it(registry: Registry, short: Plan) -> None:
+    """An indicator set to k = 2.00 shows 4 U/k: 725 µV/V are 1450 µε (definition of the gauge factor)."""
+    beam = make_plan(Path(__file__).parents[3] / "rigs" / "beam", registry)
+    expecting = Expecting(beam.procedure.decision, Interlocks(beam.rig))
+    assert expecting.readings(beam.rig, {"top": np.array([725e-6])}, 0.0)["top"].shown == "1450 µε"
+    machine = Expecting(short.procedure.decision, Interlocks(short.rig))
+    assert machine.readings(short.rig, {"hoop": np.array([725e-6])}, 0.0)["hoop"].shown == "0.725 mV/V"

@@ -19,6 +19,7 @@ from rigproof.run.accepting import run_and_judge
 from rigproof.run.plan import Plan
 from rigproof.run.progress import Silent
 from rigproof.run.simulated import find_simulator, on_twin, planted
+from rigproof.verdict import words
 from rigproof.verdict.record import PersonRecord, RetryRecord, Verdict
 from rigproof_report.page import Page
 
@@ -266,3 +267,17 @@ def test_budgets_are_in_the_units_of_the_document(run: tuple[Verdict, Path]) -> 
     text = text_of(page(*run))
     assert "206.0 GPa 2.4 GPa" in text
     assert "e-08" not in text
+
+
+def test_a_check_that_was_not_made_says_why_in_its_row_alone(
+    accept: Callable[..., Verdict], spool: Plan, tmp_path: Path
+) -> None:
+    verdict = accept(spool, tmp_path, ["open-lead=0.5 min"])
+    text = text_of(page(verdict, tmp_path))
+    lost = next(check for check in verdict.checks if words.not_made(check))
+    assert f"not made {lost.note}" in text
+    assert f"{words.title(lost)}: {lost.finding}" not in text
+    unread = next(check for check in verdict.checks if words.unread(check) == "no reading" and check.measured is None)
+    assert (
+        f"{words.title(unread)}: {unread.finding} Value no reading" in text
+    )  # a reading that is missing is told whole

@@ -248,3 +248,10 @@ def test_resume_refuses_an_amplifier_that_was_switched_off_meanwhile(
     bench.script(WHERE, *readback)
     with pytest.raises(InstrumentError, match=told):
         amplifier.resume()
+
+
+def test_an_input_that_it_has_not_is_known_before_any_hardware() -> None:
+    four = BridgeSettings(excitation="2.5 V", inputs=4)
+    assert BridgeAmplifier.unreadable(four, 4, "bridge output") == ""
+    assert BridgeAmplifier.unreadable(four, 9, "bridge output") == "it has 4 inputs, and none numbered 9"
+    assert BridgeAmplifier.unreadable(BridgeSettings(excitation="2.5 V"), 9, "bridge output") == ""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import struct
 from typing import TYPE_CHECKING
 
@@ -331,3 +332,14 @@ def test_the_last_word_is_sent_in_doubt_and_never_raises(bench: Bench) -> None:
     session.last_word("OUTP OFF")
     session.close()
     session.last_word("OUTP OFF")  # closed: nothing to send it through
+
+
+def test_a_network_without_a_way_is_told_in_the_words_of_check_connect(bench: Bench) -> None:
+    session = opened(bench)
+    bench.script(SOCKET, ("MEAS:TEMP? (@1)", OSError(errno.EHOSTUNREACH, "No route to host")))
+    with pytest.raises(
+        InstrumentError, match=r"no way to .*: host or network unreachable; see cable, address"
+    ) as caught:
+        session.ask("MEAS:TEMP? (@1)", replies.number)
+    assert "Errno" not in str(caught.value)
+    assert "answer within" not in str(caught.value)
