@@ -3,20 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import wraps
 
 from rigproof.instruments import Driver
 
 from .errors import Errors
+from .first import First
 from .hardware import Hardware
 from .line import Line
 from .loading import Loading
 from .opening import Opening
 from .rotating import Rotating
+from .setting import Setting
 from .steady import steadily
 from .waiting import Waiting
 
 
-class DriverContract(Opening, Waiting, Line, Errors, Loading, Rotating, Hardware):
+class DriverContract(Opening, Waiting, Setting, Line, Errors, Loading, Rotating, Hardware, First):
     """The whole contract of `rigproof.instruments`, run against one driver.
 
     State the driver and what its instrument says; every `test_…` of this class then holds it to one promise. Tests of
@@ -38,7 +41,18 @@ def _made_fit(test: Callable[..., None], driver: type[Driver]) -> Callable[..., 
     """The test as it is run with a driver; None where the driver has not what it needs."""
     if not _is_for(test, driver):
         return None
-    return steadily(test) if _is_timed(test) else test
+    return steadily(_once_opened(test)) if _is_timed(test) else test
+
+
+def _once_opened(test: Callable[..., None]) -> Callable[..., None]:
+    """The test, where what its class states can be tried at all."""
+
+    @wraps(test)
+    def tried(kit: First) -> None:
+        kit.expect_usable()
+        test(kit)
+
+    return tried
 
 
 def _is_for(test: object, driver: type[Driver]) -> bool:

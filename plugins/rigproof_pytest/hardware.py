@@ -43,13 +43,13 @@ class Hardware(Kit):
                 "see that nothing else talks to it; then compare the reply with the manual and with the simulated one",
             )
         finally:
-            driver.close()
+            self.shut(driver)
 
     @pytest.mark.hardware
     def test_hardware_says_who_it_is(self) -> None:
         """Identity and an empty error queue, twice."""
         with self.real() as driver:
-            driver.close()
+            self.shut(driver)
             found, errors = driver.open(), driver.errors()
         if not isinstance(found, Identity) or errors:
             advise(self.place("open()"), f"gave {found!r}, errors {errors!r}", "an Identity, no errors", "ask again")

@@ -90,6 +90,8 @@ class Kit:
     sends: ClassVar[
         Sequence[str | bytes]
     ] = ()  # what the manual has sent before the first reading, for these `settings`
+    # other settings, and what must be sent for them
+    otherwise: ClassVar[tuple[Mapping[str, object], Sequence[str | bytes]]] = ({}, ())
     busy: ClassVar[Sequence[str | bytes]] = ()  # what it sends in place of a reading as long as it is not ready
     error_queue: ClassVar[Mapping[str, Sequence[str]]] = {}  # the question for the queue: two entries it may hold
     error_register: ClassVar[Mapping[str, str]] = {}  # the question that tells all errors and clears: a reply with some
@@ -122,15 +124,15 @@ class Kit:
     @pytest.fixture(autouse=True)
     def _bench(self) -> Iterator[None]:
         """A peer and a clock for each test; nothing may sleep."""
-        self._set_up()
+        self.set_up()
         yield
-        self._take_down()
+        self.take_down()
 
     def renew(self, slower: float) -> None:
         """A fresh bench on which every timeout is `slower` times as long, up to four times what is stated."""
-        self._take_down()
+        self.take_down()
         self.slower, self.late = min(4.0, self.slower * slower), False
-        self._set_up()
+        self.set_up()
 
     @property
     def limit_s(self) -> float:
@@ -142,20 +144,27 @@ class Kit:
         """Real seconds after which a driver hangs: more than a handful of timeouts."""
         return 4.0 + 5 * self.limit_s
 
-    def _set_up(self) -> None:
+    @property
+    def ends(self) -> tuple[str, str]:
+        """Of messages and replies."""
+        return self.message_end, self.reply_end
+
+    def set_up(self, ends: tuple[str, str] | None = None) -> None:
+        """A peer and a clock; with other terminators than those stated, if `ends` are given."""
         self.clock = KitClock()
         made = self.instrument()
         if isinstance(made, StandIn):
             instrument: Instrument = Standing(made)
         else:
             instrument = made if isinstance(made, Instrument) else Instrument(made)
-        ends = (self.message_end.encode("latin-1"), self.reply_end.encode("latin-1"))
-        self.peer = Peer(instrument, *ends, content(self.greeting))
+        message_end, reply_end = (end.encode("latin-1") for end in ends or self.ends)
+        self.peer = Peer(instrument, message_end, reply_end, content(self.greeting))
         self.patch = pytest.MonkeyPatch()
         self.sleeps = forbid_sleep(self.driver, self.patch)
         self.made = []
 
-    def _take_down(self) -> None:
+    def take_down(self) -> None:
+        """Close what a test has opened."""
         for driver in self.made:  # a test that failed may have left its own open
             self.shut(driver)
         self.peer.close()
@@ -163,28 +172,30 @@ class Kit:
 
     # -- drivers ------------------------------------------------------------------------------------------------------
 
-    def make(self) -> Any:
-        """A driver for the peer, not yet open."""
+    def make(self, settings: Mapping[str, object] | None = None) -> Any:
+        """A driver for the peer, not yet open; with `settings` other than those of the class, if they are given."""
         resource = self.resource.format(port=self.peer.port)
         person = Helper(self.peer) if self.driver.asks_a_person else NOBODY
-        return self.make_at(Connection(NAME, resource, self.visa_library, self.limit_s, self.clock, person=person))
+        where = Connection(NAME, resource, self.visa_library, self.limit_s, self.clock, person=person)
+        return self.make_at(where, settings)
 
-    def make_at(self, where: Connection) -> Any:
+    def make_at(self, where: Connection, settings: Mapping[str, object] | None = None) -> Any:
         """A driver for what is `where`, told what its channels read, as a rig tells it."""
         reads = dict.fromkeys(self.inputs, self.measures) if self.measures else {}
-        driver = self.driver(replace(where, reads=reads), self.their_settings())
+        driver = self.driver(replace(where, reads=reads), self.their_settings(settings))
         self.made.append(driver)
         return driver
 
-    def their_settings(self) -> Settings:
-        """`settings`, read as rig.yaml is."""
+    def their_settings(self, settings: Mapping[str, object] | None = None) -> Settings:
+        """`settings`, those of the class unless given, read as rig.yaml is."""
+        stated = dict(self.settings if settings is None else settings)
         try:
-            return self.driver.settings_model.model_validate(dict(self.settings))
+            return self.driver.settings_model.model_validate(stated)
         except ValidationError as error:
             wrong = "; ".join(f"{'.'.join(map(str, one['loc']))}: {one['msg']}" for one in error.errors())
             advise(
                 type(self).__name__,
-                f"settings = {dict(self.settings)}: {wrong}",
+                f"settings = {stated}: {wrong}",
                 f"settings stand as in rig.yaml, read by {self.driver.settings_model.__name__}",
                 "correct them, or its fields; a key has spaces where a field has underscores",
             )
@@ -221,7 +232,7 @@ class Kit:
                 self.place(call),
                 f"raised InstrumentError while the instrument was well: {error}",
                 "a healthy instrument is read without complaint",
-                self._what_to_compare(),
+                self.what_to_compare(),
             )
         return value  # type: ignore[return-value]
 
@@ -252,6 +263,14 @@ class Kit:
                 f"catch {type(error).__name__} where the reply is read and `raise InstrumentError(self.connection.name,"
                 f' f"{{question}}: {{what came}}; {{what must come}}; {{what to do}}") from error`',
             )
+
+    def whatever_comes(self, action: Callable[[], object]) -> None:
+        """Do it; whether it does well is the matter of other tests."""
+        try:
+            with limited(self.patience_s):
+                action()
+        except (Exception, Hangs):
+            return
 
     def timed(self, action: Callable[[], object]) -> tuple[float, float]:
         """Seconds that `action` waits on the clock, and real ones, which a busy machine stretches."""
@@ -379,7 +398,7 @@ class Kit:
         action()
         return [exchange for exchange in self.peer.said[mark:] if exchange.reply]
 
-    def _what_to_compare(self) -> str:
+    def what_to_compare(self) -> str:
         """A remedy for a healthy reply that the driver did not take, or did not get."""
         last = self.peer.said[-1] if self.peer.said else None
         if last is None and self.peer.opened:

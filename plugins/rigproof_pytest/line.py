@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import time
 
+import pytest
+
 from rigproof.instruments import Loads, Reads
 
 from .faults import CUT, HALF, HANG_UP, SILENCE, Fault, doubled, late
@@ -99,6 +101,8 @@ class Line(Kit):
 
     def _two_readings(self) -> list[tuple[str | bytes, str]]:
         stated = list(self.readings.items())
+        if not stated:
+            pytest.skip("readings is not stated: see test_units")
         if len(stated) < 2:
             advise(
                 type(self).__name__,

@@ -243,7 +243,7 @@ class Reading(Kit):
     def refused(self, call: str, action: Action, rule: str) -> None:
         """`action` must raise one of rigproof's own errors."""
         with self.opened() as driver:
-            problem = self._refusal(lambda: action(driver))
+            problem = self.refusal(lambda: action(driver))
         if problem:
             advise(
                 self.place(call),
@@ -252,7 +252,8 @@ class Reading(Kit):
                 "look at the arguments first, and raise InstrumentError(self.connection.name, …)",
             )
 
-    def _refusal(self, action: Callable[[], object]) -> str:
+    def refusal(self, action: Callable[[], object]) -> str:
+        """What came of it in place of one of rigproof's own errors; "" where one of these did."""
         try:
             with limited(self.patience_s):
                 found = action()

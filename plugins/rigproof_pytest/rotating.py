@@ -74,7 +74,7 @@ class Rotating(Reading, Switching):
             with self.opened() as driver:
                 self._rotate(driver, one)
                 stood, mark = self.peer.instrument.rotated, len(self.peer.said)
-                problem = self._refusal(lambda: driver.rotate_to(angle_rad))  # noqa: B023  called at once
+                problem = self.refusal(lambda: driver.rotate_to(angle_rad))  # noqa: B023  called at once
                 asked = self.peer.said[mark:] if self.driver.asks_a_person else []
             if self.peer.instrument.rotated != stood:
                 problem = "turned the part"

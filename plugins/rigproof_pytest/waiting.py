@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from itertools import repeat
 from typing import Any
 
@@ -12,7 +11,6 @@ from rigproof.instruments import Reads, TestsInsulation
 
 from .asking import Asking
 from .kit import advise, by_hand, content, needs, same, shown
-from .watch import Hangs, limited
 
 _SOME = 3  # times that it is not ready before it is
 _BUSY_LOOP = "end the loop by a deadline: self.connection.clock.now(), and self.connection.clock.wait(0.1) in between"
@@ -26,11 +24,11 @@ class Waiting(Asking):
         """Time passes on `connection.clock` alone: in every call, at every input, and while it is not ready."""
         with self.opened() as driver:
             for call in self.calls():
-                self._whatever_comes(lambda: call(driver))  # noqa: B023  called at once
+                self.whatever_comes(lambda: call(driver))  # noqa: B023  called at once
         for reply in self.busy:
             with self.opened() as driver:
                 self._not_ready(driver, content(reply))
-                self._whatever_comes(lambda: self.value(driver))
+                self.whatever_comes(lambda: self.value(driver))
                 self.peer.heal()
         if self.sleeps:
             advise(
@@ -71,14 +69,6 @@ class Waiting(Asking):
 
     def _not_ready(self, driver: Any, reply: bytes, times: int | None = None) -> None:
         """From now on, or so many times, the question for a reading brings this in place of one."""
-        said = self.heard(lambda: self._whatever_comes(lambda: self.value(driver)))
+        said = self.heard(lambda: self.whatever_comes(lambda: self.value(driver)))
         for question in {one.message for one in said if one.reply == self.healthy}:
             self.peer.say_instead(question, repeat(reply) if times is None else repeat(reply, times))
-
-    def _whatever_comes(self, action: Callable[[], object]) -> None:
-        """Do it; whether it does well is the matter of other tests."""
-        try:
-            with limited(self.patience_s):
-                action()
-        except (Exception, Hangs):
-            return

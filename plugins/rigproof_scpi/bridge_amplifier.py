@@ -12,7 +12,7 @@ from rigproof.instruments import Connection, Excites, FloatArray, Identity, Read
 from rigproof.quantities import Quantity, WrittenError, quantity
 
 from . import replies
-from .driver import ScpiDriver, channels, scans, written
+from .driver import ScpiDriver, channels, scans, unlike, written
 from .settings import VisaSettings
 
 _EXCITATION_STEP = 0.01  # relative; the reading is a ratio, so the exact voltage matters little, its presence much
@@ -80,6 +80,11 @@ class BridgeAmplifier(ScpiDriver, Reads, Excites, Shunts):
             self._expect_excitation(channel_input)
             self._expect_relay(channel_input, channel_input in self._closed)
         return identity
+
+    @classmethod
+    def unreadable(cls, settings: Settings, channel_input: int, kind: str) -> str:  # noqa: ARG003  as for any
+        """It reads bridges, at inputs that its messages can name."""
+        return unlike("bridge output", channel_input, kind)
 
     def read(self, inputs: Sequence[int], count: int, interval_s: float) -> FloatArray:
         """Let the instrument take the scans by its own clock and fetch them as one block."""

@@ -16,6 +16,8 @@ from .diagnosis import before_it, diagnose
 from .session import Session
 from .settings import VisaSettings
 
+_MOST_INPUTS = 9999  # that a channel list can name
+
 
 class VisaDriver(Driver):
     """What can be told of any instrument at a VISA resource before it is opened."""
@@ -80,6 +82,12 @@ class Meter(ScpiDriver, Reads):
     """A driver that asks for each reading on its own."""
 
     measure: ClassVar[str]  # the query without its channel list
+    gives: ClassVar[str]  # the kind of its readings
+
+    @classmethod
+    def unreadable(cls, settings: Settings, channel_input: int, kind: str) -> str:  # noqa: ARG003  as for any
+        """It reads one kind of quantity, at inputs that its messages can name."""
+        return unlike(cls.gives, channel_input, kind)
 
     def read(self, inputs: Sequence[int], count: int, interval_s: float) -> FloatArray:
         """Take the readings one by one; an instrument slower than `interval_s` stretches the interval.
@@ -104,9 +112,16 @@ class Meter(ScpiDriver, Reads):
         return value if math.isfinite(value) else math.nan
 
 
+def unlike(gives: str, channel_input: int, kind: str) -> str:
+    """What stands against reading `kind` at an input with what `gives` another kind; "" where nothing does."""
+    if kind != gives:
+        return f"it reads {gives}, and the channel {kind}"
+    return "" if 1 <= channel_input <= _MOST_INPUTS else f"its inputs count from 1 to {_MOST_INPUTS}"
+
+
 def channels(inputs: Sequence[int]) -> str:
     """A channel list (SCPI-1999, volume 1, 8.3.2): `(@1,2)`."""
-    if not inputs or min(inputs) < 1 or max(inputs) > 9999:
+    if not inputs or min(inputs) < 1 or max(inputs) > _MOST_INPUTS:
         raise NumberError(f"inputs={list(inputs)}: an instrument's inputs count from 1. Give one or more of 1 to 9999.")
     return f"(@{','.join(map(str, inputs))})"
 

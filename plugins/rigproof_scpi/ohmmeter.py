@@ -12,3 +12,4 @@ class Ohmmeter(Meter):
 
     kind: ClassVar[str] = "ohmmeter"
     measure: ClassVar[str] = "MEAS:FRES?"
+    gives: ClassVar[str] = "resistance"

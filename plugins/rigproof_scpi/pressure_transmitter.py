@@ -12,3 +12,4 @@ class PressureTransmitter(Meter):
 
     kind: ClassVar[str] = "pressure transmitter"
     measure: ClassVar[str] = "MEAS:PRES?"
+    gives: ClassVar[str] = "gauge pressure"

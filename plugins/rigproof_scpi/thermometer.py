@@ -12,3 +12,4 @@ class Thermometer(Meter):
 
     kind: ClassVar[str] = "thermometer"
     measure: ClassVar[str] = "MEAS:TEMP?"
+    gives: ClassVar[str] = "temperature"

@@ -40,6 +40,7 @@ class TestBridgeAmplifier(Scpi):
     settings: ClassVar = {"excitation": "5 V"}
     excitation = "5 V"
     sends = ("SOUR:VOLT 5,(@1)",)
+    otherwise: ClassVar = ({"excitation": "2.5 V"}, ("SOUR:VOLT 2.5,(@1)",))
     inputs = (1, 2)
     measures = "bridge output"
     shows: ClassVar = {1: "0.125 mV/V", 2: "-35 µV/V"}

@@ -217,8 +217,16 @@ MISSTATED = {
         "TestMine: readings: .*12.5 mm.*a unit of its kind",
     ),
     "settings": ("settings = {'volts': 1}", "test_shape", r"settings = .*volts: .*read by Settings"),
-    "message_end": ("message_end = '\\r'", "test_shape", r"no whole message came: .*message_end, here '\\r'"),
-    "reply_end": ("reply_end = '\\r'", "test_shape", r"'ID' → 'own make.*each reply ended with reply_end, here '\\r'"),
+    "message_end": (
+        "message_end = '\\r'",
+        "test_shape",
+        r"opens with message_end = '\\n', and not with '\\r'.*correct message_end",
+    ),
+    "reply_end": (
+        "reply_end = '\\r'",
+        "test_shape",
+        r"opens with reply_end = '\\n', and not with '\\r' as.*correct reply_end",
+    ),
     "instrument": (
         "def instrument(self): return {'ID': 'own make,bench,7,1.2', 'ER': '0'}",
         "test_shape",
@@ -290,3 +298,45 @@ def test_readings_of_inputs_are_asked_for(with_sound: pytest.Pytester, shows: st
     result = with_sound.runpytest_inprocess("-q", "-k", "test_columns")
     assert result.parseoutcomes()["failed"] == 1
     assert told in result.stdout.str()
+
+
+@pytest.mark.parametrize(
+    "stated", ["settings = {'volts': 1}", "message_end = '\\r'", "message_end = reply_end = '\\r'"]
+)
+def test_what_spoils_every_test_is_told_once(with_sound: pytest.Pytester, stated: str) -> None:
+    with_sound.makepyfile(
+        test_it=f"import sound\nclass TestMine(sound.MeterContract):\n    driver = sound.Meter\n    {stated}\n"
+    )
+    result = with_sound.runpytest_inprocess("-q", "-rs")
+    assert result.parseoutcomes()["failed"] == 1
+    assert result.parseoutcomes()["skipped"] > 20
+    assert "passed" not in result.parseoutcomes()
+    assert "nothing can be tried as stated: the first test that failed says why" in result.stdout.str()
+
+
+def test_what_cannot_be_tried_fails_where_one_test_alone_is_chosen(with_sound: pytest.Pytester) -> None:
+    with_sound.makepyfile(
+        test_it="import sound\nclass TestMine(sound.MeterContract):\n    driver = sound.Meter\n    reply_end = '\\r'\n"
+    )
+    assert with_sound.runpytest_inprocess("-q", "-k", "test_garbage").parseoutcomes()["failed"] == 1
+
+
+@pytest.mark.parametrize(
+    ("stated", "test", "advice"),
+    [
+        ("readings = {}", "test_units", "readings or measures is not stated"),
+        ("driver = Raises", "test_close_never_raises", r"close\(\): raised ValueError: not open"),
+    ],
+)
+def test_what_is_left_out_fails_one_test_with_advice(
+    with_sound: pytest.Pytester, stated: str, test: str, advice: str
+) -> None:
+    with_sound.makepyfile(
+        test_it="import sound\nclass Raises(sound.Meter):\n    def close(self):\n        super().close()\n"
+        "        raise ValueError('not open')\n    def resume(self):\n        return self.open()\n"
+        f"class TestMine(sound.MeterContract):\n    driver = sound.Meter\n    {stated}\n"
+    )
+    result = with_sound.runpytest_inprocess("-q")
+    failures = result.reprec.getfailures()  # type: ignore[attr-defined]  # set by an in-process run
+    assert {report.nodeid.rpartition("::")[2] for report in failures} == {test}, result.stdout.str()
+    assert re.search(advice, result.stdout.str()), result.stdout.str()

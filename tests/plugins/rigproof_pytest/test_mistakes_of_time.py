@@ -163,6 +163,74 @@ MISTAKES = {
         "test_errors_are_drained_oldest_first",
         r"gave \['error bit 0', 'error bit 2'\] when it was asked again, and nothing was left",
     ),
+    "has a setting written into it": (
+        "Named",
+        """
+        def _set_average(self):
+            self._expect(self._ask("AV 8") == "OK", "AV", "OK")
+        """,
+        "test_other_settings_are_sent_too",
+        r"did not send 'AV 16' where rig\.yaml has settings: {'average': 16}.*put the value of self\.settings",
+    ),
+    "sets where it looks": (
+        "Named",
+        """
+        def look(self):
+            return self.open()
+        def resume(self):
+            self.close()
+            return sound.Lined.open(self)
+        """,
+        "test_a_look_sets_nothing",
+        r"look\(\): sent 'AV 8'.*leaves the instrument as it is.*set it in open\(\) alone",
+    ),
+    "sets where it connects again": (
+        "Named",
+        """
+        def resume(self):
+            self.close()
+            return self.open()
+        """,
+        "test_resume_reads_on_and_sets_nothing",
+        r"resume\(\): sent 'AV 8'.*what zeros rest on.*return self\.look\(\)",
+    ),
+    "reads something else after it connected again": (
+        "Meter",
+        """
+        factor = 1.0
+        def open(self):
+            self.factor = 1.0
+            return super().open()
+        def resume(self):
+            found = super().resume()
+            self.factor = 0.001
+            return found
+        def _value(self, reply):
+            return self.factor * super()._value(reply)
+        """,
+        "test_resume_reads_on_and_sets_nothing",
+        r"the reading 12\.5 after 12500.*readings go on as they were",
+    ),
+    "does not tell check of another kind": (
+        "Meter",
+        """
+        @classmethod
+        def unreadable(cls, settings, channel_input, kind):
+            return "" if channel_input in (1, 2) else "it has inputs 1 and 2"
+        """,
+        "test_check_refuses_what_it_cannot_read",
+        r"unreadable\(settings, 1, 'temperature'\): said nothing, and it measures gauge pressure only",
+    ),
+    "does not tell check of an input that is not there": (
+        "Meter",
+        """
+        @classmethod
+        def unreadable(cls, settings, channel_input, kind):
+            return "" if kind == "gauge pressure" else "it reads gauge pressure"
+        """,
+        "test_check_refuses_what_it_cannot_read",
+        r"unreadable\(settings, 999, 'gauge pressure'\): said nothing, and read refuses input 999 without asking",
+    ),
 }
 
 

@@ -39,6 +39,10 @@ class Dial(Driver, Reads):
 
     kind = "dial"
 
+    @classmethod
+    def unreadable(cls, settings: Settings, channel_input: int, kind: str) -> str:
+        return "" if channel_input in (1, 2) and kind == "temperature" else "two thermometers, at inputs 1 and 2"
+
     def __init__(self, connection: Connection, settings: Settings) -> None:
         super().__init__(connection, settings)
         self._line = TextLine(connection, message_end="\r", reply_end="\r\n")

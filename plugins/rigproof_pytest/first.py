@@ -1,0 +1,60 @@
+"""What makes every test of a class fail is told once: settings that are none, an instrument that cannot be opened."""
+
+from __future__ import annotations
+
+from itertools import product
+
+import pytest
+
+from .kit import Kit, advise
+
+_ENDS = ("\n", "\r", "\r\n", "")
+
+
+class First(Kit):
+    """The first test of a class tells that nothing can be tried, and the others are skipped."""
+
+    def expect_usable(self) -> None:
+        """See that the driver opens with what is stated; once for each class."""
+        mine = type(self)
+        known = vars(mine).get("_tried")
+        if known is True:
+            return
+        if known not in (None, self):
+            pytest.skip("nothing can be tried as stated: the first test that failed says why")
+        mine._tried = self  # type: ignore[attr-defined]  # the same test is tried again on a busy machine
+        self._open()
+        mine._tried = True  # type: ignore[attr-defined]
+        self.renew(1.0)
+
+    def _open(self) -> None:
+        """Open the driver at the healthy instrument; where that fails, see whether other terminators mend it."""
+        if (problem := self._try_open()) is None:
+            return
+        remedy = self.what_to_compare()
+        if found := self._other_ends():
+            stated = zip(("message_end", "reply_end"), self.ends, found, strict=True)
+            wrong = [(name, one, other) for name, one, other in stated if one != other]
+            told = " and ".join(f"{name} = {other!r}, and not with {one!r} as is stated" for name, one, other in wrong)
+            problem = f"opens with {told}: your driver has another end than the instrument"
+            remedy = f"correct {' and '.join(name for name, *_ in wrong)} here, or the driver: the manual says which"
+        advise(self.place("open()"), problem, "a healthy instrument is opened without complaint", remedy)
+
+    def _try_open(self) -> str | None:
+        """What stands against it; None where nothing does."""
+        driver = self.make()
+        _, error = self.attempt("open()", driver.open, "while the instrument was well")
+        self.shut(driver)
+        return None if error is None else f"raised InstrumentError while the instrument was well: {error}"
+
+    def _other_ends(self) -> tuple[str, str] | None:
+        """Terminators with which the driver opens; None where there are none, or it has no line."""
+        for ends in [] if self.driver.asks_a_person else sorted(product(_ENDS, _ENDS), key=self._apart):
+            self.take_down()
+            self.set_up(ends)
+            if self._try_open() is None:
+                return ends
+        return None
+
+    def _apart(self, ends: tuple[str, str]) -> int:
+        return sum(one != stated for one, stated in zip(ends, self.ends, strict=True))

@@ -1,0 +1,113 @@
+"""Promises about settings: they are sent as rig.yaml has them, and neither `look` nor `resume` sends any."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from rigproof.instruments import Reads, TestsInsulation
+
+from .asking import Asking
+from .kit import advise, content, needs, same
+from .reading import Reading
+
+_ELSEWHERE = 999  # an input that few instruments have
+
+
+class Setting(Asking, Reading):
+    """What a zero rests on stays as it is, whoever looks and however often the line is lost."""
+
+    def test_other_settings_are_sent_too(self) -> None:
+        """What is sent follows the settings."""
+        settings, sends = self.otherwise
+        if not sends:
+            pytest.skip("otherwise is not stated: a setting that is written into the driver would pass")
+        driver = self.make(settings)
+        self.well("open()", driver.open)
+        if self._reads:
+            self.well(self.value_call, lambda: self.value(driver))
+        before = self.until_reading()
+        self.shut(driver)
+        if left := [message for message in sends if content(message) not in before]:
+            advise(
+                self.place("open()"),
+                f"did not send {', '.join(map(repr, left))} where rig.yaml has settings: {dict(settings)}",
+                "the settings of rig.yaml reach the instrument, whatever they are",
+                "put the value of self.settings into the message",
+            )
+
+    def test_a_look_sets_nothing(self) -> None:
+        """`Driver.look`, and the reading that may follow it, leave the instrument as it is."""
+        if not self.sends:
+            pytest.skip("sends is not stated: a look() that sets something would pass")
+        driver = self.make()
+        self.well("look()", driver.look)
+        if self._reads:
+            self.whatever_comes(lambda: self.value(driver))
+        self.shut(driver)
+        self._expect_unset("look()", 0, "return who is there, and ask for what a reading needs; set it in open() alone")
+
+    def test_resume_reads_on_and_sets_nothing(self) -> None:
+        """`Driver.resume`: on a lost line, says who answers, reads as before; what a zero rests on stays as it is."""
+        with self.opened() as driver:
+            before = self._reading(driver)
+            self.peer.hang_up()
+            mark = len(self.peer.said)
+            found = self.well("resume()", driver.resume)
+            after = self._reading(driver)
+        if found != self.identity or not same(before, after):
+            advise(
+                self.place("resume()"),
+                f"gave {found!r}, and the reading {after:g} after {before:g}",
+                "it connects again, says who answers, and readings go on as they were",
+                "ask who is there and for what a reading needs, as look() does",
+            )
+        self._expect_unset("resume()", mark, "connect and ask, as look() does: self.close(), return self.look()")
+        if not self.sends:
+            pytest.skip("sends is not stated: a resume() that sets something would pass")
+
+    @needs(Reads)
+    def test_check_refuses_what_it_cannot_read(self) -> None:
+        """`Reads.unreadable`: tells a channel of another kind, and one at an input that it knows to be none."""
+        if not self.measures:
+            pytest.skip("measures is not stated: see test_units")
+        first = self.inputs[0]
+        other = "temperature" if self.measures != "temperature" else "force"
+        cases = [(first, other, f"it measures {self.measures} only")]
+        if self._knows_that_there_is_no(_ELSEWHERE):
+            cases.append((_ELSEWHERE, self.measures, f"read refuses input {_ELSEWHERE} without asking"))
+        for number, kind, why in cases:
+            if not self.driver.unreadable(self.their_settings(), number, kind):  # type: ignore[attr-defined]
+                advise(
+                    self.place(f"unreadable(settings, {number}, {kind!r})"),
+                    f"said nothing, and {why}",
+                    "`rigproof check` tells a channel that cannot be read before anybody is at the bench",
+                    'write the class method unreadable, which gives the reason in words, and "" where there is none',
+                )
+
+    def _knows_that_there_is_no(self, number: int) -> bool:
+        """Whether a reading of this input is refused without a word to the instrument."""
+        with self.opened() as driver:
+            mark = len(self.peer.said)
+            refused = not self.refusal(lambda: driver.read([number], 1, 0.0))
+            return refused and len(self.peer.said) == mark
+
+    @property
+    def _reads(self) -> bool:
+        return issubclass(self.driver, Reads | TestsInsulation)
+
+    def _reading(self, driver: Any) -> float:
+        return self.well(self.value_call, lambda: self.value(driver)) if self._reads else 0.0
+
+    def _expect_unset(self, call: str, mark: int, remedy: str) -> None:
+        """None of `sends` was said since `mark`."""
+        said = {one.message for one in self.peer.said[mark:]}
+        if sent := [message for message in self.sends if content(message) in said]:
+            advise(
+                self.place(call),
+                f"sent {', '.join(map(repr, sent))}",
+                "a look leaves the instrument as it is, and a resumption what zeros rest on; what only chooses an "
+                "input is no setting, and is not stated in sends",
+                remedy,
+            )
