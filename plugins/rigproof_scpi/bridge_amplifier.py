@@ -49,13 +49,6 @@ class BridgeAmplifier(ScpiDriver, Reads, Excites, Shunts):
         self._only_look = False
         self._prepared: tuple[str, int, float] | None = None  # the scans that are set; sent only when they change
 
-    @classmethod
-    def unreadable(cls, settings: Settings, channel_input: int, kind: str) -> str:
-        """An input beyond those that the settings say it has."""
-        if isinstance(settings, BridgeSettings) and settings.inputs and channel_input > settings.inputs:
-            return f"it has {settings.inputs} inputs, and none numbered {channel_input}"
-        return super().unreadable(settings, channel_input, kind)
-
     def open(self) -> Identity:
         """Connect; nothing is fed yet."""
         self._forget(only_look=False)
@@ -82,8 +75,10 @@ class BridgeAmplifier(ScpiDriver, Reads, Excites, Shunts):
         return identity
 
     @classmethod
-    def unreadable(cls, settings: Settings, channel_input: int, kind: str) -> str:  # noqa: ARG003  as for any
-        """It reads bridges, at inputs that its messages can name."""
+    def unreadable(cls, settings: Settings, channel_input: int, kind: str) -> str:
+        """It reads bridges, at inputs that its messages can name and its settings say it has."""
+        if isinstance(settings, BridgeSettings) and settings.inputs and channel_input > settings.inputs:
+            return f"it has {settings.inputs} inputs, and none numbered {channel_input}"
         return unlike("bridge output", channel_input, kind)
 
     def read(self, inputs: Sequence[int], count: int, interval_s: float) -> FloatArray:

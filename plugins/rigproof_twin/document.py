@@ -91,7 +91,8 @@ def _reads(info: ValidationInfo) -> str:
             raise WrittenError(f"{name!r} reads several kinds of quantity", "leave this out, or write a noise in %")
         return str(info.context.reads[name])
     if driver not in READS:
-        raise WrittenError(f"the twin has no instrument for the driver {driver!r}", f"it has: {', '.join(READS)}")
+        remedy = f"it has: {', '.join(READS)}; or let the driver name a `stand_in`"
+        raise WrittenError(f"the twin has no instrument for the driver {driver!r}", remedy)
     return READS[driver]
 
 

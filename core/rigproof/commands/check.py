@@ -210,6 +210,7 @@ def _lines(looks: Sequence[Look]) -> list[str]:
 
 def _row(each: Look) -> tuple[str, ...]:
     latency = "" if each.latency_s is None else f"{1000 * each.latency_s:.3g} ms"
+    latency += "" if each.round_s is None else f", all {1000 * each.round_s:.3g} ms"
     noise = "; ".join(_read(channel, each.readings[channel], size) for channel, size in each.noise.items())
     safe = "safe" if each.safe else ""
     queue = str(len(each.errors) or "none") if each.well or each.errors else ""

@@ -24,7 +24,7 @@ from rigproof.steps.terms import nominal_strain
 from .interview import Interview
 from .opening import Reach, expect_right, make_driver
 
-QUESTIONS, READINGS = 10, 20
+QUESTIONS, ROUNDS, READINGS = 10, 3, 20
 INTERVAL_S = 0.02
 NO_READING = "no reading: overload or open circuit"
 
@@ -37,12 +37,13 @@ class Look:
     answer: str  # who it is, or what stands in the way
     well: bool
     latency_s: float | None  # median of a reading, or of a question where it gives none
+    round_s: float | None  # of one reading of each input, where it has several: changing the input may take long
     readings: dict[str, str]  # by channel, with unit: their mean as read, uncorrected; of a bridge its output
     noise: dict[str, str]  # by channel, with unit: standard deviation of READINGS readings
     errors: tuple[str, ...]  # its queue
     due: str  # day, or that none is stated
     safe: bool | None  # a source: whether it says that it is safe
-    as_for_a_run: bool  # its driver cannot only look, and opened it with its settings
+    as_for_a_run: bool  # its driver has settings and cannot only look, and so opened it with them
 
 
 def look(rig: Rig, reach: Reach, only: Collection[str] = ()) -> Iterator[Look]:
@@ -54,7 +55,7 @@ def look(rig: Rig, reach: Reach, only: Collection[str] = ()) -> Iterator[Look]:
             continue
         if instrument.driver.asks_a_person and reach.answers is None:
             asked_later = "worked by hand, asked in the run"
-            yield Look(instrument.name, asked_later, True, None, {}, {}, (), _due(instrument), None, False)
+            yield Look(instrument.name, asked_later, True, None, None, {}, {}, (), _due(instrument), None, False)
             continue
         driver = make_driver(rig, instrument, reach, person)
         try:
@@ -64,7 +65,8 @@ def look(rig: Rig, reach: Reach, only: Collection[str] = ()) -> Iterator[Look]:
 
 
 def _look_at(rig: Rig, instrument: Instrument, driver: Driver, reach: Reach) -> Look:
-    answer, well, latency_s, safe = "", False, None, None
+    answer, well, safe = "", False, None
+    times: tuple[float | None, float | None] = None, None
     errors: tuple[str, ...] = ()
     readings: dict[str, str] = {}
     noise: dict[str, str] = {}
@@ -79,14 +81,14 @@ def _look_at(rig: Rig, instrument: Instrument, driver: Driver, reach: Reach) -> 
         if by_itself:
             source = able(driver, Loads)
             safe = None if source is None else source.is_safe()
-            latency_s, readings, noise = _readings(rig, instrument, driver, reach)
+            times, readings, noise = _readings(rig, instrument, driver, reach)
         well = safe is not False
     except InstrumentError as error:
         driver.close()
         told = str(error).removeprefix(f"{instrument.name}: ")
         answer = told if knows_who else driver.diagnose() or error.ask_why() or told
-    opened = by_itself and type(driver).look is Driver.look
-    return Look(instrument.name, answer, well, latency_s, readings, noise, errors, _due(instrument), safe, opened)
+    opened = by_itself and type(driver).look is Driver.look and bool(instrument.driver.settings_model.model_fields)
+    return Look(instrument.name, answer, well, *times, readings, noise, errors, _due(instrument), safe, opened)
 
 
 def _due(instrument: Instrument) -> str:
@@ -96,23 +98,24 @@ def _due(instrument: Instrument) -> str:
 
 def _readings(
     rig: Rig, instrument: Instrument, driver: Driver, reach: Reach
-) -> tuple[float, dict[str, str], dict[str, str]]:
-    """How long one reading takes; what is read, and how much that scatters, by channel."""
+) -> tuple[tuple[float, float | None], dict[str, str], dict[str, str]]:
+    """How long one reading and a round of all inputs take; what is read, and how much that scatters, by channel."""
     channels = [channel for channel in rig.channels.values() if channel.instrument == instrument.name]
     reader = able(driver, Reads)
     if reader is None or not channels:
-        return _time(reach, driver.errors), {}, {}
+        return (_time(reach, driver.errors), None), {}, {}
     inputs = list(dict.fromkeys(channel.input for channel in channels))
     latency_s = _time(reach, lambda: reader.read(inputs[:1], 1, 0.0))
+    round_s = _time(reach, lambda: reader.read(inputs, 1, 0.0), ROUNDS) if inputs[1:] else None
     block = dict(zip(inputs, reader.read(inputs, READINGS, INTERVAL_S).T, strict=True))
     raw = {channel.name: block[channel.input] for channel in channels}
     means = {channel.name: _mean(rig, channel, raw[channel.name]) for channel in channels}
-    return latency_s, means, {channel.name: _noise(rig, channel, raw[channel.name]) for channel in channels}
+    return (latency_s, round_s), means, {channel.name: _noise(rig, channel, raw[channel.name]) for channel in channels}
 
 
-def _time(reach: Reach, ask: Callable[[], object]) -> float:
+def _time(reach: Reach, ask: Callable[[], object], count: int = QUESTIONS) -> float:
     times = []
-    for _ in range(QUESTIONS):
+    for _ in range(count):
         before = reach.clock.now()
         ask()
         times.append(reach.clock.now() - before)

@@ -86,6 +86,13 @@ def expect_right(instrument: Instrument, identity: Identity, reach: Reach) -> No
             f"a simulated instrument answers at {instrument.resource}, and the run would be taken for a real one; "
             "use --simulated or --bench",
         )
+    says_so = identity.firmware in (SIMULATED_FIRMWARE, NOT_ASKED, "")
+    if reach.simulated and instrument.driver.stand_in() and not says_so:
+        raise InstrumentError(
+            instrument.name,
+            f"its stand-in answers with firmware={identity.firmware!r}, and could be taken for the instrument itself; "
+            "have it answer with `self.about.firmware`",
+        )
     if identity.firmware == REPLAYED_FIRMWARE and not reach.replayed:
         raise InstrumentError(
             instrument.name,

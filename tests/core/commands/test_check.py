@@ -47,6 +47,9 @@ def test_one_row_an_instrument(spool_folder: Path, capsys: pytest.CaptureFixture
     found = {each["instrument"]: each for each in json.loads(capsys.readouterr().out)["instruments"]}
     # twin.yaml: 5 ms for a reply, and a reading asks for its errors too
     assert found["transmitter"]["latency_s"] == pytest.approx(0.010)
+    assert found["transmitter"]["round_s"] is None  # it has one input
+    assert found["ohmmeter"]["round_s"] > found["ohmmeter"]["latency_s"]  # a query for each of its inputs
+    assert re.search(r"^ohmmeter .* ms, all \d+ ms ", out, re.MULTILINE)
     assert found["pump"]["safe"] is True
     assert found["insulation tester"]["latency_s"] == pytest.approx(0.020)
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator, Sequence
+from contextlib import nullcontext
 from dataclasses import replace
 from pathlib import Path
 
@@ -11,9 +12,12 @@ import pytest
 
 from rigproof.documents import load_rig
 from rigproof.errors import DocumentError, InstrumentError
-from rigproof.instruments import Driver, FloatArray, Identity, Loads, Reads
+from rigproof.instruments import NOT_ASKED, Driver, FloatArray, Identity, Loads, Reads
 from rigproof.plugins import Registry
+from rigproof.run.opening import Reach, expect_right
+from rigproof.run.plan import Plan
 from rigproof.simulation import StandIn
+from rigproof_twin.clock import VirtualClock
 from rigproof_twin.simulator import SimulatedRig, StrainRig
 from rigproof_twin.wire import Exchange
 
@@ -127,3 +131,27 @@ def test_who_loads_is_refused_at_its_place(opened: Opened) -> None:
     with pytest.raises(DocumentError) as told:
         opened(("driver: pressure source", "driver: any pump"), driver=AnyPump)
     assert "instruments.pump.driver: driver 'any pump' has a stand-in and Loads" in str(told.value)
+
+
+def test_a_driver_without_one_is_told_of_it(opened: Opened) -> None:
+    class Alone(AnyMeter):
+        kind = "alone"
+
+        @classmethod
+        def stand_in(cls) -> None:
+            return None
+
+    with pytest.raises(DocumentError, match="the twin has no instrument for the driver 'alone'") as told:
+        opened(("driver: thermometer", "driver: alone"), driver=Alone)
+    assert "or let the driver name a `stand_in`" in told.value.faults[0].remedy
+
+
+@pytest.mark.parametrize(("firmware", "right"), [("simulated", True), ("2.1", False), ("", True), (NOT_ASKED, True)])
+def test_it_must_not_look_like_the_instrument_itself(spool: Plan, firmware: str, right: bool) -> None:
+    instrument = spool.rig.instruments["thermometer"].model_copy(update={"driver": AnyMeter})
+    identity = Identity("Test bay", "thermometer", "T-0031", firmware)
+    told = (
+        nullcontext() if right else pytest.raises(InstrumentError, match=r"its stand-in answers with firmware='2\.1'")
+    )
+    with told:
+        expect_right(instrument, identity, Reach(VirtualClock(), simulated=True))
