@@ -37,7 +37,7 @@ class AnyMeter(Driver, Reads):
     kind = "any meter"
 
     @classmethod
-    def stand_in(cls) -> type[StandIn]:
+    def stand_in(cls) -> type[StandIn] | None:
         return Words
 
     def open(self) -> Identity:
