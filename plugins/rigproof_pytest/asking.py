@@ -32,7 +32,7 @@ class Asking(Kit):
                 self.well(self.value_call, lambda: self.value(driver))
             else:
                 self._say_all(driver)
-            self._expect_sent(self.until_reading())
+            self._expect_sent(self._until_reading())
             self._say_all(driver)
         if left := [message for message in table if content(message) not in self._messages()]:
             advise(
@@ -58,7 +58,7 @@ class Asking(Kit):
         """What was sent so far, each once, in order."""
         return list(dict.fromkeys(exchange.message for exchange in self.peer.said))
 
-    def until_reading(self) -> list[bytes]:
+    def _until_reading(self) -> list[bytes]:
         """What was sent up to the question that brought the first reading, which may carry a setting itself."""
         said = list(self.peer.said)
         first = next(

@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from rigproof.instruments import Reads, TestsInsulation
+from rigproof.instruments import Driver, Reads, TestsInsulation
 
 from .asking import Asking
 from .kit import advise, content, needs, same
@@ -27,9 +27,9 @@ class Setting(Asking, Reading):
         self.well("open()", driver.open)
         if self._reads:
             self.well(self.value_call, lambda: self.value(driver))
-        before = self.until_reading()
+        said = {one.message for one in self.peer.said}
         self.shut(driver)
-        if left := [message for message in sends if content(message) not in before]:
+        if left := [message for message in sends if content(message) not in said]:
             advise(
                 self.place("open()"),
                 f"did not send {', '.join(map(repr, left))} where rig.yaml has settings: {dict(settings)}",
@@ -50,13 +50,17 @@ class Setting(Asking, Reading):
 
     def test_resume_reads_on_and_sets_nothing(self) -> None:
         """`Driver.resume`: on a lost line, says who answers, reads as before; what a zero rests on stays as it is."""
-        with self.opened() as driver:
-            before = self._reading(driver)
+        driver = self.make()
+        try:
+            first, before = self.well("open()", driver.open), self._reading(driver)
             self.peer.hang_up()
             mark = len(self.peer.said)
             found = self.well("resume()", driver.resume)
             after = self._reading(driver)
-        if found != self.identity or not same(before, after):
+        finally:
+            self.shut(driver)
+        own = self.driver.resume is not Driver.resume  # else it is `open`, which has tests of its own
+        if (own and found != first) or not same(before, after):
             advise(
                 self.place("resume()"),
                 f"gave {found!r}, and the reading {after:g} after {before:g}",

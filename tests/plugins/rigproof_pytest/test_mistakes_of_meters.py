@@ -114,11 +114,14 @@ MISTAKES = {
     "sets what it is told after the first reading": (
         "Named",
         """
+        late = False
         def _set_average(self):
-            pass
+            self.late = True
         def read(self, inputs, count, interval_s):
             found = super().read(inputs, count, interval_s)
-            super()._set_average()
+            if self.late:
+                super()._set_average()
+            self.late = False
             return found
         """,
         "test_what_must_be_sent_is_sent",

@@ -152,7 +152,11 @@ MISTAKES = {
         "Pump",
         """
         def go_safe(self):
-            if self._line is not None and self.errors():
+            try:
+                found = self.errors()
+            except InstrumentError:
+                found = []
+            if found:
                 raise InstrumentError(self.connection.name, "a fault stands against it")
             super().go_safe()
         """,
