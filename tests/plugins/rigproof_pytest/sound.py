@@ -411,8 +411,8 @@ class Bench(Instrument):
 
     def pumping(self, message: str) -> str | None:
         if message.startswith("GO "):
-            bar, bar_per_s = map(float, message.split()[1:])
-            self.energized, self.target, self.rate = True, bar * 1e5, bar_per_s * 1e5
+            bar, *per_s = map(float, message.split()[1:])
+            self.energized, self.target, self.rate = True, bar * 1e5, per_s[0] * 1e5 if per_s else None
         elif message == "STOP":
             self.energized = False
         elif message in ("SHUT", "FREE"):

@@ -107,6 +107,17 @@ MISTAKES = {
         "test_the_rate_is_the_one_asked_for",
         r"has the load rise at 1\.5e\+06 per second.*the factor is off by 30",
     ),
+    "sends no rate": (
+        "Pump",
+        """
+        def rise_to(self, target, rate_per_s):
+            if not (math.isfinite(target) and 0 < rate_per_s < math.inf):
+                raise InstrumentError(self.connection.name, "give finite ones above 0")
+            self._expect(self._ask(f"GO {target / 1e5:.3f}") == "OK", "GO", "OK")
+        """,
+        "test_the_rate_is_the_one_asked_for",
+        r"sent no rate, or the simulated source keeps none: it heard .*'GO 10\.000' → 'OK'.*ramps = False",
+    ),
     "is settled at any time": (
         "Pump",
         """
@@ -152,7 +163,11 @@ MISTAKES = {
         "Pump",
         """
         def go_safe(self):
-            if self._line is not None and self.errors():
+            try:
+                found = self.errors()
+            except InstrumentError:
+                found = []
+            if found:
                 raise InstrumentError(self.connection.name, "a fault stands against it")
             super().go_safe()
         """,
