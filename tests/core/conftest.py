@@ -16,6 +16,8 @@ from rigproof.run.plan import Plan
 from rigproof.verdict.judging import judge
 from rigproof.verdict.record import Verdict
 
+Changes = tuple[tuple[str, str], ...]
+
 HOLD_KEPT = 10  # of the readings during the hold, one in so many is enough to judge by
 
 ALL_STEPS = """\
@@ -26,6 +28,17 @@ ALL_STEPS = """\
   - cycles: {source: pump, to: 25 bar, times: 2, levels: 2, exercise: 0, dwell: 2 s, rest: 5 s}
   - proof: {source: pump, to: 35.75 bar, stages: [50 %, 100 %], dwell: 10 s, hold: 1 min, rest: 10 s}
 """
+
+
+HOOP_READ_ALONE = (  # changes of the spool's rig.yaml: a meter reads the bridge of one channel, and switches no shunt
+    ("    instrument: bridge\n    input: 1", "    instrument: indicator\n    input: 1"),
+    (
+        "instruments:\n",
+        "instruments:\n  indicator:\n    driver: described meter\n    resource: TCPIP::192.0.2.17::5025::SOCKET\n"
+        "    timeout: 5 s\n    settings: {quantity: bridge output, unit: mV/V, identity: cannot say, "
+        'read: {ask: RD, reply: "{value}"}}\n',
+    ),
+)
 
 
 class Replay:
@@ -58,6 +71,12 @@ def planned(spool: Plan, registry: Registry) -> Callable[..., Plan]:
         return Plan(rig, procedure, registry)
 
     return make
+
+
+@pytest.fixture
+def hoop_read_alone() -> Changes:
+    """Changes (old, new) of the spool's rig.yaml."""
+    return HOOP_READ_ALONE
 
 
 @pytest.fixture(scope="session")

@@ -175,15 +175,16 @@ def test_check_shows_what_is_amiss_in_the_documents_and_not_the_general_cautions
 
 
 def test_a_step_no_driver_can_take_is_said_by_plan_and_refused_by_check(
-    spool_folder: Path, tmp_path: Path, capsys: Capture
+    spool_folder: Path, tmp_path: Path, capsys: Capture, hoop_read_alone: tuple[tuple[str, str], ...]
 ) -> None:
     rig = tmp_path / "rig"
     shutil.copytree(spool_folder, rig)
-    old = "instrument: bridge\n    input: 1"
     written = (rig / "rig.yaml").read_text("utf-8")
-    assert old in written
-    (rig / "rig.yaml").write_text(written.replace(old, "instrument: thermometer\n    input: 7"), "utf-8")
-    said = "its driver 'thermometer' cannot switch a shunt resistor"
+    for old, new in hoop_read_alone:
+        assert old in written
+        written = written.replace(old, new)
+    (rig / "rig.yaml").write_text(written, "utf-8")
+    said = "its driver 'described meter' cannot switch a shunt resistor"
     assert run(["plan", str(rig)]) == ExitCode.ACCEPT
     assert said in " ".join(capsys.readouterr().out.split())
     assert run(["check", str(rig)]) == ExitCode.WRONG_INPUT

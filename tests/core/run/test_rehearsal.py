@@ -141,11 +141,13 @@ def test_a_computed_tolerance_that_shows_nothing_stops_the_rise(planned: Planned
     assert [load for _, load in step.targets] == pytest.approx([15.3e5])
 
 
-def test_a_driver_without_the_ability_is_found_on_paper(planned: Planned) -> None:
+def test_a_driver_without_the_ability_is_found_on_paper(
+    planned: Planned, hoop_read_alone: tuple[tuple[str, str], ...]
+) -> None:
     """The meter reads, and has no shunt relay."""
-    change = ("    instrument: bridge\n    input: 1", "    instrument: thermometer\n    input: 2")
-    shunt, after = planned("  - shunt: {resistor: 174.8 kΩ, channels: hoop}\n  - balance: {}\n", change).rehearse()
-    assert "its driver 'thermometer' cannot switch a shunt resistor" in shunt.trouble
+    steps = "  - shunt: {resistor: 174.8 kΩ, channels: hoop}\n  - balance: {}\n"
+    shunt, after = planned(steps, *hoop_read_alone).rehearse()
+    assert "its driver 'described meter' cannot switch a shunt resistor" in shunt.trouble
     assert after.trouble == ""
 
 

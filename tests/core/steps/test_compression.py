@@ -34,7 +34,12 @@ part:
 channels:
   force: {measures: force, instrument: meter, input: 1, accuracy: {of reading: 0.1 %}}
 instruments:
-  meter: {driver: thermometer, resource: "TCPIP::192.0.2.15::5025::SOCKET", timeout: 5 s}
+  meter:
+    driver: described meter
+    resource: "TCPIP::192.0.2.15::5025::SOCKET"
+    timeout: 5 s
+    settings:
+      {quantity: force, unit: kN, identity: cannot say, read: {ask: RD, reply: "{value}"}}
   press: {driver: pressure source, resource: "TCPIP::192.0.2.16::5025::SOCKET", timeout: 5 s}
 sources:
   press: {instrument: press, channel: force, rate: 1 kN/s, limit: 60 kN, safe below: 0.1 kN}

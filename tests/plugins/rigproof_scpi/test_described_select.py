@@ -126,6 +126,7 @@ class TestSelecting(DriverContract):
     identity = Identity("own make", "indicator", "7", "")
     inputs = (1, 2)
     measures = "bridge output"
+    shows: ClassVar = {1: "1.234 mV/V", 2: "-0.5 mV/V"}
     readings: ClassVar = {"ST,+1.2340,mV/V": "1.234 mV/V", "ST,-0.5000,mV/V": "-0.5 mV/V"}
     overloads = ("OL",)
     refusals = ("ERR 4", "ST,1.2340,V/V")
