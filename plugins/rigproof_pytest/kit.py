@@ -190,7 +190,7 @@ class Kit:
         """`settings`, those of the class unless given, read as rig.yaml is."""
         stated = dict(self.settings if settings is None else settings)
         try:
-            return self.driver.settings_model.model_validate(stated)
+            return self.driver.settings_model.model_validate(_as_written(stated))
         except ValidationError as error:
             wrong = "; ".join(f"{'.'.join(map(str, one['loc']))}: {one['msg']}" for one in error.errors())
             advise(
@@ -442,3 +442,14 @@ def shown(data: bytes) -> str:
 def _where(error: Exception) -> str:
     last = traceback.extract_tb(error.__traceback__)[-1]
     return f"{last.filename}:{last.lineno}"
+
+
+def _as_written(value: object) -> object:
+    """As rig.yaml gives it, where every value is text until its key says what it is."""
+    if isinstance(value, Mapping):
+        return {str(key): _as_written(each) for key, each in value.items()}
+    if isinstance(value, list | tuple):
+        return [_as_written(each) for each in value]
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    return str(value) if isinstance(value, int | float) else value

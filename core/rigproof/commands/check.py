@@ -183,7 +183,7 @@ def _connect(plan: Plan, folder: Path, only: Sequence[str], simulated: bool, ben
         finally:
             rig.close()
     if bench:
-        with bench_reach(bench) as reach:
+        with bench_reach(bench, plan.rig) as reach:
             return list(look(plan.rig, reach, only))
     return list(look(plan.rig, Reach(clock=WallClock(), replayed=bool(replayed(plan.rig))), only))
 

@@ -164,7 +164,7 @@ class Chosen:
                 paced = replace(reach, clock=PacedClock(reach.clock, self.pace)) if self.pace else reach
                 yield answered(paced, self.by_hand), twin
         elif self.bench:
-            with bench_reach(self.bench) as reach:
+            with bench_reach(self.bench, plan.rig) as reach:
                 yield answered(reach, self.by_hand), None
         else:
             yield answered(Reach(clock=WallClock()), self.by_hand), None

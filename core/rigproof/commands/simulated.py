@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import UTC, datetime
 
+from rigproof.documents.rig import Rig
 from rigproof.errors import UsageError
 from rigproof.run.opening import Reach
 
@@ -52,8 +53,11 @@ class BenchClock:
 
 
 @contextmanager
-def bench_reach(address: str) -> Iterator[Reach]:
-    """How the runner reaches a bench served by `rigproof bench`; `address` is HOST:PORT of its clock."""
+def bench_reach(address: str, rig: Rig) -> Iterator[Reach]:
+    """How the runner reaches a bench served by `rigproof bench`; `address` is HOST:PORT of its clock.
+
+    Raises `UsageError` where an instrument of `rig` is not served there: what stands at its own resource may be real.
+    """
     host, colon, port = address.rpartition(":")
     if not colon or not port.isdigit():
         raise UsageError(f"--bench {address}: write HOST:PORT, such as 127.0.0.1:15020")
@@ -61,6 +65,12 @@ def bench_reach(address: str) -> Iterator[Reach]:
     try:
         written: dict[str, str] = json.loads(clock.ask("addresses?"))
         addresses = {resource: address.replace("{host}", host) for resource, address in written.items()}
+        for name, instrument in rig.instruments.items():
+            if instrument.resource not in addresses and not instrument.driver.asks_a_person:
+                raise UsageError(
+                    f"--bench {address}: the bench does not serve {name} ({instrument.resource}), and what stands "
+                    "there may be real: nothing was opened; serve this rig, with `rigproof bench` and its own folder"
+                )
         yield Reach(clock=clock, visa_library="@py", simulated=True, addresses=addresses)
     finally:
         clock.close()

@@ -15,8 +15,6 @@ from .record import BudgetLine, Check
 _FIRST = re.compile(r"[-+]?\d[\d.]*(?:e[-+]?\d+)?\s*([^\s\d,;±}]*)")  # the first number of a text, and its unit
 _SMALL = {"V/V": ("bridge output", "µV/V"), "m³": ("volume", "ml")}  # the usual unit is too large for a budget
 _SHARED = {"Pa": ("gauge pressure", "bar"), "1": ("number", "")}  # bases of several kinds, of which this is read most
-
-
 PER = " per "  # between the two units of a slope
 
 

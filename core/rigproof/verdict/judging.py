@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
+from hashlib import sha256
 from typing import Any
 
 from rigproof.documents import Procedure, Rig, fit, load_procedure, load_rig
@@ -82,15 +83,25 @@ class Once:
     """
 
     def __init__(self) -> None:
-        self._judged: dict[int, tuple[tuple[Step, Rig, Rule, StepRecord], StepResult]] = {}
+        self._judged: dict[int, tuple[tuple[Step, Rig, Rule, bytes], StepResult]] = {}
 
     def __call__(self, step: Step, rig: Rig, rule: Rule, record: StepRecord) -> StepResult:
         """What the step came to."""
-        of = (step, rig, rule, record)
+        of = (step, rig, rule, _digest(record))
         known = self._judged.get(record.step)
         if known is None or known[0] != of:
-            known = self._judged[record.step] = of, judge_step(*of)
+            known = self._judged[record.step] = of, judge_step(step, rig, rule, record)
         return known[1]
+
+
+def _digest(record: StepRecord) -> bytes:
+    """Of all that was recorded in a step; the readings of many hours must not stay in memory."""
+    found = sha256(repr((record.step, record.kind)).encode())
+    for entry in record.entries:
+        found.update(repr(entry).encode())
+    for taking in record.earlier:
+        found.update(_digest(taking))
+    return found.digest()
 
 
 def judge_step(step: Step, rig: Rig, rule: Rule, record: StepRecord) -> StepResult:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import shutil
 import signal
+import socket
 import subprocess
 import sys
 from collections.abc import Callable, Iterator
@@ -12,8 +13,9 @@ from pathlib import Path
 
 import pytest
 
+from rigproof.__main__ import run
 from rigproof.commands.simulated import bench_reach
-from rigproof.errors import UsageError
+from rigproof.errors import ExitCode, UsageError
 from rigproof.run.accepting import run_and_judge
 from rigproof.run.plan import Plan
 from rigproof.run.progress import Silent
@@ -39,7 +41,7 @@ def test_the_same_run_over_sockets_gives_the_same_verdict(
     (tmp_path / "near").mkdir()
     (tmp_path / "far").mkdir()
     near = accept(spool, tmp_path / "near")
-    with bench_reach(f"127.0.0.1:{served['clock']}") as reach:
+    with bench_reach(f"127.0.0.1:{served['clock']}", spool.rig) as reach:
         far = run_and_judge(spool, reach, tmp_path / "far", Silent())
     assert far.verdict == near.verdict == "accept"
     assert far.simulated
@@ -67,6 +69,29 @@ def _lxi(port: int, message: str) -> str:
 
 
 @pytest.mark.parametrize("address", ["127.0.0.1:1", "nonsense", "127.0.0.1:x"])
-def test_nobody_there(address: str) -> None:
-    with pytest.raises(UsageError, match="--bench"), bench_reach(address):
+def test_nobody_there(spool: Plan, address: str) -> None:
+    with pytest.raises(UsageError, match="--bench"), bench_reach(address, spool.rig):
         pass
+
+
+@pytest.mark.parametrize("command", [["run"], ["check", "--connect"]])
+def test_what_the_bench_does_not_serve_is_never_opened(
+    served: dict[str, object],
+    spool_folder: Path,
+    tmp_path: Path,
+    capsys: pytest.CaptureFixture[str],
+    command: list[str],
+) -> None:
+    """At its own resource there may be a real instrument: here a listener that nobody may come to."""
+    with socket.create_server(("127.0.0.1", 0)) as listener:
+        rig = tmp_path / "rig"
+        shutil.copytree(spool_folder, rig)
+        written = (rig / "rig.yaml").read_text("utf-8")
+        own = f"TCPIP::127.0.0.1::{listener.getsockname()[1]}::SOCKET"
+        (rig / "rig.yaml").write_text(written.replace("TCPIP::192.0.2.15::5025::SOCKET", own), "utf-8")
+        out = ["--out", str(tmp_path / "out")] if command == ["run"] else []
+        assert run([*command, str(rig), "--bench", f"127.0.0.1:{served['clock']}", *out]) == ExitCode.WRONG_INPUT
+        assert f"the bench does not serve thermometer ({own})" in capsys.readouterr().err
+        listener.settimeout(0.2)
+        with pytest.raises(TimeoutError):
+            listener.accept()

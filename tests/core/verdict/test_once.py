@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import gc
 from collections.abc import Callable, Iterable
 from dataclasses import replace
 from pathlib import Path
+from weakref import ref
 
 import numpy as np
 import pytest
@@ -49,6 +51,15 @@ def test_a_run_judges_each_step_once_and_a_reader_finds_the_same(
     assert counted == [1, 2]
     assert judge(read_journal(tmp_path / "journal.jsonl"), registry) == verdict
     assert counted == [1, 2, 1, 2]
+
+
+def test_no_readings_are_kept(spool: Plan) -> None:
+    record = StepRecord(1, "balance", (Entry(0, 0.0, "step", {"step": 1, "step_kind": "balance", "taken": "begun"}),))
+    gone, once = ref(record), Once()
+    once(spool.procedure.steps[0], spool.rig, spool.procedure.decision, record)
+    del record
+    gc.collect()
+    assert gone() is None
 
 
 @pytest.mark.parametrize(

@@ -184,7 +184,7 @@ def test_a_served_bench_gives_the_same_verdict(whole: Plan, tmp_path: Path) -> N
         ports = {words[-1]: words[0].partition(":")[2] for words in served}
         assert ports.keys() >= {"tcp://192.0.2.20:502", "tcp://192.0.2.21"}
         (clock,) = [line.split()[0] for line in printed if line.rstrip().endswith(" clock")]
-        with bench_reach(clock) as reach:
+        with bench_reach(clock, whole.rig) as reach:
             assert reach.addresses["tcp://192.0.2.21"] == f"tcp://127.0.0.1:{ports['tcp://192.0.2.21']}"
             verdict = run_and_judge(whole, reach, tmp_path, Silent())
         process.send_signal(signal.SIGINT)

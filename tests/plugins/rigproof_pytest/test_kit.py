@@ -314,6 +314,32 @@ def test_what_spoils_every_test_is_told_once(with_sound: pytest.Pytester, stated
     assert "nothing can be tried as stated: the first test that failed says why" in result.stdout.str()
 
 
+@pytest.mark.parametrize(("choice", "failed"), [('Literal["4", "8"]', 0), ("Literal[4, 8]", 1)])
+def test_settings_are_texts_as_in_a_rig(with_sound: pytest.Pytester, choice: str, failed: int) -> None:
+    """A choice of whole numbers cannot be written in rig.yaml; the contract must not take it either."""
+    with_sound.makepyfile(
+        test_it=f"""
+        from typing import Literal
+        from rigproof.instruments import Settings
+        import sound
+
+        class Averages(Settings):
+            average: {choice}
+
+        class Mine(sound.Named):
+            settings_model = Averages
+
+        class TestMine(sound.NamedContract):
+            driver = Mine
+            settings = {{"average": 8}}
+            otherwise = ({{}}, ())
+        """
+    )
+    result = with_sound.runpytest_inprocess("-q", "-k", "test_shape")
+    assert result.parseoutcomes().get("failed", 0) == failed
+    assert ("average: Input should be" in result.stdout.str()) == bool(failed)
+
+
 def test_what_cannot_be_tried_fails_where_one_test_alone_is_chosen(with_sound: pytest.Pytester) -> None:
     with_sound.makepyfile(
         test_it="import sound\nclass TestMine(sound.MeterContract):\n    driver = sound.Meter\n    reply_end = '\\r'\n"

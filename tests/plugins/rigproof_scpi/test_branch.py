@@ -72,7 +72,7 @@ def test_the_same_rig_over_sockets(registry: Registry, tmp_path: Path) -> None:
     simulated = registry.simulators["strain rig"].open(rig, BRANCH / "twin.yaml", 0, ())
     try:
         served = simulated.serve(0)
-        with bench_reach(f"127.0.0.1:{served.clock_port}") as reach:
+        with bench_reach(f"127.0.0.1:{served.clock_port}", rig) as reach:
             verdict = run_and_judge(Plan(rig, procedure, registry), reach, tmp_path, Silent())
     finally:
         simulated.close()
