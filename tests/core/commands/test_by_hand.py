@@ -9,6 +9,7 @@ import subprocess
 import sys
 from collections.abc import Callable, Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -109,6 +110,15 @@ def transcribed(journal: Path) -> str:
     return "\n".join(["rigproof: answers/1", "person: A. Example", *lines])
 
 
+def judged(verdict: dict[str, Any]) -> list[tuple[object, ...]]:
+    """What was found; how fast the machine was, which is the wall clock's in a run that is not simulated, left out."""
+    timed = "reading to safe command"
+    return [
+        (check["name"], check["finding"], None if check["name"] == timed else check["measured"])
+        for check in verdict["checks"]
+    ]
+
+
 def test_a_file_with_what_the_simulated_person_saw_gives_the_same_findings(
     beam_folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -118,7 +128,7 @@ def test_a_file_with_what_the_simulated_person_saw_gives_the_same_findings(
     assert run(["run", str(beam_folder), "--answers", str(file), "--out", str(real)]) == ExitCode.ACCEPT
     assert "worked by hand: A. Example, file answers.txt" in capsys.readouterr().out
     first, second = (json.loads((folder / "verdict.json").read_text("utf-8")) for folder in (simulated, real))
-    assert [check["measured"] for check in first["checks"]] == [check["measured"] for check in second["checks"]]
+    assert judged(first) == judged(second)
     assert second["people"] == [{"name": "A. Example", "how": "file answers.txt"}]
     assert second["simulated"] is False
     assert run(["verify", str(real)]) == ExitCode.ACCEPT
