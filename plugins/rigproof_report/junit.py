@@ -51,7 +51,7 @@ def _step(root: Element, verdict: Verdict, step: StepSummary) -> None:
     for check in checks:
         case = _case(suite, words.title(check))
         if check.finding != "accept":
-            _problem(case, "failure", check.finding, words.sentence(check))
+            _problem(case, "failure", check.finding, *words.sentences(check))
     if step.taken == "not taken":
         SubElement(_case(suite, "step taken"), "skipped", message=_clean(f"not taken: {step.why}"))
     elif step.taken != "whole" or (step.finding is not None and not checks):
@@ -82,7 +82,7 @@ def _whole(root: Element, verdict: Verdict) -> None:
     case = _case(suite, "verdict")
     if verdict.verdict != "accept":
         tag = "error" if verdict.verdict == "void" else "failure"
-        _problem(case, tag, verdict.verdict, "; ".join(verdict.why))
+        _problem(case, tag, verdict.verdict, *verdict.why)
     for end in verdict.safe_end:
         case = _case(suite, f"{end.source} left safe")
         if not end.confirmed:
@@ -102,9 +102,9 @@ def _case(suite: Element, name: str) -> Element:
     return SubElement(suite, "testcase", classname=suite.attrib["name"], name=_clean(name))
 
 
-def _problem(case: Element, tag: str, kind: str, text: str) -> None:
-    problem = SubElement(case, tag, type=kind, message=_clean(text))
-    problem.text = _clean(f"{case.attrib['name']}: {kind}\n{text}".replace("; ", "\n"))
+def _problem(case: Element, tag: str, kind: str, *lines: str) -> None:
+    problem = SubElement(case, tag, type=kind, message=_clean("; ".join(lines)))
+    problem.text = _clean("\n".join([f"{case.attrib['name']}: {kind}", *lines]))
 
 
 def _count(element: Element, cases: Iterable[Element]) -> None:

@@ -248,9 +248,9 @@ def particulars(check: Check) -> list[tuple[str, str]]:
     return [*said, *([("look first at", check.hint)] if check.hint else [])]
 
 
-def sentence(check: Check) -> str:
-    """The same in one line."""
-    return "; ".join(f"{_HEADS.get(what, f'{what} ')}{text}" for what, text in particulars(check))
+def sentences(check: Check) -> list[str]:
+    """The same, each in one text."""
+    return [f"{_HEADS.get(what, f'{what} ')}{text}" for what, text in particulars(check)]
 
 
 def reason(check: Check) -> str:

@@ -46,7 +46,7 @@ def test_a_rectangle_that_the_finding_hangs_on_is_judged_by_its_own_shape() -> N
     check = specified(4.07e-6, [Input("a", 0.0, 1e-6 / math.sqrt(3), shape="rectangular")], 5e-6)
     assert (check.method, check.finding, check.dof) == ("first order, inputs convolved", "accept", None)
     assert check.guard_band == pytest.approx(0.9e-6, rel=1e-4)
-    assert "Monte Carlo" not in words.sentence(check)
+    assert "Monte Carlo" not in "; ".join(words.sentences(check))
 
 
 def test_the_same_check_gives_the_same_bytes() -> None:
@@ -71,7 +71,7 @@ def test_a_skew_expectation_has_a_skew_tolerance() -> None:
     square = Term(lambda x: x * x, (Input("x", 0.0, 1.0),))
     check = agreement_check(RECORD, ABOUT, reading, square, RULE, "computed")
     assert check.method == "Monte Carlo"
-    assert "by Monte Carlo" in words.sentence(check)
+    assert "by Monte Carlo" in "; ".join(words.sentences(check))
     lower, upper = check.tolerance.lower, check.tolerance.upper
     assert lower is not None
     assert upper is not None
@@ -90,13 +90,15 @@ def test_an_undecided_check_names_the_input_and_how_well_it_must_be_known() -> N
     assert check.improve_to == pytest.approx(needed, rel=1e-3)
     better = specified(4.0, [Input("large", 0.0, 0.999 * needed), Input("small", 0.0, 0.3)], 5.0)
     assert better.finding == "accept"
-    assert f"improve first: large, to {100 * needed:.2g} % of its u: accept at this reading" in words.sentence(check)
+    assert f"improve first: large, to {100 * needed:.2g} % of its u: accept at this reading" in "; ".join(
+        words.sentences(check)
+    )
 
 
 def test_an_input_that_alone_decides_nothing_is_named_without_a_promise() -> None:
     check = specified(4.9, [Input("large", 0.0, 1.0), Input("small", 0.0, 0.9)], 5.0)
     assert (check.improve, check.improve_to, check.would_be) == ("large", None, None)
-    assert words.sentence(check).endswith("improve first: large")
+    assert "; ".join(words.sentences(check)).endswith("improve first: large")
 
 
 def test_a_tolerance_too_wide_to_tell_names_what_to_narrow() -> None:
@@ -122,7 +124,7 @@ def test_measured_expected_and_their_difference_have_each_their_own_u() -> None:
     assert check.u_difference == check.u_decides == pytest.approx(math.hypot(0.4, 1.2))
     assert (check.U, check.k, check.coverage) == pytest.approx((2.5758 * math.hypot(0.4, 1.2), 2.5758, 0.99), rel=1e-4)
     assert check.conformance_probability is None
-    said = words.sentence(check)
+    said = "; ".join(words.sentences(check))
     assert said.startswith("measured 10000000 µε, u 500000 µε; expected 9000000(1236932) µε; difference 1000000 ± ")
     assert said.endswith("(computed); agreement within U, 99 %")
 

@@ -66,4 +66,4 @@ def test_the_screen_says_it_once_below_the_reason(creeping: Verdict) -> None:
 def test_the_particulars_end_with_it(creeping: Verdict) -> None:
     check = next(each for each in creeping.checks if each.hint)
     assert words.particulars(check)[-1] == ("look first at", check.hint)
-    assert words.sentence(check).endswith(f"; look first at: {check.hint}")
+    assert "; ".join(words.sentences(check)).endswith(f"; look first at: {check.hint}")

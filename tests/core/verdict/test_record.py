@@ -60,7 +60,7 @@ def test_every_field_of_the_schema_has_a_description(registry: Registry) -> None
 def test_an_older_check_loads_and_is_told() -> None:
     check = Check.model_validate_json(json.dumps(OLD_CHECK))
     assert (check.rule, check.U, check.u_decides) == ("", None, check.u)
-    said = words.sentence(check)
+    said = "; ".join(words.sentences(check))
     assert said == (
         "measured 9.37 µε/bar, u 0.14 µε/bar; expected 9.46(14) µε/bar; "
         "tolerance 9.11 to 9.81 µε/bar (computed: part); conformance probability below 0.01 %"
@@ -127,7 +127,7 @@ def test_a_shunt_reading_stands_for_a_strain_between_named_points(whole: Verdict
     check = named(whole, "shunt reading")
     assert check.equivalent_strain == pytest.approx(-350 / (2.08 * (350 + 174.8e3)), rel=0.015)
     assert "between the excitation and the signal terminal" in check.note
-    assert "µε of indicated strain" in words.sentence(check)
+    assert "µε of indicated strain" in "; ".join(words.sentences(check))
 
 
 def test_noise_has_degrees_of_freedom_and_a_budget(whole: Verdict) -> None:

@@ -63,7 +63,7 @@ def test_a_sensitivity_and_what_was_expected() -> None:
     assert words.concise(check) == "9.145(30) µε/N"
     assert words.expected(check) == "9.17(11) ± 0.23"
     assert words.interval(check) == "8.940 to 9.400 µε/N"
-    assert "difference -0.03 ± 0.23 µε/N" in words.sentence(check)
+    assert "difference -0.03 ± 0.23 µε/N" in "; ".join(words.sentences(check))
 
 
 def test_a_reason_is_short_and_leaves_rule_and_probability_to_the_check() -> None:
@@ -72,7 +72,7 @@ def test_a_reason_is_short_and_leaves_rule_and_probability_to_the_check() -> Non
     assert words.reason(check) == said
     count = force_check(0, 0.0, 1.0, kind="number", note="did not trip")
     assert words.reason(count).endswith("measured 0, tolerance at most 1 (procedure); did not trip")
-    assert ", u " not in words.sentence(count)
+    assert ", u " not in "; ".join(words.sentences(count))
 
 
 def test_what_was_not_made_is_not_called_without_limits() -> None:
@@ -81,7 +81,7 @@ def test_what_was_not_made_is_not_called_without_limits() -> None:
     check = check.model_copy(update={"measured": None})
     assert (words.concise(check), words.interval(check)) == ("not made", "")
     assert words.reason(check) == "cycles: highest load of load is undecided: not made (the step ended)"
-    assert words.sentence(check) == "not made (the step ended)"
+    assert "; ".join(words.sentences(check)) == "not made (the step ended)"
 
 
 def test_what_is_accepted_above_the_range_says_so() -> None:

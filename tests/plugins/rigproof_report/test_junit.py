@@ -184,3 +184,13 @@ def test_what_is_not_accepted_is_never_a_pass(
     root = written(verdict(checks=(check(finding=finding), check(finding=finding, measured=None))), tmp_path)
     cases = [c for c in root.iter("testcase") if c.get("classname") == "1 cycles"]
     assert [[problem.tag for problem in c] for c in cases] == [["failure"], ["failure"]]
+
+
+def test_a_text_with_a_semicolon_stays_one_line(verdict: MakeVerdict, tmp_path: Path) -> None:
+    given = verdict()
+    hint = {"hint": "a source that stops short; then a leak"}
+    checks = tuple(check.model_copy(update=hint) for check in given.checks)
+    root = written(given.model_copy(update={"checks": checks}), tmp_path)
+    (failure,) = case(root, "1 cycles", "zero return of axial (cycle 3)")
+    assert failure.text is not None
+    assert failure.text.splitlines()[-1] == "look first at: a source that stops short; then a leak"
