@@ -25,6 +25,11 @@ SPOOL = Path(__file__).parent / "rigs" / "spool"
 Acceptance = Callable[..., Verdict]
 
 
+def pytest_xdist_auto_num_workers() -> int:
+    """What `-n auto` means here: tests that wait for real time (time-outs, tables that are watched) share a core."""
+    return 2 * len(os.sched_getaffinity(0))
+
+
 @pytest.fixture(scope="session")
 def spool_folder() -> Path:
     return SPOOL
