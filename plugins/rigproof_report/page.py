@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, ClassVar
 
 from rigproof.reports import ReportWriter
-from rigproof.verdict import inputs, words
+from rigproof.verdict import extent, inputs, words
 from rigproof.verdict.record import Check, Verdict
 
 from . import bars, budgets, paper
@@ -55,6 +55,7 @@ class Page(ReportWriter):
             stated=stated(record.rig) if record.rig else [],
             steps=_steps(verdict),
             words=words,
+            extent=extent,
             bar=bars.bar,
             bar_width=bars.WIDTH,
             figures=_figures(verdict, record),

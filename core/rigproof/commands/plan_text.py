@@ -20,8 +20,9 @@ from rigproof.verdict import words
 
 COLUMNS = 80
 LEGEND = (
-    "Tolerance, then what is accepted of it, then C = T/(4 u), the capability. A computed tolerance is U of measured "
-    f"minus expected, also as a share of what is expected: beyond {100 * CAPABLE_WITHIN:.0f} % it shows nothing. "
+    "Tolerance, then what is accepted of it, then C = T/(4 u), the capability, T the whole width of the tolerance. "
+    "A computed one is U of measured minus expected, also as a share of what is expected: "
+    f"beyond {100 * CAPABLE_WITHIN:.0f} % it shows nothing. "
     "Of a check made several times the least capable stands here."
 )
 CANNOT = "CANNOT BE ACCEPTED as planned, not even on a sound rig"
@@ -195,7 +196,7 @@ def _unit(lower: float | None, upper: float | None, kind: str) -> str:
 
 
 def _accepts(check: PlannedCheck) -> str:
-    """The acceptance limits of a specified tolerance, three digits or four."""
+    """The acceptance limits of a specified tolerance, three digits or four, rounded inwards."""
     if check.computed:
         return "computed"
     low, high = check.acceptance_lower, check.acceptance_upper
@@ -204,7 +205,11 @@ def _accepts(check: PlannedCheck) -> str:
     size = max(abs(limit) for limit in (low, high) if limit is not None)
     place = max(min(10 * check.guard_band, size / 10), size / 100)
     chosen = _unit(low, high, check.kind)
-    text = words.between(low, high, chosen, lambda limit: words.rounded(limit, place, check.kind, chosen))
+
+    def inwards(limit: float) -> str:
+        return words.rounded(limit, place, check.kind, chosen, lean=1.0 if limit == low else -1.0)
+
+    text = words.between(low, high, chosen, inwards)
     return text.removeprefix("at most ").removeprefix("at least ")
 
 

@@ -10,7 +10,7 @@ from pathlib import Path
 import click
 
 from rigproof.quantities import show
-from rigproof.verdict import words
+from rigproof.verdict import extent, words
 from rigproof.verdict.record import Check, StepSummary, Verdict
 
 COLUMNS, WHAT = 80, 33  # of a line, of what was checked
@@ -52,6 +52,8 @@ def verdict_lines(verdict: Verdict, folder: Path, notes: Sequence[str] = (), see
         "",
         *(table(verdict.checks, verdict.steps).split("\n") if verdict.checks else ["no check was made"]),
         *([f"rules: {'; '.join(rules)}"] if rules else []),
+        *(["", "shown by agreement, so that a smaller error passes:"] if extent.by_agreement(verdict) else []),
+        *(f"  - {aspect}" for aspect in extent.by_agreement(verdict)),
         *(["", "not shown by this run:"] if verdict.not_shown else []),
         *(f"  - {aspect}" for aspect in verdict.not_shown),
         "",

@@ -213,13 +213,13 @@ def _key(standing: Standing) -> str:
 
 def _remedy(rig: Rig, standing: Standing) -> str:
     if isinstance(standing.lock, RateLock):
-        return "write a lower `rate`, or move the interlock's limit in rig.yaml if the rig really bears it"
+        return "write a lower `rate`; move the limit in rig.yaml only where the rig is made for it"
     if isinstance(standing.lock, TimeBeyondLock):
-        return "shorten the hold or the cycles, or move the interlock's limit in rig.yaml if the part really bears it"
+        return "shorten the hold or the cycles; move the limit in rig.yaml only where the part is made for it"
     foreseen = (
-        " correct what the strain is foreseen from (part, gauge)," if standing.lock.channel in bridges(rig) else ""
+        ", correct what the strain is foreseen from (part, gauge)" if standing.lock.channel in bridges(rig) else ""
     )
-    return f"lower the load,{foreseen} or move the interlock's limit in rig.yaml if the rig really bears it"
+    return f"lower the load{foreseen}; move the limit in rig.yaml only where part, source and relief device allow it"
 
 
 def trip_cautions(rig: Rig, procedure: Procedure, course: Sequence[Move]) -> list[str]:

@@ -26,6 +26,7 @@ if TYPE_CHECKING:
 
 # What an acceptance of an installation has to show. A step kind names what it can see; a verdict lists what nobody
 # showed. The last one is beyond the bundled steps: it stands here so that no verdict claims it in silence.
+GAIN = "gain and wiring of the measuring chain"
 RESPONSE_TO_LOAD = "response to load: bond, gauge factor, place and axis"
 THERMAL_OUTPUT = "thermal output over the working temperatures"
 BEARS = "the part bears the proof load"  # the part model says without what
@@ -34,7 +35,7 @@ ASPECTS = (
     "gauge resistance as on the packet",
     "insulation between gauge and part",
     "bridge balance and rest at no load",
-    "gain and wiring of the measuring chain",
+    GAIN,
     RESPONSE_TO_LOAD,
     "zero return and repeatability under load cycles",
     BEARS,
@@ -215,7 +216,9 @@ def source_problems(
         problems.append(("to", "the step loads nothing, and without load nothing is shown", "write the load to go to"))
     top = show(highest, to.kind)
     if abs(highest) > about.limit.value:
-        remedy = "lower `to` (or its margin), or raise `limit` of the source if the rig really bears it"
+        remedy = (
+            "lower `to` (or its margin); raise `limit` only where part, source, relief device and interlocks allow it"
+        )
         problems.append(("to", f"the step goes to {top}, above the source's limit of {about.limit.text}", remedy))
     if abs(highest) > rig.part.yield_load():
         what = f"the step goes to {top}; the part starts to yield at {show(rig.part.yield_load(), to.kind)}"

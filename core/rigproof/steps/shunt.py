@@ -38,7 +38,7 @@ class Shunt(base.Step):
     """
 
     kind: ClassVar[str] = "shunt"
-    shows: ClassVar[tuple[str, ...]] = ("gain and wiring of the measuring chain",)
+    shows: ClassVar[tuple[str, ...]] = (base.GAIN,)
     hints: ClassVar[Hints] = {
         "shunt reading": "the resistor and where it is connected, leads (resistance, wires), gain, swapped inputs",
         "zero after shunt": "a shunt that is still connected, a loose joint, drift",
@@ -57,6 +57,10 @@ class Shunt(base.Step):
     """Wait after the relay switches."""
     zero_after: Annotated[Within, within("strain", absolute=True)] = Field(default="within 2 µε", validate_default=True)
     """How far the strain may be from the start once the resistor is off again."""
+
+    def remarks(self) -> Sequence[str]:
+        """Across what the resistor counts."""
+        return ("The resistor counts as joined at the instrument's terminals: the leads lie within it.",)
 
     def problems(self, rig: Rig) -> Sequence[tuple[str, str, str]]:
         """Only strain channels on an instrument with a shunt relay."""

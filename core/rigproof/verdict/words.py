@@ -15,14 +15,17 @@ _HEADS = {"improve first": "improve first: ", "look first at": "look first at: "
 )  # of a particular in a sentence, where it is not its name
 
 
-def rounded(value: float, u: float, kind: str, in_unit: str = "") -> str:
-    """A value to the place where its uncertainty has two significant digits (GUM 7.2.6); without one, five digits."""
+def rounded(value: float, u: float, kind: str, in_unit: str = "", lean: float = 0.0) -> str:
+    """A value to the place where its uncertainty has two significant digits (GUM 7.2.6); without one, five digits.
+
+    To the nearest; with a `lean` of 1 never down, of -1 never up (by more than a thousandth of the last place).
+    """
     chosen = in_unit or fitting(_larger(value, u), kind)
     width = _size(u, kind, chosen)
     if not (isfinite(value) and isfinite(width) and width > 1e-12):
         return show_digits(value, kind, 5, chosen)
     places = max(0, 1 - floor(log10(width)))
-    number = round(float(shown(value, kind, chosen)), places) + 0.0  # + 0.0: no minus zero
+    number = round(float(shown(value, kind, chosen)) + 0.499 * lean / 10**places, places) + 0.0  # + 0.0: no minus zero
     return f"{number:.{places}f} {chosen}".strip()
 
 

@@ -68,7 +68,7 @@ def test_an_interlock_below_the_highest_load_is_a_fault(planned: Planned) -> Non
     assert fault.text[fault.column - 1 :].startswith("35.75 bar")
     assert "goes to 36.11 bar" in fault.message
     assert "foreseen at 36.108 ± 0.051 bar, and its limit is 36 bar" in fault.message
-    assert fault.remedy.startswith("lower the load, or move the interlock's limit")
+    assert fault.remedy.startswith("lower the load; move the limit in rig.yaml only where")
 
 
 def test_an_interlock_within_u_of_the_highest_load_is_a_caution(planned: Planned) -> None:

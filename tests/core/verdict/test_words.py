@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+import math
+
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from rigproof.verdict import words
 from rigproof.verdict.record import Check, ToleranceRecord
@@ -87,3 +91,12 @@ def test_what_was_not_made_is_not_called_without_limits() -> None:
 def test_what_is_accepted_above_the_range_says_so() -> None:
     check = force_check(0.0, 0.0, 1.0, note="above 20 GΩ, the end of the tester's range; see the leads")
     assert words.concise(check.model_copy(update={"measured": None})) == "above 20 GΩ"
+
+
+@given(value=st.floats(-1e6, 1e6), u=st.floats(1e-6, 1e3))
+def test_a_limit_that_leans_lets_nothing_more_in(value: float, u: float) -> None:
+    up, down = (float(words.rounded(value, u, "number", lean=lean)) for lean in (1.0, -1.0))
+    place = 10.0 ** (math.floor(math.log10(u)) - 1)
+    slack = 0.0011 * place if place < 1 else 0.0011
+    assert down - slack <= value <= up + slack
+    assert up - down <= 1.01 * min(place, 1.0) + 1e-9
