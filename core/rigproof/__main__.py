@@ -32,6 +32,9 @@ COMMANDS = {
 }
 
 
+_HELP = "`rigproof COMMAND --help` shows what a command takes"
+
+
 class Commands(click.Group):
     """Finds a command's module when it is called, not before."""
 
@@ -104,7 +107,7 @@ def _told(error: BaseException) -> tuple[str, ExitCode]:
     if isinstance(error, click.Abort | KeyboardInterrupt):
         return "stopped", ExitCode.VOID
     if isinstance(error, click.ClickException):
-        return f"{error.format_message()}\n`rigproof COMMAND --help` shows what a command takes", ExitCode.WRONG_INPUT
+        return f"{error.format_message()}\n{_HELP}", ExitCode.WRONG_INPUT
     if isinstance(error, DocumentError):
         from rigproof.documents import describe
 
@@ -120,9 +123,14 @@ def _as_json(error: BaseException, told: str, exit_code: int, as_event: bool) ->
     """The same as data: one object for each fault of a document, one for any other error."""
     import json
 
-    place = "command line" if isinstance(error, click.ClickException | UsageError) else ""
-    faults = [{"place": place, "value": "", "rule": told, "remedy": ""}]
-    if isinstance(error, DocumentError):
+    faults = [{"place": "", "value": "", "rule": told, "remedy": ""}]
+    if isinstance(error, click.ClickException):
+        parameter = getattr(error, "param", None)
+        named = getattr(error, "option_name", "") or (parameter.opts[0] if parameter else "")
+        faults = [{"place": _on_command_line(named), "value": "", "rule": error.format_message(), "remedy": _HELP}]
+    elif isinstance(error, UsageError):  # such a text begins with the option that it is about, where there is one
+        faults[0]["place"] = _on_command_line(told.partition(":")[0].partition(" ")[0] if told[:2] == "--" else "")
+    elif isinstance(error, DocumentError):
         faults = [
             {"place": fault.place, "value": fault.value, "rule": fault.message, "remedy": fault.remedy}
             for fault in error.faults
@@ -130,6 +138,11 @@ def _as_json(error: BaseException, told: str, exit_code: int, as_event: bool) ->
     if as_event:
         return json.dumps({"event": "error", "exit_code": int(exit_code), "faults": faults}, ensure_ascii=False)
     return json.dumps(faults, indent=1, ensure_ascii=False)
+
+
+def _on_command_line(named: str) -> str:
+    """The place of a fault: an option or argument, where it is known."""
+    return f"command line: {named.rstrip(',')}" if named else "command line"
 
 
 if __name__ == "__main__":

@@ -27,6 +27,11 @@ class RunRecord:
         """The first entry of the journal: what the run was begun with."""
         return self.entries[0].data if self.entries else {}
 
+    @property
+    def procedure_file(self) -> str:
+        """The name of the procedure's file: acceptance.yaml unless another one was chosen."""
+        return Path(self.head["procedure"]["file"]).name
+
 
 def read_record(verdict: Verdict, journal: Path) -> RunRecord:
     """The record of a run. Without a journal that holds, and that the verdict was made from, it is in doubt."""

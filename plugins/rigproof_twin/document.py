@@ -66,7 +66,7 @@ def _of_the_rig(name: str, info: ValidationInfo) -> str:
     return name
 
 
-def _largest(written: Any, info: ValidationInfo) -> Any:
+def _highest(written: Any, info: ValidationInfo) -> Any:
     return parse(written, _reads(info)) if isinstance(written, str) else written
 
 
@@ -164,7 +164,7 @@ class Instrument(Named):
     """Standard deviation of one reading, in its unit or as a share of it."""
     latency: Annotated[Quantity, quantity("time")] = parse("0 s", "time")
     """Time it takes to answer."""
-    highest_reading: Annotated[Quantity | None, BeforeValidator(_largest), _OF_READING] = None
+    highest_reading: Annotated[Quantity | None, BeforeValidator(_highest), _OF_READING] = None
     """End of its range; beyond it: overload."""
     shunt_resistor: Annotated[Uncertain, uncertain("resistance", above="0 Ω")] = parse_uncertain("100 kΩ", "resistance")
     """Of a bridge amplifier: the resistor its relay switches."""

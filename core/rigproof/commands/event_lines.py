@@ -128,7 +128,7 @@ def _look(name: str, reading: Reading) -> events.ChannelLook:
         at_s=reading.at_s,
         expected=reading.expected,
         U=reading.U,
-        aim=reading.aim,
+        target=reading.target,
     )
 
 

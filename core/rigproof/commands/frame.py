@@ -156,7 +156,7 @@ class Frame:
             difference = kind_of(reading.kind).difference
             expanded = show(reading.U, difference, 2).removesuffix(unit(difference)).strip()
             return self._number(name, reading.expected, reading), f"± {expanded}"
-        return ("", "") if reading.aim is None else (self._number(name, reading.aim, reading), "aim")
+        return ("", "") if reading.target is None else (self._number(name, reading.target, reading), "target")
 
     def _number(self, name: str, value: float, reading: Reading) -> str:
         """As many places as give the channel's largest number four digits, so that a figure keeps its place.
@@ -165,7 +165,9 @@ class Frame:
         """
         number = float(shown(value, reading.kind))
         key = f"{name} {reading.kind}"
-        others = (float(shown(other, reading.kind)) for other in (reading.expected, reading.aim) if other is not None)
+        others = (
+            float(shown(other, reading.kind)) for other in (reading.expected, reading.target) if other is not None
+        )
         largest = self._largest[key] = max(self._largest.get(key, 0.0), abs(number), *map(abs, others))
         places = DIGITS - 1 - floor(log10(largest)) if largest > 0 else 1
         if reading.U:

@@ -64,7 +64,7 @@ class ChannelLook(Record):
     at_s: float
     expected: float | None = Field(description="by the part model at the present load; of a gauge by its packet")
     U: float | None = Field(description="of reading less expected, at the coverage of the procedure")
-    aim: float | None = Field(description="of a source's channel: the load it was told to reach")
+    target: float | None = Field(description="of a source's channel: the load it was told to reach")
 
 
 class Look(Record):
@@ -132,7 +132,7 @@ class VerdictGiven(Record):
 class Wrong(Record):
     """One fault of a document or of the command."""
 
-    place: str = Field(description="file, line and key, `command line`, or empty")
+    place: str = Field(description="file, line and key; `command line`, with the option where one is meant; or empty")
     value: str = Field(description="what stands there; empty where `rule` says all")
     rule: str
     remedy: str = Field(description="empty where `rule` says all")

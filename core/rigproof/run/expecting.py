@@ -41,15 +41,15 @@ class Expecting:
         self._rule = rule
         self._interlocks = interlocks
         self._zeros: dict[str, float] = {}  # raw, by channel: strains and loads
-        self._aims: dict[str, float] = {}  # by the channel of a source
+        self._targets: dict[str, float] = {}  # by the channel of a source
 
     def zero(self, channel: str, raw: float) -> None:
         """Count the channel from this raw reading on."""
         self._zeros[channel] = raw
 
-    def aim(self, channel: str, load: float) -> None:
+    def target(self, channel: str, load: float) -> None:
         """The source of this channel was told to reach `load`."""
-        self._aims[channel] = load
+        self._targets[channel] = load
 
     def readings(self, rig: Rig, values: Mapping[str, FloatArray], now_s: float) -> dict[str, Reading]:
         """Raw readings as a person wants to see them, those of each channel as their mean."""
@@ -61,10 +61,10 @@ class Expecting:
         value, kind = self._quantity(about, raw)
         if not isfinite(value):
             shown = "above range" if value > 0 else "no reading"
-            return Reading(None, kind, shown, now_s, aim=self._aims.get(name))
+            return Reading(None, kind, shown, now_s, target=self._targets.get(name))
         expected, expanded = self._expected(rig, about, raw, load) or (None, None)
         shown = (_displayed(rig, about, raw) if kind != about.measures else "") or show(value, kind, 4)
-        return Reading(value, kind, shown, now_s, expected, expanded, self._aims.get(name))
+        return Reading(value, kind, shown, now_s, expected, expanded, self._targets.get(name))
 
     def _quantity(self, about: Channel, raw: float) -> tuple[float, str]:
         """What the channel stands for; as read where a strain has no zero yet, or where its model fails."""

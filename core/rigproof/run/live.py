@@ -271,7 +271,7 @@ class LiveRig:
         shown = show(target, self.rig.part.load, 4)
         doing = f"{text}: {source} to {shown}"
         self._progress.say(doing)
-        self._expecting.aim(about.channel, target)
+        self._expecting.target(about.channel, target)
         self._command(driver, source=source, target=target, rate_per_s=rate, text=text)
         self._stop.check()
         self.under_load = True

@@ -25,7 +25,7 @@ class Reading:
     at_s: float  # of the journal
     expected: float | None = None  # by the part model at the present load, of a gauge by its packet
     U: float | None = None  # of reading less expected, at the coverage of the procedure
-    aim: float | None = None  # of a source's channel: the load that the source was told to reach
+    target: float | None = None  # of a source's channel: the load that the source was told to reach
 
     @property
     def apart(self) -> bool:

@@ -120,7 +120,7 @@ class Shunt(base.Step):
         ]
 
     def _resistor(self) -> Input:
-        return self.resistor.input("shunt resistor").named("shunt resistor", "acceptance.yaml: shunt.resistor")
+        return self.resistor.input("shunt resistor").named("shunt resistor", "procedure: shunt.resistor")
 
     def _expected(self, rig: Rig, name: str, zero: Input) -> Term:
         """The output change the resistor must give, as a function of resistor, start offset and bridge inputs."""

@@ -246,7 +246,7 @@ class Verdict(Record):
     twin: TwinRecord | None = Field(description="what was simulated; null: nothing")
     rig: DocumentRecord = Field(description="rig.yaml")
     part: str = Field(description="part model and kind of load")
-    procedure: DocumentRecord = Field(description="acceptance.yaml")
+    procedure: DocumentRecord = Field(description="acceptance.yaml, or the one that was chosen")
     journal: DocumentRecord = Field(description="the readings the verdict was made from")
     started: str = Field(description="UTC, ISO 8601")
     ended: str = Field(description="UTC, ISO 8601; empty: the run was killed")

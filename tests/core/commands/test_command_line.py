@@ -144,6 +144,26 @@ def test_with_json_any_other_error_is_data_too(capsys: pytest.CaptureFixture[str
     assert run(["run", "nowhere", "--simulated", "--replayed", "--json"]) == ExitCode.WRONG_INPUT
     (fault,) = json.loads(capsys.readouterr().out)["faults"]
     assert "choose one of them" in fault["rule"]
+    assert fault["place"].startswith("command line: --")
+
+
+@pytest.mark.parametrize(
+    ("words", "place"),
+    [
+        (["check", "rig", "--no-such-option"], "command line: --no-such-option"),
+        (["check"], "command line: rig"),
+        (["bench", "rig", "--port", "many"], "command line: --port"),
+        (["no-such-command"], "command line"),
+    ],
+)
+def test_with_json_the_place_on_the_command_line_is_named(
+    capsys: pytest.CaptureFixture[str], words: list[str], place: str
+) -> None:
+    assert run([*words, "--json"]) == ExitCode.WRONG_INPUT
+    (fault,) = json.loads(capsys.readouterr().out)
+    assert fault["place"] == place
+    assert "--help" in fault["remedy"]
+    assert "--help" not in fault["rule"]
 
 
 def test_a_pace_is_for_simulated_runs(spool_folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -37,7 +37,7 @@ def frame(spool: Plan, agenda: Agenda) -> Callable[..., Frame]:
         made.step(6, 6, "proof")
         made.doing("hold", 552.0, 100.0)
         made.readings = {
-            "pressure": Reading(36.108e5, "gauge pressure", "36.11 bar", 99.5, aim=36.11e5),
+            "pressure": Reading(36.108e5, "gauge pressure", "36.11 bar", 99.5, target=36.11e5),
             "hoop": Reading(300.25e-6, "strain", "300.2 µε", 99.5, 341.21e-6, 11.3e-6),
             "axial": Reading(80.1e-6, "strain", "80.1 µε", 65.0, 85.3e-6, 5.8e-6),
             "hoop insulation": Reading(None, "insulation resistance", "above range", 10.0),
@@ -59,7 +59,7 @@ def test_at_80_columns(frame: Callable[..., Frame]) -> None:
     assert rows[2] == "now   hold, 9 min 12 s left"
     table = {row[3:].partition("  ")[0]: row for row in rows if row[:2] in {"! ", "  "}}
     assert table["hoop"].split() == ["!", "hoop", "300.2", "µε", "341.2", "±", "11", "now"]
-    assert table["pressure"].split() == ["pressure", "36.11", "bar", "36.11", "aim", "now"]
+    assert table["pressure"].split() == ["pressure", "36.11", "bar", "36.11", "target", "now"]
     assert table["axial"].split() == ["axial", "80.10", "µε", "85.30", "±", "5.8", "35", "s", "ago"]
     assert table["hoop resistance"].split()[2:7] == ["350.6", "Ω", "350.0", "±", "1.1"]
     assert "above range" in table["hoop insulation"]
@@ -104,9 +104,9 @@ def test_more_channels_than_room_are_counted_and_what_differs_stays(frame: Calla
 def test_a_figure_keeps_its_places_when_the_load_has_gone(frame: Callable[..., Frame]) -> None:
     made = frame()
     plain(made, 80, 24)
-    made.readings = {"pressure": Reading(-1700.0, "gauge pressure", "-0.017 bar", 100.0, aim=0.0)}
+    made.readings = {"pressure": Reading(-1700.0, "gauge pressure", "-0.017 bar", 100.0, target=0.0)}
     row = next(row for row in plain(made, 80, 24) if "pressure" in row)
-    assert row.split() == ["pressure", "-0.02", "bar", "0.00", "aim", "now"]
+    assert row.split() == ["pressure", "-0.02", "bar", "0.00", "target", "now"]
 
 
 def test_when_the_load_is_down_the_table_shows_it_and_foretells_nothing(frame: Callable[..., Frame]) -> None:

@@ -233,7 +233,7 @@ def test_a_hold_at_80_columns_and_what_stays_of_it(at_hold: Callable[..., Watche
     assert re.search(r"^now   hold, [0-9mins ]+ left$", shown, re.MULTILINE)
     assert "next  pump connected to the part" in lines
     pressure, hoop, water = (row(shown, name) for name in ("pressure", "hoop", "water"))
-    assert re.fullmatch(r" +pressure +20\.\d\d  bar +20\.20  aim +now", pressure)
+    assert re.fullmatch(r" +pressure +20\.\d\d  bar +20\.20  target +now", pressure)
     # by hand, Lamé's closed tube of 219.1 mm x 4.52 mm: hoop strain outside 9.44 µε/bar, 190.7 µε at 20.2 bar
     assert re.fullmatch(r" +hoop +1[89]\d\.\d  µε +19[01]\.\d  ± 6\.\d +now", hoop)
     assert re.fullmatch(r" +water +\d\d\.\d\d  °C +now", water)
@@ -407,7 +407,7 @@ def test_the_table_makes_room_for_a_question(beam_folder: Path, tmp_path: Path, 
         assert watched.shown.splitlines()[watched.screen.cursor.y] == ">"
         watched.type(f"{answer}\n")
     shown = watched.until("now   dwell, ")
-    assert re.fullmatch(r" +load +0\.01962  kN +0\.01962  aim +now", row(shown, "load"))
+    assert re.fullmatch(r" +load +0\.01962  kN +0\.01962  target +now", row(shown, "load"))
     watched.type("\x03")
     watched.until("TAKE ALL WEIGHTS OFF THE PAN NOW")
     watched.until("!!! stopped: by the operator (Ctrl-C)")

@@ -137,7 +137,7 @@ def test_a_sound_rig_reads_what_it_ought_to(accept: Acceptance, short: Plan, tmp
         assert 0.02 < hoop.U / (hoop.expected or 1.0) < 0.05  # the checks of stage and hold have 3.4 %
         assert not hoop.apart
         assert hoop.shown.endswith(" µε")
-    assert {look["pressure"].aim for look in looks} >= {20.2e5, 10.1e5}
+    assert {look["pressure"].target for look in looks} >= {20.2e5, 10.1e5}
     assert all(look["pressure"].expected is None for look in looks)
     first = next(look for look in looking.seen if "hoop" in look)["hoop"]
     assert (first.kind, first.expected) == ("bridge output", None)  # strain has no zero yet

@@ -106,7 +106,7 @@ def test_every_input_says_where_it_comes_from(whole: Verdict) -> None:
         ("hoop gauge factor", "2.08 ± 0.5 %", "rig.yaml: gauges.hoop.gauge factor"),
         ("hoop lead", "0.8 Ω ± 10 %", "rig.yaml: channels.hoop.reduction.lead"),
         ("hoop gauge resistance", "as measured in this run", "as measured in this run"),
-        ("shunt resistor", "174.8 kΩ ± 0.1 %", "acceptance.yaml: shunt.resistor"),
+        ("shunt resistor", "174.8 kΩ ± 0.1 %", "procedure: shunt.resistor"),
         ("pressure: accuracy of reading", "0.1 %", "rig.yaml: channels.pressure.accuracy.of reading"),
         ("hoop: accuracy fixed", "resolution 0.005 µV/V", "rig.yaml: channels.hoop.accuracy.resolution"),
         ("wall temperature r0", "100 Ω", "default: channels.wall temperature.reduction.r0"),

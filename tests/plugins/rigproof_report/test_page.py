@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import shutil
 from collections.abc import Callable
 from html.parser import HTMLParser
 from itertools import pairwise
@@ -15,8 +16,9 @@ import pytest
 from rigproof.campaign.trial import plan_of
 from rigproof.clock import JumpingClock
 from rigproof.journal import JournalWriter, read_journal
+from rigproof.plugins import Registry
 from rigproof.run.accepting import run_and_judge
-from rigproof.run.plan import Plan
+from rigproof.run.plan import Plan, make_plan
 from rigproof.run.progress import Silent
 from rigproof.run.simulated import find_simulator, on_twin, planted
 from rigproof.verdict import words
@@ -129,6 +131,17 @@ def test_the_verdict_comes_first_and_everything_is_there(run: tuple[Verdict, Pat
     assert "No calibration is stated for: pump." in text
     assert "--simulated --seed 3 --flaw 'thin-wall=14 %' --out run-again" in text
     assert "competent person" in text[text.index("The record holds none.") :]
+
+
+def test_the_procedure_is_named_as_its_file(tmp_path: Path, registry: Registry) -> None:
+    folder = Path(shutil.copytree(RIG, tmp_path / "rig"))
+    (folder / "short.yaml").write_text("rigproof: procedure/1\nname: in short\nsteps: [resistance: {}]\n", "utf-8")
+    plan = make_plan(folder, registry, "short.yaml")
+    with on_twin(plan, folder, 3, ()) as (reach, twin):
+        verdict = run_and_judge(plan, reach, folder, Silent(), twin)
+    text = text_of(page(verdict, folder))
+    assert f"short.yaml SHA-256 {verdict.procedure.sha256}" in text
+    assert "acceptance.yaml" not in text
 
 
 def test_readings_are_drawn(run: tuple[Verdict, Path]) -> None:
