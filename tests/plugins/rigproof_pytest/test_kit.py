@@ -115,9 +115,11 @@ def test_hardware_is_tried_where_it_is_named_and_never_loaded(
     table = {"ID": "own make,bench,7,1.2", "ER": "0", "P1": "+012.50 kPa", "P2": "OVER", "STOP": "OK", "STATE": "off"}
     peer = Peer(Instrument(table), b"\n", b"\n")
     monkeypatch.setenv("RIGPROOF_HARDWARE", f"127.0.0.1:{peer.port}")
-    tried = sound.runpytest_inprocess("-m", "hardware", "-k", "TestMeter or TestPump")
+    tried = sound.runpytest_inprocess("-m", "hardware", "-rP", "-k", "TestMeter or TestPump")
     peer.close()
     assert set(tried.parseoutcomes()) == {"passed", "deselected"}, tried.stdout.str()
+    for told in ("it says: *bench*'7'*; no errors", "input 1 read 0.125 bar, *", "it was told * safe state*is there"):
+        tried.stdout.fnmatch_lines_random([told])
     said = {one.message for one in peer.said}
     assert {b"ID", b"P1", b"P2", b"STOP"} <= said <= {message.encode() for message in table}
 
