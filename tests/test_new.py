@@ -60,8 +60,10 @@ def python(packages: Path) -> Path:
     site = next((packages / "venv").glob("lib/python*/site-packages"))
     (site / "outer.pth").write_text(f"import site; site.addsitedir({sysconfig.get_paths()['purelib']!r})\n", "utf-8")
     python = packages / "venv" / "bin" / "python"
-    names = [f"./rigproof-{name.replace(' ', '-')}" for name in SPOKEN.values()]
-    run(python, "-m", "pip", "install", "-q", "--no-deps", "--no-build-isolation", "--no-index", *names, cwd=packages)
+    for name in SPOKEN.values():  # without a network, as its page says
+        folder = packages / f"rigproof-{name.replace(' ', '-')}"
+        (words,) = re.findall("`pip (install --no.*?)`", (folder / "README.md").read_text("utf-8"))
+        run(python, "-m", "pip", *words.split(), "-q", "--no-index", cwd=folder)
     return python
 
 

@@ -257,7 +257,8 @@ class Kit:
             self.too_late(
                 self.place(call),
                 f"had not come back after {self.patience_s:g} s {when}",
-                f"a call ends within the connection's timeout, here {self.limit_s:g} s",
+                f"each exchange ends within the connection's timeout, here {self.limit_s:g} s; patience beyond it is "
+                "waited on connection.clock, where it costs no real time",
                 loop,
             )
         except Exception as error:
