@@ -5,21 +5,28 @@ from __future__ import annotations
 import importlib
 import inspect
 import re
+import shutil
 import subprocess
 import sys
 import sysconfig
 import tomllib
 import venv
+from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import pytest
 from click.testing import CliRunner
 
 import rigproof.commands.new  # now: imported first inside another file's pytester, it would be there twice
 from rigproof.__main__ import cli
+from rigproof.documents import Rig
 from rigproof.errors import RigproofError
 from rigproof.plugins import Registry
+from rigproof.quantities import did_you_mean
 from rigproof.run.live import LiveRig
+from rigproof.run.plan import Plan
 
 RUFF = tomllib.loads((Path(__file__).parent.parent / "pyproject.toml").read_text("utf-8"))["tool"]["ruff"]["lint"]
 SPOKEN = {"driver": "load indicator", "step": "warm up"}
@@ -53,8 +60,10 @@ def python(packages: Path) -> Path:
     site = next((packages / "venv").glob("lib/python*/site-packages"))
     (site / "outer.pth").write_text(f"import site; site.addsitedir({sysconfig.get_paths()['purelib']!r})\n", "utf-8")
     python = packages / "venv" / "bin" / "python"
-    names = [f"./rigproof-{name.replace(' ', '-')}" for name in SPOKEN.values()]
-    run(python, "-m", "pip", "install", "-q", "--no-deps", "--no-build-isolation", "--no-index", *names, cwd=packages)
+    for name in SPOKEN.values():  # without a network, as its page says
+        folder = packages / f"rigproof-{name.replace(' ', '-')}"
+        (words,) = re.findall("`pip (install --no.*?)`", (folder / "README.md").read_text("utf-8"))
+        run(python, "-m", "pip", *words.split(), "-q", "--no-index", cwd=folder)
     return python
 
 
@@ -77,6 +86,56 @@ def test_a_new_package_installs_passes_its_tests_and_is_clean(packages: Path, py
     run(sys.executable, "-m", "ruff", "check", "--no-cache", ".", cwd=folder)
     run(sys.executable, "-m", "ruff", "format", "--no-cache", "--check", ".", cwd=folder)
     run(python, "-m", "mypy", cwd=folder)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(
+    ("new_text", "test"),
+    [
+        (
+            ("estimate()", "estimate(); moved = replace(moved, value=moved.value + 1e-9 * random())"),
+            "test_it_is_judged",
+        ),
+        (
+            ("return base.channel_problems(rig, self.channels)", "return []"),
+            "test_a_channel_that_the_rig_has_not_is_a_fault",
+        ),
+    ],
+    ids=["chance in judge", "no problems"],
+)
+def test_a_new_steps_own_tests_find(
+    packages: Path, python: Path, tmp_path: Path, new_text: tuple[str, str], test: str
+) -> None:
+    """A module in the working directory comes before the installed one."""
+    folder = shutil.copytree(packages / "rigproof-warm-up", tmp_path / "mine")
+    module = folder / "rigproof_warm_up.py"
+    text = module.read_text("utf-8")
+    assert text.count(new_text[0]) == 1
+    imports = "import annotations\nfrom dataclasses import replace\nfrom random import random\n"
+    module.write_text(text.replace(*new_text).replace("import annotations\n", imports), "utf-8")
+    done = subprocess.run(
+        [python, "-m", "pytest", "-q", "-p", "no:cacheprovider", "-k", f"{test} and not 0.001"],
+        cwd=folder,
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert "1 failed" in done.stdout, done.stdout
+    assert "passed" not in done.stdout
+
+
+def test_the_check_of_names_on_the_page_of_a_new_step(tmp_path: Path, spool: Plan) -> None:
+    new("step", "warm up", "--in", str(tmp_path))
+    page = (tmp_path / "rigproof-warm-up" / "README.md").read_text("utf-8")
+    (body,) = re.findall(r"```python\n(.*?)```", page, re.DOTALL)
+    space: dict[str, Any] = {"did_you_mean": did_you_mean, "Sequence": Sequence, "Rig": Rig}
+    exec(f"class Mine:\n    travel = 'lenght'\n{body}", space)
+    gap = spool.rig.channels["pressure"].model_copy(update={"measures": "length"})
+    rig = replace(spool.rig, channels={**spool.rig.channels, "length": gap})
+    mine = space["Mine"]()
+    assert mine.problems(rig) == [("travel", "'lenght' is no channel of length", "did you mean 'length'?")]
+    mine.travel = "length"
+    assert mine.problems(rig) == []
 
 
 @pytest.mark.parametrize("name", ["x", "none", "identity", "check", "n" * 40, " ".join(["word"] * 7 + ["words"])])

@@ -10,6 +10,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from enum import IntEnum
+from sys import modules
 
 
 class ExitCode(IntEnum):
@@ -21,6 +22,16 @@ class ExitCode(IntEnum):
     VOID = 3  # the run cannot be judged: trip, lost instrument, operator stop
     WRONG_INPUT = 4  # a document or the command line is wrong
     BROKEN_PLUGIN = 5  # a plugin cannot be loaded or breaks its contract
+
+
+def raised_at(error: BaseException, owner: type) -> str:
+    """`file:line` where a call of `owner` failed: in the file of that class, not in what it calls."""
+    from traceback import extract_tb
+
+    frames = extract_tb(error.__traceback__)
+    home = getattr(modules.get(owner.__module__), "__file__", None)
+    last = ([frame for frame in frames if frame.filename == home] or frames)[-1]
+    return f"{last.filename}:{last.lineno}"
 
 
 class RigproofError(Exception):

@@ -73,7 +73,7 @@ class Simulation(ABC):
 
 
 class StandIn(ABC):
-    """What answers in the place of one instrument of a plugin's driver under `--simulated`: its words, no physics.
+    """What answers in the place of one instrument of a plugin's driver under `--simulated`: its words.
 
     `Driver.stand_in` names it. `about`: who it is by rig.yaml, its firmware `simulated`. `reading` gives what an input
     shows now: base unit of what its channel reads, with the noise of twin.yaml and errors within the accuracy of
@@ -91,6 +91,13 @@ class StandIn(ABC):
     @abstractmethod
     def answer(self, message: str) -> str | bytes | None:
         """The reply to one message, both without terminators, text in Latin-1; None: it says nothing."""
+
+    def at_load(self, channel_input: int, load: float) -> float:
+        """The truth at an input, base unit, of a quantity that the simulated rig does not have, such as a length.
+
+        `load`: on the part now, base unit. `reading` then gives this, with noise and errors.
+        """
+        raise NotImplementedError(f"input {channel_input} has no `at_load` at {load:g}")
 
 
 class Simulator(ABC):

@@ -22,9 +22,9 @@ class First(Kit):
             return
         if known not in (None, self):
             pytest.skip("nothing can be tried as stated: the first test that failed says why")
-        mine._tried = self  # type: ignore[attr-defined]  # the same test is tried again on a busy machine
+        mine._tried = self  # the same test is tried again on a busy machine
         self._open()
-        mine._tried = True  # type: ignore[attr-defined]
+        mine._tried = True
         self.renew(1.0)
 
     def _open(self) -> None:

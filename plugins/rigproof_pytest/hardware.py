@@ -53,6 +53,7 @@ class Hardware(Kit):
             found, errors = driver.open(), driver.errors()
         if not isinstance(found, Identity) or errors:
             advise(self.place("open()"), f"gave {found!r}, errors {errors!r}", "an Identity, no errors", "ask again")
+        sys.stdout.write(f"it says: {found}; no errors\n")  # `pytest -rP` shows it, as all that follows
 
     @pytest.mark.hardware
     @needs(Reads)
@@ -70,7 +71,7 @@ class Hardware(Kit):
         kind = self.measures if self.measures in KINDS else "number"
         for number, values in zip(self.inputs, block.T, strict=True):
             read = ", ".join(show(float(value), kind) for value in values)
-            sys.stdout.write(f"input {number} read {read}\n")  # `pytest -rP` shows it: to compare with the display
+            sys.stdout.write(f"input {number} read {read}\n")  # to compare with the display
 
     @pytest.mark.hardware
     @needs(Loads)
@@ -86,3 +87,4 @@ class Hardware(Kit):
                     "go_safe ends in the safe state",
                     "make it safe by hand, then compare the command with the instrument's manual",
                 )
+        sys.stdout.write("it was told twice to go to its safe state, and says that it is there\n")

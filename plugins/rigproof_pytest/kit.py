@@ -69,8 +69,8 @@ def by_hand(test: F) -> F:
 
 
 def advise(place: str, value: str, rule: str, remedy: str) -> NoReturn:
-    """Fail with what a driver's author needs to know, and without a traceback of the kit."""
-    pytest.fail(f"{place}: {value}\n  rule: {rule}\n  mend: {remedy}", pytrace=False)
+    """Fail with what a driver's author needs to know, and without a traceback of the kit or what it has caught."""
+    raise pytest.fail.Exception(f"{place}: {value}\n  rule: {rule}\n  mend: {remedy}", pytrace=False) from None
 
 
 class Kit:
@@ -109,13 +109,14 @@ class Kit:
     visa_library: ClassVar[str] = "@py"
     timeout_s: ClassVar[float] = 0.4
 
-    clock: KitClock
+    clock: KitClock  # the run's: of the driver, and of a simulated instrument that takes its time
     peer: Peer
     patch: pytest.MonkeyPatch
     slower: float = 1.0  # by how much timeouts are longer than stated
     late: bool = False  # it was real time that failed the test
     sleeps: list[str]
     made: list[Any]
+    _tried: ClassVar[object] = None  # True: it opens as stated; a test: the first that could not be tried
 
     def instrument(self) -> Instrument | StandIn | Mapping[str, str | bytes]:
         """The healthy simulated instrument, a new one for every test: it, a stand-in, or messages and replies."""
@@ -245,23 +246,40 @@ class Kit:
         """
         try:
             with limited(self.patience_s):
-                return action(), None
+                done = action()
+            self.expect_sound_instrument()
+            return done, None
         except InstrumentError as error:
+            self.expect_sound_instrument()
             return None, error
         except Hangs:
+            self.expect_sound_instrument()
             self.too_late(
                 self.place(call),
                 f"had not come back after {self.patience_s:g} s {when}",
-                f"a call ends within the connection's timeout, here {self.limit_s:g} s",
+                f"each exchange ends within the connection's timeout, here {self.limit_s:g} s; patience beyond it is "
+                "waited on connection.clock, where it costs no real time",
                 loop,
             )
         except Exception as error:
+            self.expect_sound_instrument()
             advise(
                 self.place(call),
                 f"raised {type(error).__name__}: {error} {when} (at {_where(error)})",
                 "every failure leaves a driver as InstrumentError",
                 f"catch {type(error).__name__} where the reply is read and `raise InstrumentError(self.connection.name,"
                 f' f"{{question}}: {{what came}}; {{what must come}}; {{what to do}}") from error`',
+            )
+
+    def expect_sound_instrument(self) -> None:
+        """Tell a defect of the author's simulated instrument as one; once for each class, for every test would fail."""
+        if self.peer.defect:
+            type(self)._tried = self
+            advise(
+                f"instrument() of {type(self).__name__}",
+                f"asked {self.peer.defect}",
+                "a simulated instrument answers every message, or gives None for silence",
+                "mend it there; the driver has no part in this",
             )
 
     def whatever_comes(self, action: Callable[[], object]) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import socket
 import threading
+import traceback
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
 from contextlib import suppress
@@ -74,6 +75,7 @@ class Peer:
         self.instead: dict[bytes, Iterator[bytes]] = {}  # replies to a message that come before the instrument's own
         self.swapped: dict[bytes, bytes] = {}  # replies that become others
         self.nobody = False  # True: no person answers
+        self.defect = ""  # of the simulated instrument itself, with its place; "" as long as it answers
         self._asked: Counter[bytes] = Counter()
         self._ends = (message_end, reply_end)
         self._fault: Fault | None = None
@@ -128,7 +130,11 @@ class Peer:
             if self.nobody or self._asked[message] > _PATIENT:
                 return None
             content = next(self.instead.get(message, iter(())), None)
-            reply = self.instrument.asked(question) if content is None else content.decode()
+            try:
+                reply = self.instrument.asked(question) if content is None else content.decode()
+            except Exception as error:
+                self._note(repr(question.label), error)
+                return None
             self.said.append(Exchange(message, (reply or "").encode()))
         return reply
 
@@ -218,7 +224,11 @@ class Peer:
         with self._lock:
             content = next(self.instead.get(message, iter(())), None)
             if content is None:
-                content = _bytes(self.instrument.answer(message.decode("latin-1")))
+                try:
+                    content = _bytes(self.instrument.answer(message.decode("latin-1")))
+                except Exception as error:
+                    self._note(repr(message.decode("latin-1")), error)
+                    return False
                 content = self.swapped.get(content, content)
             self.said.append(Exchange(message, content))
             fault = self._due() if content else None
@@ -234,6 +244,13 @@ class Peer:
             line.sendall(fault.change(content, end))
         gone.set()
         return not fault.hangs_up
+
+    def _note(self, asked: str, error: Exception) -> None:
+        """Keep the first defect of the author's simulated instrument: the driver cannot be blamed for it."""
+        frames = [each for each in traceback.extract_tb(error.__traceback__) if each.filename != __file__]
+        own = [each for each in frames if each.filename == frames[0].filename]  # and not the library that it calls
+        place = f" (at {own[-1].filename}:{own[-1].lineno})" if own else ""
+        self.defect = self.defect or f"{asked}: raised {type(error).__name__}: {error}{place}"
 
     def _due(self) -> Fault | None:
         """The fault of this reply, if it is its turn."""
@@ -260,4 +277,6 @@ def _split(data: bytes, end: bytes) -> list[bytes]:
 
 
 def _bytes(reply: str | bytes | None) -> bytes:
+    if not isinstance(reply, str | bytes | None):
+        raise TypeError(f"{reply!r} is no reply: text, bytes, or None for silence")
     return reply.encode("latin-1") if isinstance(reply, str) else reply or b""

@@ -202,8 +202,8 @@ class Reading(Kit):
                 self.place(call),
                 f"took {took[0]:.1f} s on the clock",
                 f"it takes count · interval, here {count * _APART_S:g} s: readings are as far apart as was asked",
-                "wait on self.connection.clock what is left of each interval; an instrument that paces itself does so "
-                "in `instrument` by self.clock.wait(seconds)",
+                "wait on self.connection.clock what is left of each interval; give a simulated instrument that paces "
+                "itself the clock of the test: `return Mine(self.clock)` in instrument(), and clock.wait(…) there",
             )
 
     @needs(Reads)

@@ -119,6 +119,12 @@ def before_it(connection: Connection) -> str:
         where = rname.ResourceName.from_string(connection.resource)
         if isinstance(where, rname.TCPIPSocket):
             return _reach(where.host_address, int(where.port), min(connection.timeout_s, 5.0))
+        if isinstance(where, rname.TCPIPInstr) and where.lan_device_name.isdigit():
+            host, number = where.host_address, where.lan_device_name
+            return (
+                f"{connection.resource} asks for a LAN device called {number!r}, and not for a port: write "
+                f"`resource: TCPIP::{host}::{number}::SOCKET`"
+            )
     return ""
 
 

@@ -91,7 +91,7 @@ def _at_the_wire(
     """The twin's own instrument, or one whose words a plugin brings."""
     if (stand_in := instrument.driver.stand_in()) is not None:
         reads = {c.input: c.reads for c in rig.channels.values() if c.instrument == instrument.name}
-        return Foreign(instrument, stand_in, reads, world, look, noise)
+        return Foreign(instrument, stand_in, reads, rig.part.load, world, look, noise)
     made = build(role(instrument), world, look, noise, described_by(instrument))
     made.terminator = terminator(instrument)
     return made

@@ -10,12 +10,14 @@ from typing import TYPE_CHECKING, Literal
 from rigproof.errors import UsageError
 from rigproof.models import PartModel, ReductionModel
 from rigproof.quantities import Uncertain
+from rigproof.simulation import StandIn
 from rigproof_twin.as_built import AsBuilt, Ball, Beam, BridgeInput, Cell, Gauge, Pipe, Sensor, Shaft, Source
 from rigproof_twin.beam import beam, shaft, weights
 from rigproof_twin.document import READS, Twin
 from rigproof_twin.draw import Streams
 from rigproof_twin.fields import field_of
 from rigproof_twin.force_cell import cell, fit, refuse_other_bridges
+from rigproof_twin.instruments.terminals import QUANTITIES
 from rigproof_twin.looks import looks
 from rigproof_twin.physics.thermal import CLASS_LIMITS_C, TemperatureCourse
 from rigproof_twin.refusal import beyond
@@ -172,10 +174,10 @@ def _wire(built: AsBuilt, rig: Rig, channel: Channel, twin: Twin, streams: Strea
     plug = (channel.instrument, channel.input)
     kind = role(rig.instruments[channel.instrument])
     if kind == "manual meter":
-        kind = _stands_for(channel)
+        kind = _stands_for(rig, channel)
         built.by_hand.add(channel.instrument)
-    elif rig.instruments[channel.instrument].driver.stand_in() is not None:
-        kind = _stands_for(channel)
+    elif (stand_in := rig.instruments[channel.instrument].driver.stand_in()) is not None:
+        kind = _stands_for(rig, channel, stand_in)
     if kind == "bridge amplifier" and channel.gauge:
         built.bridges[plug] = _bridge_input(rig, channel, twin, streams)
     elif kind == "ohmmeter" and channel.gauge:
@@ -189,15 +191,20 @@ def _wire(built: AsBuilt, rig: Rig, channel: Channel, twin: Twin, streams: Strea
         built.thermometers.add(plug)
 
 
-def _stands_for(channel: Channel) -> str:
-    """The twin's own instrument that stands at the same terminals as one read by hand, or by a plugin's driver."""
+def _stands_for(rig: Rig, channel: Channel, stand_in: type[StandIn] | None = None) -> str:
+    """The twin's own instrument that stands at the same terminals as one read by hand, or by a plugin's driver.
+
+    "" where the plugin's stand-in knows itself what is there.
+    """
     for kind, reads in READS.items():
         if channel.reads == reads:
             return kind
-    raise UsageError(
-        f"channel {channel.name}: the twin has no meter of {channel.reads}. It knows: "
-        f"{', '.join(dict.fromkeys(READS.values()))}."
+    if stand_in is not None and stand_in.at_load is not StandIn.at_load:
+        return ""
+    what = f"the twin has no {channel.reads}" + (
+        f", and {stand_in.__name__} has no `at_load` that says what it is" if stand_in else ""
     )
+    raise beyond(rig, ("channels", channel.name, "measures"), what, QUANTITIES)
 
 
 def _bridge_input(rig: Rig, channel: Channel, twin: Twin, streams: Streams) -> BridgeInput:

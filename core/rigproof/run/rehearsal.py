@@ -7,6 +7,7 @@ from itertools import pairwise
 from typing import Any
 
 from rigproof.documents import Procedure, Rig
+from rigproof.errors import raised_at
 from rigproof.steps.base import Step
 from rigproof.steps.foresee import Foreseen
 from rigproof.steps.record import StepRecord
@@ -64,5 +65,5 @@ def _judged(live: PaperRig, rig: Rig, walked: Walked) -> Rehearsed:
     try:
         checks = tuple(step.foresee(rig if step.by_packet else live.rig, live.rule, record))
     except Exception as error:  # a plugin's defect is told, and does not hide the other steps
-        trouble = trouble or f"cannot be judged: {type(error).__name__}: {error}"
+        trouble = trouble or f"cannot be judged: {type(error).__name__}: {error} ({raised_at(error, type(step))})"
     return Rehearsed(walked.number, step, record, walked.ended_s - walked.begun_s, checks, trouble)

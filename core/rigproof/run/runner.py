@@ -254,6 +254,8 @@ def _loads_again(steps: Sequence[Step], first: int, earlier: Earlier | None) -> 
 def _judge(plan: Plan, live: LiveRig, progress: Progress, step: Step, record: StepRecord, once: Once) -> StepResult:
     """What a step came to; what it found of the rig holds for the later ones."""
     result = once(step, plan.rig if step.by_packet else live.rig, live.rule, record)
+    if result.place:
+        progress.say(f"{step.kind} {result.trouble} ({result.place})")
     progress.checks(result.checks)
     live.rig = as_found(live.rig, record)
     return result

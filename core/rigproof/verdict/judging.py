@@ -10,7 +10,7 @@ from hashlib import sha256
 from typing import Any
 
 from rigproof.documents import Procedure, Rig, fit, load_procedure, load_rig
-from rigproof.errors import JournalError, RigproofError
+from rigproof.errors import JournalError, RigproofError, raised_at
 from rigproof.journal import RESUMED, Entry, Journal
 from rigproof.plugins import Registry
 from rigproof.replaying import REPLAYED_FIRMWARE
@@ -50,6 +50,9 @@ class StepResult:
     kind: str
     checks: tuple[Check, ...]
     trouble: str  # why it could not be judged whole; "" where it could
+    place: str = (
+        ""  # of a defect in the step's code; for the screen alone: a verdict must not change with a line number
+    )
 
     @property
     def finding(self) -> Finding:
@@ -109,10 +112,14 @@ def judge_step(step: Step, rig: Rig, rule: Rule, record: StepRecord) -> StepResu
     try:
         checks = tuple(step.judge(rig, rule, record))
         old = stale(rig, record)
-    except (RigproofError, ArithmeticError) as error:
+    except RigproofError as error:
         return StepResult(step.kind, (), f"cannot be judged: {error}")
+    except ArithmeticError as error:
+        return StepResult(step.kind, (), f"cannot be judged: {error}", raised_at(error, type(step)))
     except Exception as error:  # a record with a part missing, or a plugin's defect: never a finding
-        return StepResult(step.kind, (), f"cannot be judged: {type(error).__name__}: {error}")
+        return StepResult(
+            step.kind, (), f"cannot be judged: {type(error).__name__}: {error}", raised_at(error, type(step))
+        )
     strangers = [thing for thing in checks if type(thing) is not Check]
     if strangers:
         return StepResult(step.kind, (), f"cannot be judged: judge() gave {strangers[0]!r:.80}, no check")

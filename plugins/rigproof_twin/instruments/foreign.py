@@ -12,7 +12,7 @@ from rigproof.errors import InstrumentError
 from rigproof.instruments import Identity
 from rigproof.simulation import StandIn
 from rigproof_twin.instruments.base import OVERLOAD, SimulatedInstrument
-from rigproof_twin.instruments.terminals import truth
+from rigproof_twin.instruments.terminals import QUANTITIES, truth
 from rigproof_twin.interface import Appearance, World
 from rigproof_twin.wire import Exchange
 
@@ -30,7 +30,7 @@ class TwoEnds(Exchange):
 
 
 class Foreign(SimulatedInstrument):
-    """`reads`: what the channels of the rig read, by input; any other input is an open circuit."""
+    """`reads`: what the channels of the rig read, by input; any other input is an open circuit. `load`: of the part."""
 
     kind = "foreign"
     exchange = TwoEnds
@@ -40,6 +40,7 @@ class Foreign(SimulatedInstrument):
         instrument: Instrument,
         stand_in: type[StandIn],
         reads: Mapping[int, str],
+        load: str,
         world: World,
         appearance: Appearance,
         rng: np.random.Generator,
@@ -47,7 +48,7 @@ class Foreign(SimulatedInstrument):
         super().__init__(world, appearance, rng)
         about = Identity(appearance.maker, appearance.model, appearance.serial_number, appearance.firmware)
         self._name = instrument.name
-        self._reads = dict(reads)
+        self._reads, self._load = dict(reads), load
         self._stand_in = stand_in(instrument.settings, about, self._reading)
         self.terminator, self.reply_end = self._stand_in.message_end, self._stand_in.reply_end
 
@@ -71,5 +72,7 @@ class Foreign(SimulatedInstrument):
         reads = self._reads.get(channel_input)
         if reads is None:
             return math.inf
-        seen = self.seen(channel_input, truth(self.world, channel_input, reads))
+        known = reads in QUANTITIES
+        there = truth(self.world, channel_input, reads if known else self._load)
+        seen = self.seen(channel_input, there if known else self._stand_in.at_load(channel_input, there))
         return math.copysign(math.inf, seen) if abs(seen) >= OVERLOAD else seen

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from rigproof.errors import UsageError
+from rigproof.errors import DocumentError
 from rigproof.journal import Entry, read_journal
 from rigproof.people import Question
 from rigproof.run.plan import Plan
@@ -126,5 +126,5 @@ def test_the_twin_says_what_it_has_no_meter_of(planned: Callable[..., Plan], spo
     old, new = DIAL
     new = new.replace("measures: gauge pressure", "measures: length").replace("reads: gauge pressure", "reads: length")
     rig = planned(PROOF, (old, new.replace("bar", "mm"))).rig
-    with pytest.raises(UsageError, match="channel dial: the twin has no meter of length\\. It knows"):
+    with pytest.raises(DocumentError, match=r"rig\.yaml:\d+:\d+: channels\.dial\.measures: the twin has no length"):
         StrainRig().open(rig, spool_folder / "twin.yaml", 0, ())

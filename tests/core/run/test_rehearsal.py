@@ -169,7 +169,8 @@ def test_a_plugins_defect_is_told_and_hides_no_other_step(spool: Plan) -> None:
     steps = (Broken(), Blind(), Balance())
     broken, blind, sound = replace(spool, procedure=replace(spool.procedure, steps=steps)).rehearse()
     assert broken.trouble == "cannot be taken: ZeroDivisionError: by nothing"
-    assert blind.trouble == "cannot be judged: KeyError: 'readings'"
+    place = f"{__file__}:{Blind.judge.__code__.co_firstlineno + 1}"
+    assert blind.trouble == f"cannot be judged: KeyError: 'readings' ({place})"
     assert sound.trouble == ""
     assert len(sound.checks) == 6
 

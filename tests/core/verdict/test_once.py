@@ -3,24 +3,27 @@
 from __future__ import annotations
 
 import gc
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
 from pathlib import Path
+from typing import ClassVar
 from weakref import ref
 
 import numpy as np
 import pytest
 
-from rigproof.documents import Rig
+from rigproof.documents import Rig, load_procedure
 from rigproof.journal import Entry, Journal, read_journal
 from rigproof.plugins import Registry
 from rigproof.run.plan import Plan
+from rigproof.run.progress import Silent
+from rigproof.steps.balance import Balance
 from rigproof.steps.base import Step
 from rigproof.steps.record import StepRecord
 from rigproof.uncertainty import Rule
 from rigproof.verdict import judging
 from rigproof.verdict.judging import Once, StepResult, judge
-from rigproof.verdict.record import Verdict
+from rigproof.verdict.record import Check, Verdict, to_bytes
 
 Rewritten = Callable[[Iterable[Entry]], Journal]
 
@@ -51,6 +54,40 @@ def test_a_run_judges_each_step_once_and_a_reader_finds_the_same(
     assert counted == [1, 2]
     assert judge(read_journal(tmp_path / "journal.jsonl"), registry) == verdict
     assert counted == [1, 2, 1, 2]
+
+
+class Blind(Balance):
+    """A plugin's step with a defect in its `judge`."""
+
+    kind: ClassVar[str] = "blind"
+
+    def judge(self, rig: Rig, rule: Rule, record: StepRecord) -> Sequence[Check]:
+        raise ArithmeticError(f"{len(record.blocks('nothing of the kind'))} is no divisor")
+
+
+class Heard(Silent):
+    """Keeps what is said."""
+
+    def __init__(self) -> None:
+        self.said: list[str] = []
+
+    def say(self, text: str) -> None:
+        self.said.append(text)
+
+
+def test_the_place_of_a_plugins_defect_is_said_and_does_not_stand_in_the_verdict(
+    accept: Callable[..., Verdict], spool: Plan, registry: Registry, tmp_path: Path
+) -> None:
+    """Else the plugin could not be edited without another digest of the verdict."""
+    mine = replace(registry, steps=registry.steps | {"blind": Blind})
+    text = "rigproof: procedure/1\nname: x\nsteps:\n  - blind: {settle: 5 s}\n"
+    heard = Heard()
+    plan = Plan(spool.rig, load_procedure(text=text, registry=mine), mine)
+    verdict = accept(plan, tmp_path, progress=heard)
+    place = f"{__file__}:{Blind.judge.__code__.co_firstlineno + 1}"
+    assert f"blind cannot be judged: 0 is no divisor ({place})" in heard.said
+    assert verdict.steps[0].why == "cannot be judged: 0 is no divisor"
+    assert "test_once" not in to_bytes(verdict).decode()
 
 
 def test_no_readings_are_kept(spool: Plan) -> None:

@@ -44,5 +44,6 @@ def try_out(with_sound: pytest.Pytester) -> Callable[[str, str, str, str], None]
         output = result.stdout.str()
         assert {report.nodeid.rpartition("::")[2] for report in failures} == {test}, output
         assert re.search(advice, output, re.DOTALL), output
+        assert "During handling of" not in output
 
     return run

@@ -115,9 +115,11 @@ def test_hardware_is_tried_where_it_is_named_and_never_loaded(
     table = {"ID": "own make,bench,7,1.2", "ER": "0", "P1": "+012.50 kPa", "P2": "OVER", "STOP": "OK", "STATE": "off"}
     peer = Peer(Instrument(table), b"\n", b"\n")
     monkeypatch.setenv("RIGPROOF_HARDWARE", f"127.0.0.1:{peer.port}")
-    tried = sound.runpytest_inprocess("-m", "hardware", "-k", "TestMeter or TestPump")
+    tried = sound.runpytest_inprocess("-m", "hardware", "-rP", "-k", "TestMeter or TestPump")
     peer.close()
     assert set(tried.parseoutcomes()) == {"passed", "deselected"}, tried.stdout.str()
+    for told in ("it says: *bench*'7'*; no errors", "input 1 read 0.125 bar, *", "it was told * safe state*is there"):
+        tried.stdout.fnmatch_lines_random([told])
     said = {one.message for one in peer.said}
     assert {b"ID", b"P1", b"P2", b"STOP"} <= said <= {message.encode() for message in table}
 
@@ -312,6 +314,62 @@ def test_what_spoils_every_test_is_told_once(with_sound: pytest.Pytester, stated
     assert result.parseoutcomes()["skipped"] > 20
     assert "passed" not in result.parseoutcomes()
     assert "nothing can be tried as stated: the first test that failed says why" in result.stdout.str()
+
+
+OWN_DEFECTS = {
+    "answers": (
+        "MeterContract",
+        "Meter",
+        "def answer(self, message): return 1 / self.nothing",
+        r"asked 'ID': raised Zero",
+    ),
+    "gives no text": (
+        "MeterContract",
+        "Meter",
+        "def answer(self, message): return 5",
+        r"asked 'ID': raised TypeError: 5 is",
+    ),
+    "calls a library": (
+        "MeterContract",
+        "Meter",
+        "def answer(self, message): return json.loads('{')",
+        r"raised JSONDec",
+    ),
+    "takes too much for granted": (
+        "PumpContract",
+        "Pump",
+        "def answer(self, message): return str(1 / self.nothing) if 'GO' in message else super().answer(message)",
+        r"asked 'GO [\d.e+]+ [\d.e+]+': raised Zero",
+    ),
+}
+
+
+@pytest.mark.parametrize("defect", OWN_DEFECTS)
+def test_a_defect_of_the_simulated_instrument_is_told_as_one_and_once(with_sound: pytest.Pytester, defect: str) -> None:
+    """With its place in the author's file, and not as a time-out of the driver."""
+    contract, driver, body, told = OWN_DEFECTS[defect]
+    with_sound.makepyfile(
+        test_it=f"import json, sound\nclass TestMine(sound.{contract}):\n    driver = sound.{driver}\n"
+        f"    def instrument(self):\n        there = super().instrument()\n        class Broken(type(there)):\n"
+        f"            nothing = 0\n            {body}\n        return Broken()\n"
+    )
+    result = with_sound.runpytest_inprocess("-q", "-W", "error")
+    assert result.parseoutcomes()["failed"] == 1
+    assert "errors" not in result.parseoutcomes()
+    assert re.search(told, result.stdout.str())
+    assert ("test_it.py:8)" in result.stdout.str()) is (defect != "gives no text")
+
+
+def test_an_instrument_takes_its_time_on_the_clock_of_its_test(with_sound: pytest.Pytester) -> None:
+    with_sound.makepyfile(
+        test_it="import sound\nclass Slow(sound.MeterContract().instrument().__class__):\n"
+        "    def __init__(self, clock):\n        super().__init__()\n        self.clock = clock\n"
+        "    def answer(self, message):\n        self.clock.wait(3600.0)\n        return super().answer(message)\n"
+        "class TestMine(sound.MeterContract):\n    driver = sound.Meter\n"
+        "    def instrument(self):\n        return Slow(self.clock)\n"
+    )
+    result = with_sound.runpytest_inprocess("-q", "-k", "test_shape or test_units")
+    assert result.parseoutcomes()["passed"] == 2
 
 
 @pytest.mark.parametrize(("choice", "failed"), [('Literal["4", "8"]', 0), ("Literal[4, 8]", 1)])

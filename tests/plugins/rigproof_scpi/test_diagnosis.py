@@ -14,7 +14,7 @@ from rigproof.errors import InstrumentError
 from rigproof.instruments import Connection, Settings
 from rigproof_scpi.command_map import MeterMap
 from rigproof_scpi.described_meter import DescribedMeter
-from rigproof_scpi.diagnosis import diagnose
+from rigproof_scpi.diagnosis import before_it, diagnose
 from rigproof_scpi.ohmmeter import Ohmmeter
 from rigproof_scpi.settings import VisaSettings
 
@@ -114,6 +114,13 @@ def test_nobody_listens() -> None:
     with socket.create_server(("127.0.0.1", 0)) as server:
         port = server.getsockname()[1]
     assert "connection refused" in diagnose(at(port), VisaSettings())
+
+
+@pytest.mark.parametrize(("resource", "told"), [("TCPIP::h::7711", True), ("TCPIP::h::inst0::INSTR", False)])
+def test_a_port_without_socket(resource: str, told: bool) -> None:
+    """VISA takes it for the name of a LAN device (VPP-4.3, 4.3.1; from memory), and asks at another port."""
+    said = before_it(Connection("meter", resource, "@py", 0.2, WallClock()))
+    assert said.endswith("write `resource: TCPIP::h::7711::SOCKET`") is told
 
 
 @pytest.mark.parametrize(

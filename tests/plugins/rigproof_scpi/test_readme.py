@@ -97,7 +97,8 @@ def test_the_numbers_of_the_page() -> None:
 @pytest.mark.parametrize(
     "said",
     [
-        *("cannot be resolved", "connection refused", "does not answer", "no way to", "wrong terminator"),
+        *("cannot be resolved", "connection refused", "does not answer", "no way to", "and not for a port"),
+        "wrong terminator",
         *("wrong baud rate, parity or number of bits", "connected, and silent", "no identity"),
     ],
 )

@@ -18,6 +18,8 @@ from rigproof.run.opening import Reach, expect_right
 from rigproof.run.plan import Plan
 from rigproof.simulation import StandIn
 from rigproof_twin.clock import VirtualClock
+from rigproof_twin.document import READS
+from rigproof_twin.instruments.terminals import QUANTITIES
 from rigproof_twin.simulator import SimulatedRig, StrainRig
 from rigproof_twin.wire import Exchange
 
@@ -131,6 +133,69 @@ def test_who_loads_is_refused_at_its_place(opened: Opened) -> None:
     with pytest.raises(DocumentError) as told:
         opened(("driver: pressure source", "driver: any pump"), driver=AnyPump)
     assert "instruments.pump.driver: driver 'any pump' has a stand-in and Loads" in str(told.value)
+
+
+class Deflected(Words):
+    """A pointer that goes 2 mm for every bar."""
+
+    def at_load(self, channel_input: int, load: float) -> float:
+        assert channel_input == 1
+        return 2e-3 * load / 1e5
+
+
+class Pointer(AnyMeter):
+    kind = "pointer"
+
+    @classmethod
+    def stand_in(cls) -> type[StandIn]:
+        return Deflected
+
+
+def pointer(driver: str, measures: str, accuracy: str) -> tuple[tuple[str, str], tuple[str, str]]:
+    """Changes of rig.yaml: one more instrument, and what it reads at its only input."""
+    return (
+        ("\nchannels:\n", f"\nchannels:\n  there: {{measures: {measures}, instrument: mine, input: 1, {accuracy}}}\n"),
+        (
+            "\ninstruments:\n",
+            f"\ninstruments:\n  mine: {{driver: {driver}, resource: 'TCPIP::192.0.2.9::5025::SOCKET'}}\n",
+        ),
+    )
+
+
+def test_a_quantity_that_the_twin_does_not_have_is_the_stand_ins_own(opened: Opened) -> None:
+    """At 10 bar it stands at 20 mm, within what rig.yaml states; the pressure itself within 0.2 %."""
+    rig = opened(*pointer("pointer", "length", "accuracy: {fixed: 0.1 mm}"), driver=Pointer)
+    assert float(said(line(rig, 9), "1")) == pytest.approx(0.0, abs=0.1e-3)
+    rig.world.source.set_rate(1e5)
+    rig.world.source.set_target(10e5)
+    rig.world.source.enable(True)
+    rig.clock.wait(120.0)
+    assert float(said(line(rig, 9), "1")) == pytest.approx(20e-3, abs=0.14e-3)
+    assert math.isinf(float(said(line(rig, 9), "2")))
+
+
+def test_who_does_not_say_it_is_told_how_at_the_channel(opened: Opened) -> None:
+    with pytest.raises(DocumentError) as told:
+        opened(*pointer("any meter", "length", "accuracy: {fixed: 0.1 mm}"))
+    assert "channels.there.measures: the twin has no length, and Words has no `at_load`" in str(told.value)
+
+
+def test_volume_is_read_as_volume(opened: Opened) -> None:
+    """1 L at 10 bar: water 4.6e-10 1/Pa, wall D/(E t)·(5/4 - ν) (closed thin cylinder): 0.46 + 0.22 mL; from memory."""
+    rig = opened(
+        *pointer("any meter", "volume", "accuracy: {fixed: 1e-6 mL}"),
+        ("\n  filling: water\n", "\n  filling: water\n  volume: 1 L\n"),
+    )
+    assert float(said(line(rig, 9), "1")) == pytest.approx(0.0, abs=1e-11)
+    rig.world.source.set_rate(1e5)
+    rig.world.source.set_target(10e5)
+    rig.world.source.enable(True)
+    rig.clock.wait(120.0)
+    assert float(said(line(rig, 9), "1")) == pytest.approx(0.68e-6, rel=0.05)
+
+
+def test_every_quantity_of_the_twin_has_its_terminals() -> None:
+    assert set(QUANTITIES) == set(READS.values())
 
 
 def test_a_driver_without_one_is_told_of_it(opened: Opened) -> None:
