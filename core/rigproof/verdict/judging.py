@@ -50,9 +50,8 @@ class StepResult:
     kind: str
     checks: tuple[Check, ...]
     trouble: str  # why it could not be judged whole; "" where it could
-    place: str = (
-        ""  # of a defect in the step's code; for the screen alone: a verdict must not change with a line number
-    )
+    # Of a defect in the step's code, for the screen alone: a verdict must not change with a line number.
+    place: str = ""
 
     @property
     def finding(self) -> Finding:
