@@ -2,18 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from itertools import product
 from math import inf
-from typing import Annotated, Any, ClassVar, Literal
+from typing import TYPE_CHECKING, Annotated, Any, ClassVar, Literal
 
 import numpy as np
 from pydantic import AfterValidator, Field, ValidationInfo, field_validator
 
+from rigproof.errors import NumberError
 from rigproof.models import DocumentModel, Fact, Numbers
 from rigproof.quantities import Uncertain, WrittenError, show, uncertain
 from rigproof.uncertainty import Input
 from rigproof_parts.cylinder import Cylinder
+
+if TYPE_CHECKING:
+    from rigproof.documents.rig import Gauge
 
 NORMAL, BETWEEN, TANGENTIAL = "normal", "45°", "tangential"
 DIRECTIONS = (NORMAL, BETWEEN, TANGENTIAL)
@@ -30,9 +34,13 @@ def _with_limits(factor: Uncertain) -> Uncertain:
 
 Factor = Annotated[
     Uncertain,
-    uncertain("number", at_least="-20", at_most="20", because="factors of sound branches lie far below 10"),
+    uncertain("number", at_least="-20", at_most="20", because="factors of sound branches stay far below that"),
     AfterValidator(_with_limits),
 ]
+
+
+def _places(points: Iterable[object]) -> Iterator[str]:
+    return (f"{name} {direction}" for name in points for direction in DIRECTIONS)
 
 
 class Point(DocumentModel):
@@ -81,15 +89,16 @@ class BranchPipe(Cylinder):
 
     @classmethod
     def places_written(cls, written: Mapping[str, Any]) -> tuple[str, ...]:
-        """Those of the shell, and three of each point on the side that carries the gauges."""
-        side, branch = written.get("gauge surface", "outside"), written.get("branch")
-        points = branch if isinstance(branch, Mapping) else {}
-        carrying = (
-            name
-            for name, point in points.items()
-            if not isinstance(point, Mapping) or point.get("surface", "outside") == side
-        )
-        return (*cls.places, *(f"{name} {direction}" for name in carrying for direction in DIRECTIONS))
+        """Those of the shell, and three of each point."""
+        branch = written.get("branch")
+        return (*cls.places, *_places(branch if isinstance(branch, Mapping) else ()))
+
+    def unsuited(self, gauge: Gauge) -> str:
+        """A gauge at a point on the other side of the wall."""
+        point = self.branch.get(gauge.at.rpartition(" ")[0])
+        if point is None or point.surface == self.gauge_surface:
+            return ""
+        return f"{gauge.at!r} lies {point.surface}, and `gauge surface` of the part is {self.gauge_surface}"
 
     def inputs(self) -> tuple[Input, ...]:
         """Those of the cylinder, then both factors of each point in the order of the document."""
@@ -110,9 +119,12 @@ class BranchPipe(Cylinder):
 
     def strain(self, load: Numbers, place: str, *inputs: Numbers) -> tuple[Numbers, Numbers]:
         """Strain along and across a gauge at `place` under `load` (Pa): on the shell, or at a point of the branch."""
+        if place in self.places:
+            return super().strain(load, place, *inputs)
         name, _, direction = place.rpartition(" ")
         if direction not in DIRECTIONS or name not in self.branch:
-            return super().strain(load, place, *inputs)
+            known = ", ".join((*self.places, *_places(self.branch)))
+            raise NumberError(f"place = {place!r}: a branch pipe has {known}; write one of them")
         normal, tangential, square = self._stresses(load, name, *inputs)
         modulus, poisson = inputs[2:4]
         first = (normal - poisson * (tangential + square)) / modulus
