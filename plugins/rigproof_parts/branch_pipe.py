@@ -79,7 +79,7 @@ class BranchPipe(Cylinder):
 
     @field_validator("branch")
     @classmethod
-    def _one_stands_for_the_gauges(cls, branch: dict[str, Point], info: ValidationInfo) -> dict[str, Point]:
+    def _thin_knows_no_inside(cls, branch: dict[str, Point], info: ValidationInfo) -> dict[str, Point]:
         if info.data.get("theory") == "thin" and any(point.surface == "inside" for point in branch.values()):
             raise WrittenError(
                 "thin-wall theory does not tell the inside, where a point lies, from the outside",
@@ -143,11 +143,13 @@ class BranchPipe(Cylinder):
         """Those of the cylinder, and of each point the pressure of its first yield; what a membrane stress counts."""
         outside, wall = self._nominal()[:2]
         membrane = (outside - wall) / (2 * wall)
-        plain = 2 * float(self._a(1.0, *self._nominal()))
         note = "a factor of the membrane stress, times this, is one of this part"
         return (
             *super().facts(load),
-            Fact("p Dm/2t over the hoop stress outside", membrane / plain, "ratio", note),
+            *(
+                Fact(f"p Dm/2t over the hoop stress {side}", membrane / self._hoop_per_pa(side), "ratio", note)
+                for side in dict.fromkeys(point.surface for point in self.branch.values())
+            ),
             *(
                 Fact(f"first yield at {name}", yields, self.load, f"nominal values; {self.branch[name].source}")
                 for name, yields in self._points_yield()
@@ -164,6 +166,11 @@ class BranchPipe(Cylinder):
             "is told of the named points alone.",
             *super().cautions(load),
         )
+
+    def _hoop_per_pa(self, surface: str) -> float:
+        """Hoop stress of the plain shell on a side of the wall, per pascal, from nominal values."""
+        nominal = self._nominal()
+        return float(self._a(1.0, *nominal) * (1 + self._lean(surface, *nominal)))
 
     def _stresses(self, load: Numbers, name: str, *inputs: Numbers) -> tuple[Numbers, Numbers, Numbers]:
         """Stress (Pa) at a point along its normal, tangential, and square to the wall."""

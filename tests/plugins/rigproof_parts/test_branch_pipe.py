@@ -138,13 +138,15 @@ def test_each_point_uses_its_own_factors(branch: Branch) -> None:
 
 
 def test_plan_prints_yield_of_each_point_and_what_a_membrane_stress_counts(branch: Branch) -> None:
-    part = branch(("2.4 ± 15 %", "1.9 ± 15 %"), volume="20 l")
+    corner = {"normal": "2 ± 10 %", "tangential": "0 ± 0.1", "surface": "inside", "source": "report 8"}
+    part = branch(("2.4 ± 15 %", "1.9 ± 15 %"), volume="20 l", more={"corner": corner})
     facts = {fact.name: fact for fact in part.facts(PRESSURE)}
     assert facts["first yield at flank"].value == pytest.approx(part.yield_load())
     assert facts["first yield at flank"].note == "nominal values; report 7"
     d, t = part.outside_diameter.value - part.wall.value, part.wall.value
-    membrane = d / (2 * t) / hoop_of_thick_wall(part, "outside")
-    assert facts["p Dm/2t over the hoop stress outside"].value == pytest.approx(membrane)
+    for side in ("outside", "inside"):
+        membrane = d / (2 * t) / hoop_of_thick_wall(part, side)
+        assert facts[f"p Dm/2t over the hoop stress {side}"].value == pytest.approx(membrane)
     assert facts["energy stored in the water"].value > 0
     said = part.cautions(PRESSURE)
     lowest = branch((str(2.4 * 1.15), str(1.9 * 0.85))).yield_load()  # apart, both stresses of one sign count most
