@@ -137,6 +137,17 @@ def test_each_point_uses_its_own_factors(branch: Branch) -> None:
     assert part.strain(PRESSURE, "crotch normal", *nominal(part)) == at(alone, "normal")
 
 
+def test_each_point_yields_by_its_own_factors(branch: Branch) -> None:
+    crotch = {"normal": "3.0 ± 10 %", "tangential": "0.5 ± 10 %", "source": "report 8"}
+    neck = {"normal": "0 ± 1", "tangential": "0 ± 1", "source": "report 9"}  # nominally without stress: it never yields
+    part = branch(("1.2", "1.0"), more={"neck": neck, "crotch": crotch})
+    facts = {fact.name: fact.value for fact in part.facts(PRESSURE)}
+    assert facts["first yield at crotch"] == branch(("3.0", "0.5")).yield_load() == part.yield_load()
+    assert facts["first yield at neck"] == np.inf
+    highest = branch(("3.3", "0.45")).yield_load()
+    assert f"At the branch {highest / 1e5:.4g} bar may be enough" in part.cautions(PRESSURE)[0]
+
+
 def test_plan_prints_yield_of_each_point_and_what_a_membrane_stress_counts(branch: Branch) -> None:
     corner = {"normal": "2 ± 10 %", "tangential": "0 ± 0.1", "surface": "inside", "source": "report 8"}
     part = branch(("2.4 ± 15 %", "1.9 ± 15 %"), volume="20 l", more={"corner": corner})
