@@ -8,9 +8,9 @@ serves a value, a numerical sensitivity and a Monte Carlo run.
 from __future__ import annotations
 
 from abc import ABC, abstractmethod
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING, Any, ClassVar
 
 import numpy as np
 import numpy.typing as npt
@@ -157,7 +157,7 @@ class PartModel(DocumentModel, ABC):
 
     kind: ClassVar[str]  # the word after `model:`
     load: ClassVar[str]  # kind of the load, see rigproof.quantities.KINDS
-    places: ClassVar[tuple[str, ...]]  # the words a gauge may have after `at:`
+    places: ClassVar[tuple[str, ...]]  # the words a gauge may have after `at:`, see `places_written`
     bears: ClassVar[str] = "load at first yield"  # what people call `yield_load`
     without: ClassVar[str] = "permanent set"  # what must not come of the proof load
 
@@ -168,6 +168,11 @@ class PartModel(DocumentModel, ABC):
     @abstractmethod
     def strain(self, load: Numbers, place: str, *inputs: Numbers) -> tuple[Numbers, Numbers]:
         """Strain (along, across) the grid of a gauge at `place` under `load` in base units."""
+
+    @classmethod
+    def places_written(cls, written: Mapping[str, Any]) -> tuple[str, ...]:  # noqa: ARG003  subclasses use it
+        """The words for `at:` on the part that is `written` so, before any of it is known to be right."""
+        return cls.places
 
     @abstractmethod
     def yield_load(self) -> float:

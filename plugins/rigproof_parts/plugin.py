@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from rigproof.hookspecs import hookimpl
 from rigproof.models import PartModel
+from rigproof_parts.branch_pipe import BranchPipe
 from rigproof_parts.cantilever import Cantilever, ConstantStressCantilever
 from rigproof_parts.column import Column, RectangularColumn
 from rigproof_parts.cylinder import Cylinder
@@ -17,4 +18,5 @@ RIGPROOF_DOOR = 1
 @hookimpl
 def rigproof_part_models() -> list[type[PartModel]]:
     """Vessels under pressure, strips, columns and force cells under force, shafts under torque."""
-    return [Cylinder, Sphere, Cantilever, ConstantStressCantilever, Column, RectangularColumn, Shaft, ForceCell]
+    vessels: list[type[PartModel]] = [Cylinder, BranchPipe, Sphere]
+    return [*vessels, Cantilever, ConstantStressCantilever, Column, RectangularColumn, Shaft, ForceCell]

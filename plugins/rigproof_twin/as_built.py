@@ -14,6 +14,7 @@ import numpy as np
 
 from rigproof.clock import Clock
 from rigproof_twin.interface import Appearance, FloatArray
+from rigproof_twin.physics.branch_point import BranchPoint
 from rigproof_twin.physics.cantilever import CantileverBeam
 from rigproof_twin.physics.column import Column
 from rigproof_twin.physics.cylinder import Cylinder, Response
@@ -64,6 +65,27 @@ class Pipe(Vessel):
         """What a gauge at `place` sees."""
         cylinder = self.build()
         return cylinder.response(place, cylinder.outer_m if self.gauges_outside else cylinder.inner_m)
+
+
+@dataclass
+class BranchedPipe(Pipe):
+    """A cylinder with a branch. `factors`: the true ones of each point, along its normal and tangential."""
+
+    factors: dict[str, tuple[float, float]]
+
+    def point(self, place: str) -> tuple[BranchPoint, str] | None:
+        """The point that a `place` names, and the direction there; None on the plain shell."""
+        name, _, direction = place.rpartition(" ")
+        if name not in self.factors:
+            return None
+        pipe = self.build()
+        radius_m = pipe.outer_m if self.gauges_outside else pipe.inner_m
+        return BranchPoint(pipe, radius_m, *self.factors[name]), direction
+
+    def response(self, place: str) -> Response:
+        """What a gauge at `place` sees."""
+        at_branch = self.point(place)
+        return super().response(place) if at_branch is None else at_branch[0].response(at_branch[1])
 
 
 @dataclass
@@ -298,6 +320,9 @@ class AsBuilt:
     def values(self) -> dict[str, float]:
         """Every true number by name, such as `hoop gauge factor`; base units."""
         found = _numbers("part", vars(self.part))
+        if isinstance(self.part, BranchedPipe):
+            for name, (normal, tangential) in self.part.factors.items():
+                found |= {f"part {name} normal": normal, f"part {name} tangential": tangential}
         for name, gauge in self.gauges.items():
             found |= _numbers(name, vars(gauge))
         for (instrument, channel_input), bridge in self.bridges.items():

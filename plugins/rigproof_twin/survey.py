@@ -11,7 +11,19 @@ from rigproof.errors import UsageError
 from rigproof.models import PartModel, ReductionModel
 from rigproof.quantities import Uncertain
 from rigproof.simulation import StandIn
-from rigproof_twin.as_built import AsBuilt, Ball, Beam, BridgeInput, Cell, Gauge, Pipe, Sensor, Shaft, Source
+from rigproof_twin.as_built import (
+    AsBuilt,
+    Ball,
+    Beam,
+    BranchedPipe,
+    BridgeInput,
+    Cell,
+    Gauge,
+    Pipe,
+    Sensor,
+    Shaft,
+    Source,
+)
 from rigproof_twin.beam import beam, shaft, weights
 from rigproof_twin.document import READS, Twin
 from rigproof_twin.draw import Streams
@@ -27,7 +39,7 @@ if TYPE_CHECKING:
     from rigproof.documents.rig import Channel, Instrument, Rig
 
 LEAST_OHM = 1e-3  # of a conductor that the document takes as having none
-KNOWN_PARTS = ("cylinder", "sphere", "cantilever", "shaft", "force cell")
+KNOWN_PARTS = ("cylinder", "branch pipe", "sphere", "cantilever", "shaft", "force cell")
 ENDS: tuple[Literal["closed", "open", "fixed"], ...] = ("closed", "open", "fixed")
 KNOWN_BRIDGES = ("quarter bridge",)
 FULL = "full bridge"  # of torsion, on a shaft; a cell has its own
@@ -84,9 +96,7 @@ def _part(rig: Rig, twin: Twin, streams: Streams) -> Pipe | Ball | Beam | Shaft 
         raise beyond(rig, ("part", "filling"), f"the twin has no physics for {filling}", ("water",))
     material = field_of(model, "material")
     drawn = partial(streams.drawn, "part")
-    ball = model.kind == "sphere"
-    vessel: Callable[..., Pipe | Ball] = Ball if ball else partial(Pipe, ends=_ends(field_of(model, "ends")))
-    return vessel(
+    return _vessel(model, streams)(
         outside_diameter_m=drawn(model, "outside diameter"),
         wall_m=drawn(model, "wall"),
         elastic_modulus_pa=drawn(material, "elastic modulus"),
@@ -96,6 +106,22 @@ def _part(rig: Rig, twin: Twin, streams: Streams) -> Pipe | Ball | Beam | Shaft 
         gauges_outside=field_of(model, "gauge surface") == "outside",
         cavity_m3=None if field_of(model, "volume") is None else drawn(model, "volume"),
     )
+
+
+def _vessel(model: PartModel, streams: Streams) -> Callable[..., Pipe | Ball]:
+    """What makes the vessel that the model names, once its wall and material are known."""
+    if model.kind == "sphere":
+        return Ball
+    ends = _ends(field_of(model, "ends"))
+    if model.kind != "branch pipe":
+        return partial(Pipe, ends=ends)
+    points = field_of(model, "branch")
+    assert isinstance(points, dict), "by name"
+    factors = {
+        name: (streams.drawn(f"part {name}", point, "normal"), streams.drawn(f"part {name}", point, "tangential"))
+        for name, point in points.items()
+    }
+    return partial(BranchedPipe, ends=ends, factors=factors)
 
 
 def _pressed(rig: Rig) -> bool:

@@ -8,7 +8,7 @@ from math import nan
 
 import numpy as np
 
-from rigproof_twin.as_built import BOND_TIME_S, AsBuilt, Cell, Gauge, Shaft, Vessel
+from rigproof_twin.as_built import BOND_TIME_S, AsBuilt, BranchedPipe, Cell, Gauge, Shaft, Vessel
 from rigproof_twin.clock import VirtualClock
 from rigproof_twin.draw import Streams
 from rigproof_twin.force_cell import CellAtWork
@@ -75,6 +75,11 @@ class RigWorld:
         play_n = part.play_n if isinstance(part, Column) else 0.0
         self.rotated_rad = 0.0
         self._history = LoadHistory(load, part.plastic_strain, BOND_TIME_S, play_n)
+        self._local = {  # of gauges under which the part yields before the rest of it
+            name: LoadHistory(load, point[0].plastic_strain, BOND_TIME_S)
+            for name, gauge in built.gauges.items()
+            if isinstance(built.part, BranchedPipe) and (point := built.part.point(gauge.place))
+        }
         self.full_bridges = {name: full for name, gauge in built.gauges.items() if (full := _full(built, gauge))}
         self._gauges = {name: gauge.build(part.expansion_per_k) for name, gauge in built.gauges.items()}
         self._responses = {
@@ -106,6 +111,8 @@ class RigWorld:
         """Resistance of a gauge itself, or of a whole full bridge, without its cable."""
         if name in self.full_bridges:
             return self.full_bridges[name].between_supplies_ohm(state, temperature_c)
+        if name in self._local:
+            state = self._local[name].at(state.times_s, self.clock.now())
         return self._gauges[name].resistance_ohm(self._responses[name], state, temperature_c)
 
     def rotate_to(self, angle_rad: float) -> None:

@@ -70,8 +70,10 @@ class Gauge(Named):
     def _on_the_part(cls, at: str, info: ValidationInfo) -> str:
         context = Context.of(info)
         part = context.part if context else None
-        if part is not None and at not in part.places:
-            raise WrittenError(f"{at!r} is no place on a {part.kind}", did_you_mean(at, part.places))
+        if context is not None and part is not None:
+            places = part.places_written(context.section("part"))
+            if at not in places:
+                raise WrittenError(f"{at!r} is no place on a {part.kind}", did_you_mean(at, places))
         return at
 
     @field_validator("temperature")

@@ -78,9 +78,13 @@ class Cylinder:
 
     def strain_per_pa(self, radius_m: float) -> FloatArray:
         """Radial, hoop and axial strain at a radius, each per pascal; shape (3,). Hooke's law, isotropic."""
+        return self.compliance_per_pa @ self.stress_per_pa(radius_m)
+
+    @property
+    def compliance_per_pa(self) -> FloatArray:
+        """Strains from stresses in three directions at right angles; shape (3, 3)."""
         nu = self.poisson_ratio
-        compliance = (np.eye(3) * (1.0 + nu) - nu) / self.elastic_modulus_pa
-        return np.asarray(compliance @ self.stress_per_pa(radius_m))
+        return np.asarray((np.eye(3) * (1.0 + nu) - nu) / self.elastic_modulus_pa)
 
     @property
     def growth_per_pa(self) -> float:
@@ -115,13 +119,14 @@ class Cylinder:
 
     @cached_property
     def _equivalent_per_pa(self) -> float:
-        deviator = _deviator(self._middle_stress())
-        return float(np.sqrt(1.5 * deviator @ deviator))
+        found = deviator(self._middle_stress())
+        return float(np.sqrt(1.5 * found @ found))
 
     def _flow(self) -> FloatArray:
         """Direction of plastic strain: along the stress deviator, for an equivalent strain of 1 (Prandtl and Reuss)."""
-        return np.asarray(1.5 * _deviator(self._middle_stress()) / self._equivalent_per_pa)
+        return np.asarray(1.5 * deviator(self._middle_stress()) / self._equivalent_per_pa)
 
 
-def _deviator(stress: FloatArray) -> FloatArray:
+def deviator(stress: FloatArray) -> FloatArray:
+    """Principal stresses less their mean; same shape."""
     return np.asarray(stress - stress.mean())

@@ -1,7 +1,8 @@
-"""What tests of rosettes share: the rig of rigs/branch, changed, and a rosette whose elements read given strains."""
+"""What tests of rosettes share: rigs/branch without its branch, changed, and a rosette that reads given strains."""
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -16,6 +17,15 @@ BRANCH = Path(__file__).parents[3] / "rigs" / "branch"
 TRANSVERSE = "transverse sensitivity: 0.6 % ± 0.2 %"
 
 
+AT_THE_BRANCH = re.compile(r"^  (?:branch|flank[a-z ]*):.*\n(?:    .*\n)*", re.MULTILINE)
+
+
+def plain_pipe() -> str:
+    """The document of rigs/branch without all that belongs to its branch."""
+    text = AT_THE_BRANCH.sub("", (BRANCH / "rig.yaml").read_text("utf-8"))
+    return changed(text, [("model: branch pipe", "model: cylinder")])
+
+
 def changed(text: str, changes: Sequence[tuple[str, str]]) -> str:
     """The text with every change, each of which must find something."""
     for old, new in changes:
@@ -25,8 +35,8 @@ def changed(text: str, changes: Sequence[tuple[str, str]]) -> str:
 
 
 def rig_with(*changes: tuple[str, str]) -> Rig:
-    """The rig of rigs/branch, its text changed."""
-    return load_rig(text=changed((BRANCH / "rig.yaml").read_text("utf-8"), changes), registry=load_registry())
+    """The plain pipe, its text changed."""
+    return load_rig(text=changed(plain_pipe(), changes), registry=load_registry())
 
 
 def at_rosette(rig: Rig, strains: Sequence[Numbers], load_pa: float = 0.0) -> AtRosette:

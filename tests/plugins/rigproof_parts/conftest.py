@@ -15,6 +15,7 @@ import numpy.typing as npt
 import pytest
 from scipy.integrate import solve_bvp  # type: ignore[attr-defined]
 
+from rigproof_parts.branch_pipe import BranchPipe
 from rigproof_parts.cylinder import Cylinder
 from rigproof_parts.sphere import Sphere
 
@@ -45,6 +46,16 @@ def ball(**changes: object) -> Sphere:
     """A sphere of the spool's wall and material."""
     written = {key: value for key, value in SPOOL.items() if key != "ends"}
     return Sphere.model_validate(written | {key.replace("_", " "): value for key, value in changes.items()})
+
+
+def branch(
+    factors: tuple[str, str], surface: str = "outside", more: dict[str, object] | None = None, **changes: object
+) -> BranchPipe:
+    """The same pipe with a branch and a point `flank`; factors without limits get some. `more` points follow it."""
+    normal, tangential = (text if "±" in text else f"{text} ± 0.01" for text in factors)
+    flank = {"normal": normal, "tangential": tangential, "surface": surface, "source": "report 7"}
+    written = SPOOL | {"branch": {"flank": flank} | (more or {})}
+    return BranchPipe.model_validate(written | {key.replace("_", " "): value for key, value in changes.items()})
 
 
 @dataclass(frozen=True)
@@ -124,6 +135,11 @@ def sphere_wall(a: float, b: float, modulus: float, nu: float, load: float) -> W
 @pytest.fixture(scope="session", name="pipe")
 def _pipe() -> Callable[..., Cylinder]:
     return pipe
+
+
+@pytest.fixture(scope="session", name="branch")
+def _branch() -> Callable[..., BranchPipe]:
+    return branch
 
 
 @pytest.fixture(scope="session", name="ball")

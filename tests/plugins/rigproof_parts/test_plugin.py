@@ -11,7 +11,7 @@ from rigproof_parts import plugin
 def test_the_door_and_the_kinds() -> None:
     assert plugin.RIGPROOF_DOOR == DOOR
     assert [model.kind for model in plugin.rigproof_part_models()] == [
-        *("cylinder", "sphere", "cantilever", "constant stress cantilever"),
+        *("cylinder", "branch pipe", "sphere", "cantilever", "constant stress cantilever"),
         *("column", "rectangular column", "shaft", "force cell"),
     ]
 

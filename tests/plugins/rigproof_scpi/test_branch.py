@@ -28,7 +28,7 @@ name: x
 steps:
   - resistance: {}
   - balance: {settle: 2 s}
-  - cycles: {source: pump, to: 30 bar, times: 2, levels: 2, exercise: 0, dwell: 1 s, rest: 1 s, readings: 2}
+  - cycles: {source: pump, to: 30 bar, times: 2, levels: 2, exercise: 0, dwell: 1 s, rest: 1 s, readings: 4}
 """
 
 
@@ -86,7 +86,7 @@ def test_check_says_what_this_machine_lacks_and_where(
     machine(monkeypatch)
     assert run(["check", str(BRANCH)]) == ExitCode.ACCEPT  # a rig may be checked at another desk
     said = capsys.readouterr().out
-    place = f"{BRANCH / 'rig.yaml'}:151:15: instruments.ohmmeter.resource"
+    place = f"{BRANCH / 'rig.yaml'}:239:15: instruments.ohmmeter.resource"
     assert f"{place}: ASRL needs pyserial, which is not installed here: pip install pyserial" in said
     assert "instruments.insulation tester.resource: GPIB needs a GPIB library" in said
     assert "instruments.bridge" not in said
