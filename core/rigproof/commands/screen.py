@@ -52,10 +52,8 @@ def verdict_lines(verdict: Verdict, folder: Path, notes: Sequence[str] = (), see
         "",
         *(table(verdict.checks, verdict.steps).split("\n") if verdict.checks else ["no check was made"]),
         *([f"rules: {'; '.join(rules)}"] if rules else []),
-        *(["", "shown by agreement, so that a smaller error passes:"] if extent.by_agreement(verdict) else []),
-        *(f"  - {aspect}" for aspect in extent.by_agreement(verdict)),
-        *(["", "not shown by this run:"] if verdict.not_shown else []),
-        *(f"  - {aspect}" for aspect in verdict.not_shown),
+        *_listed("shown by agreement, so that a smaller error passes:", extent.by_agreement(verdict)),
+        *_listed("not shown by this run:", verdict.not_shown),
         "",
         *(f"  {text}" for text in why_lines(verdict)),
         *(f"  {text}" for text in _of_the_run(verdict, seen_safe)),
@@ -64,6 +62,14 @@ def verdict_lines(verdict: Verdict, folder: Path, notes: Sequence[str] = (), see
         "",
         verdict_line(verdict),
     ]
+
+
+def _listed(heading: str, texts: Sequence[str]) -> Iterator[str]:
+    """A heading and what stands under it; nothing where that is nothing."""
+    if texts:
+        yield from ("", heading)
+    for text in texts:
+        yield from textwrap.wrap(f"  - {text}", COLUMNS, subsequent_indent="    ", break_on_hyphens=False)
 
 
 def why_lines(verdict: Verdict) -> list[str]:

@@ -29,7 +29,10 @@ def _to(verdict: Verdict, aspect: str) -> str:
     for check in verdict.checks:
         if check.step in steps and (share := _share(check)) is not None:
             least[check.subject] = min(share, least.get(check.subject, share))
-    said = ", ".join(f"{subject} to {show(share, 'ratio', 2, '%')}" for subject, share in least.items())
+    alike: dict[str, list[str]] = {}
+    for subject, share in least.items():
+        alike.setdefault(show(share, "ratio", 2, "%"), []).append(subject)
+    said = "; ".join(f"{', '.join(subjects)} to {share}" for share, subjects in alike.items())
     return f" ({said})" if said else ""
 
 

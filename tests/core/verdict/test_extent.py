@@ -25,7 +25,8 @@ def sound(spool: Plan, accept: Acceptance, tmp_path_factory: pytest.TempPathFact
 
 def shares(line: str) -> dict[str, float]:
     """The subjects of a line, and their shares in per cent."""
-    return {name: float(share) for name, share in re.findall(r"(\w+) to ([0-9.]+) %", line)}
+    groups = re.findall(r"([\w, ]+) to ([0-9.]+) %", line.rpartition("(")[2])
+    return {name: float(share) for names, share in groups for name in names.strip().split(", ")}
 
 
 def test_what_agreement_showed_says_to_which_share(sound: Verdict) -> None:
@@ -40,6 +41,7 @@ def test_what_agreement_showed_says_to_which_share(sound: Verdict) -> None:
             if check.tolerance.upper is not None and check.tolerance.lower is not None
         ]
         assert share == pytest.approx(min(limits), rel=0.02)  # two digits of it
+    assert gain.count("%") == 1  # what is alike stands together
     assert set(shares(response)) == set(shares(gain)) == {"hoop", "axial"}
 
 
