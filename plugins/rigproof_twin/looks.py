@@ -5,7 +5,9 @@ from __future__ import annotations
 from math import inf
 from typing import TYPE_CHECKING
 
+from rigproof.documents.rosettes import READING
 from rigproof.quantities import Spread, Uncertain
+from rigproof_twin.alike import owner
 from rigproof_twin.document import Instrument as Stated
 from rigproof_twin.draw import Streams
 from rigproof_twin.interface import Appearance, Deviation
@@ -32,27 +34,28 @@ def looks(rig: Rig, instrument: Instrument, stated: Stated, streams: Streams) ->
         lower=-largest,
         upper=largest,
         input_count=max([4, *(channel.input for channel in channels)]),
-        deviations={channel.input: _deviation(channel, streams) for channel in channels},
+        deviations={channel.input: _deviation(channel, owner(rig, channel, READING), streams) for channel in channels},
     )
 
 
-def _deviation(channel: Channel, streams: Streams) -> Deviation:
+def _deviation(channel: Channel, of_reading: str, streams: Streams) -> Deviation:
+    """Errors of one input; that of reading is the one of `of_reading`, which other inputs may share."""
     accuracy = channel.accuracy
 
     def error(name: str, spread: Spread | None, relative: bool) -> float:
         if spread is None:
             return 0.0
         u = spread.u_relative if relative else spread.u_absolute
-        return streams.deviation(f"{channel.name} {name}", u, spread.shape)
+        return streams.deviation(f"{of_reading if relative else channel.name} {name}", u, spread.shape)
 
-    def shown_too_little(name: str, correction: Uncertain | None) -> float:
-        return streams.truth(f"{channel.name} correction {name}", correction) if correction else 0.0
+    def shown_too_little(name: str, correction: Uncertain | None, of: str) -> float:
+        return streams.truth(f"{of} correction {name}", correction) if correction else 0.0
 
     # Corrected, it would read the truth: (truth - fixed) / (1 + gain); what the accuracy allows comes on top.
-    gain = 1.0 + shown_too_little("of reading", channel.correction.of_reading)
+    gain = 1.0 + shown_too_little("of reading", channel.correction.of_reading, of_reading)
     return Deviation(
         gain_error=1.0 / gain - 1.0 + error("of reading", accuracy.of_reading, relative=True),
         offset=error("fixed", accuracy.fixed, relative=False)
-        - shown_too_little("fixed", channel.correction.fixed) / gain,
+        - shown_too_little("fixed", channel.correction.fixed, channel.name) / gain,
         zero_drift=error("zero drift", accuracy.zero_drift, relative=False),
     )

@@ -7,10 +7,12 @@ from functools import partial
 from math import tau
 from typing import TYPE_CHECKING, Literal
 
+from rigproof.documents.rosettes import GAUGE_FACTOR, TRANSVERSE
 from rigproof.errors import UsageError
 from rigproof.models import PartModel, ReductionModel
 from rigproof.quantities import Uncertain
 from rigproof.simulation import StandIn
+from rigproof_twin.alike import owner
 from rigproof_twin.as_built import (
     AsBuilt,
     Ball,
@@ -159,8 +161,10 @@ def _gauge(rig: Rig, channel: Channel, twin: Twin, streams: Streams) -> Gauge:
     return Gauge(
         place=packet.at,
         packet_ohm=streams.truth(f"{name} resistance", packet.resistance),
-        gauge_factor=streams.truth(f"{name} gauge factor", packet.gauge_factor),
-        transverse_sensitivity=streams.truth(f"{name} transverse sensitivity", packet.transverse_sensitivity),
+        gauge_factor=streams.truth(f"{owner(rig, channel, GAUGE_FACTOR)} {GAUGE_FACTOR}", packet.gauge_factor),
+        transverse_sensitivity=streams.truth(
+            f"{owner(rig, channel, TRANSVERSE)} {TRANSVERSE}", packet.transverse_sensitivity
+        ),
         compensated_for_per_k=streams.truth(f"{name} compensated for", compensated) if compensated else None,
         bonding_strain=streams.uniform(f"{name} bonding", -offset, offset),
         transfer=1.0,
