@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from itertools import repeat
 from typing import Any
 
@@ -13,7 +14,8 @@ from .asking import Asking
 from .kit import advise, by_hand, content, needs, same, shown
 
 _SOME = 3  # times that it is not ready before it is
-_TIMES = 3  # on a machine that stalls a late reply ends an endless loop, too, but hardly so often
+_TIMES = 3  # twice it asks as often before it gives up, and once a stalled machine may have ended it
+_ALIKE = 0.02  # share of these counts by which two that are alike may differ
 _BUSY_LOOP = "end the loop by a deadline: self.connection.clock.now(), and self.connection.clock.wait(0.1) in between"
 
 
@@ -51,10 +53,24 @@ class Waiting(Asking):
                 before = self.well(self.value_call, lambda: self.value(driver))
                 self._not_ready(driver, reply, _SOME)
                 self._expect(before, shown(reply), f"that came {_SOME} times before the reading", driver, needed=False)
-            for _ in range(_TIMES):
-                with self.opened() as driver:
-                    self._not_ready(driver, reply)
-                    self._expect(None, shown(reply), "that came every time", driver, needed=True)
+            self._not_for_ever(reply)
+
+    def _not_for_ever(self, reply: bytes) -> None:
+        """A deadline comes after as many questions again; a late reply ends an endless loop at any of them."""
+        asked: list[int] = []
+        for _ in range(_TIMES):
+            with self.opened() as driver:
+                self._not_ready(driver, reply)
+                expect = partial(self._expect, None, shown(reply), "that came every time", driver, needed=True)
+                asked.append(len(self.heard(expect)))
+            if any(abs(one - asked[-1]) <= 1 + _ALIKE * one for one in asked[:-1]):
+                return
+        self.too_late(
+            self.place(self.value_call),
+            f"ended after {', '.join(map(str, asked))} questions at {shown(reply)}, that came every time",
+            "an end by a deadline comes after as many questions again: here chance ended it, such as a late reply",
+            _BUSY_LOOP,
+        )
 
     def _expect(self, before: float | None, reply: str, when: str, driver: Any, needed: bool) -> None:
         """The reading from `before`, or an error, which is `needed` where nothing else comes."""

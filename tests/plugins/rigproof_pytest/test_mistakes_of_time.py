@@ -95,7 +95,21 @@ MISTAKES = {
             return self._value(reply)
         """,
         "test_what_is_not_ready_is_waited_for_and_not_for_ever",
-        r"not come back .*at 'BUSY', that came every time.*by a deadline: self\.connection\.clock\.now\(\)",
+        r"(not come back|ended after) .*at 'BUSY', that came every time.*by a deadline: self\.connection\.clock\.",
+    ),
+    "waits as long as it happens": (
+        "Meter",
+        """
+        patience = 10
+        def _reading(self, number):
+            type(self).patience += 50
+            for _ in range(self.patience):
+                if (reply := self._ask(f"P{number}")) != "BUSY":
+                    return self._value(reply)
+            raise InstrumentError(self.connection.name, f"P{number}: BUSY")
+        """,
+        "test_what_is_not_ready_is_waited_for_and_not_for_ever",
+        r"ended after [0-9, ]+ questions at 'BUSY'.*chance ended it.*by a deadline",
     ),
     "takes what is not ready for zero": (
         "Meter",
