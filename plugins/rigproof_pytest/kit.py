@@ -116,7 +116,7 @@ class Kit:
     late: bool = False  # it was real time that failed the test
     sleeps: list[str]
     made: list[Any]
-    _tried: ClassVar[object] = None  # True: it opens as stated; a test: the first that could not be tried
+    _tried: object = None  # of the class: True: it opens as stated; a test: the first that could not be tried
 
     def instrument(self) -> Instrument | StandIn | Mapping[str, str | bytes]:
         """The healthy simulated instrument, a new one for every test: it, a stand-in, or messages and replies."""
