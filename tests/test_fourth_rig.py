@@ -64,7 +64,7 @@ steps:
       rotated by: turning
       levels: 3
       degree: 1
-      between: 1 min
+      rest: 1 min
       wanted class: ours
       classes from: what the scale is used for
       classes:
@@ -128,8 +128,8 @@ temperature: {at start: 20 °C, drift: 0.5 K/h, swing: 0.02 K, period: 20 min}
 gauges: {offset: 200 µε, creep: 0.1 %, leads: {spread: 2 %, temperature coefficient: 0.0039 1/K}}
 instruments:
   bridge: {noise: 0.03 µV/V, latency: 2 ms, shunt resistor: 100 kΩ ± 0.1 %}
-  reference: {noise: 0.02 N·m, latency: 5 ms, largest reading: 700 N·m}
-  drive: {latency: 5 ms, time constant: 2 s, overshoot: 0.5 %, vent: 1 s, largest reading: 700 N·m}
+  reference: {noise: 0.02 N·m, latency: 5 ms, highest reading: 700 N·m}
+  drive: {latency: 5 ms, time constant: 2 s, overshoot: 0.5 %, vent: 1 s, highest reading: 700 N·m}
 """
 TWIN = "rigproof: twin/1\nsimulator: strain rig\n"
 

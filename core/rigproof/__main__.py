@@ -11,7 +11,7 @@ from contextlib import suppress
 import click
 
 from rigproof import __version__
-from rigproof.errors import DocumentError, ExitCode, RigproofError
+from rigproof.errors import DocumentError, ExitCode, RigproofError, UsageError
 
 # In the order a person meets them; the text is what `rigproof --help` shows.
 COMMANDS = {
@@ -120,7 +120,8 @@ def _as_json(error: BaseException, told: str, exit_code: int, as_event: bool) ->
     """The same as data: one object for each fault of a document, one for any other error."""
     import json
 
-    faults = [{"place": "", "value": "", "rule": told, "remedy": ""}]
+    place = "command line" if isinstance(error, click.ClickException | UsageError) else ""
+    faults = [{"place": place, "value": "", "rule": told, "remedy": ""}]
     if isinstance(error, DocumentError):
         faults = [
             {"place": fault.place, "value": fault.value, "rule": fault.message, "remedy": fault.remedy}

@@ -1,4 +1,4 @@
-"""`resource:` of a Modbus instrument: `tcp://192.0.2.20:502`, `serial:///dev/ttyUSB0?baud=19200&parity=even`."""
+"""`resource:` of a Modbus instrument: `tcp://192.0.2.20:502`, `serial:///dev/ttyUSB0?baud rate=19200&parity=even`."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ STOP_BITS = ("1", "2")
 
 _TCP = re.compile(r"tcp://(\[[0-9a-fA-F:.]+\]|[A-Za-z0-9._-]+)(?::([0-9]{1,5}))?")
 _SERIAL = re.compile(r"serial://(/[^?]+|[A-Za-z]+[0-9]+)(?:\?(.*))?")
-_FORMS = "write tcp://192.0.2.20:502 or serial:///dev/ttyUSB0?baud=19200&parity=even"
+_FORMS = "write tcp://192.0.2.20:502 or serial:///dev/ttyUSB0?baud rate=19200&parity=even"
 
 
 @dataclass(frozen=True)
@@ -49,7 +49,7 @@ def parse_resource(text: str) -> Tcp | Serial:
 
 
 def _serial(device: str, options: str | None) -> Serial:
-    allowed: dict[str, tuple[str, ...]] = {"baud": BAUDS, "parity": tuple(PARITIES), "stop bits": STOP_BITS}
+    allowed: dict[str, tuple[str, ...]] = {"baud rate": BAUDS, "parity": tuple(PARITIES), "stop bits": STOP_BITS}
     given: dict[str, str] = {}
     for option in options.split("&") if options else ():
         key, _, value = option.partition("=")
@@ -64,4 +64,4 @@ def _serial(device: str, options: str | None) -> Serial:
     # The standard asks for a second stop bit in the place of a missing parity bit (Serial Line V1.02, 2.5.1).
     stop_bits = given.get("stop bits", "2" if parity == "none" else "1")
     letter = {"even": "E", "odd": "O", "none": "N"}[parity]
-    return Serial(device, int(given.get("baud", "19200")), letter, int(stop_bits))  # type: ignore[arg-type]
+    return Serial(device, int(given.get("baud rate", "19200")), letter, int(stop_bits))  # type: ignore[arg-type]

@@ -23,7 +23,7 @@ COLUMNS = (
     "step",
     "step kind",
     "check",
-    "of",
+    "subject",
     "at",
     "finding",
     "unit",

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Collection
 from dataclasses import dataclass
-from typing import Annotated, Any, Self, get_args
+from typing import Annotated, Any, Literal, Self, get_args
 
 from pydantic import (
     AfterValidator,
@@ -21,7 +21,6 @@ from pydantic import (
 from pydantic.json_schema import JsonSchemaValue
 from pydantic_core import CoreSchema, core_schema
 
-from rigproof.documents.answers import YesNo
 from rigproof.documents.validation import wrong
 from rigproof.instruments import Settings
 from rigproof.quantities import KindName, Quantity, WrittenError, did_you_mean, kind_of, parse, quantity
@@ -235,7 +234,7 @@ class CommandMap(VisaSettings):
     quantity: KindName
     unit: str
     scale: Annotated[Quantity, quantity("number")] = parse("1", "number")  # value in `unit` = number × scale
-    decimal_comma: YesNo = False
+    decimal: Literal["point", "comma"] = "point"
     delay: Annotated[Quantity, quantity("time", at_most="60 s")] = parse("0 s", "time")  # after each message
     greeting: Annotated[Wording | None, _came()] = None  # the line that comes unasked after each connection
     identity: Identifies | None

@@ -173,7 +173,7 @@ class Described(VisaDriver):
 
     def _number(self, reply: str, form: Wording, word: str, channel_input: str = "") -> float:
         """The number at a place of a reply; ValueError where the reply does not have its form."""
-        found = form.match(reply, self._words.decimal_comma, channel_input=channel_input)
+        found = form.match(reply, self._words.decimal == "comma", channel_input=channel_input)
         if found is None:
             raise ValueError(f"a reply has the form {form.text!r}")
         return replies.number(found[word])

@@ -149,7 +149,7 @@ class DescribedSource(Described, Loads, Rotates):
 
     def _sendable(self, number: float, word: str) -> str:
         """The number as it is sent; refused where rounding would change what is asked for."""
-        text = number_text(number, self._map.decimals, self._map.decimal_comma)
+        text = number_text(number, self._map.decimals, self._map.decimal == "comma")
         if abs(_number_of(text) - number) > _ROUNDED * abs(number):
             raise InstrumentError(
                 self.connection.name,

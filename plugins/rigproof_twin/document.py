@@ -97,16 +97,16 @@ def _reads(info: ValidationInfo) -> str:
 
 
 class Temperature(DocumentModel):
-    """Of the rig over time: from where it starts to that of the bay, with a drift and a swing."""
+    """Of the rig over time: from where it starts to that around it, with a drift and a swing."""
 
     at_start: Annotated[Quantity, quantity("temperature")] = parse("20 °C", "temperature")
     """Of the whole rig when the run begins."""
-    bay: Annotated[Quantity | None, quantity("temperature")] = None
-    """What the rig goes to; left out, it stays as it starts."""
+    ambient: Annotated[Quantity | None, quantity("temperature")] = None
+    """Of what is around it, which the rig goes to; left out, it stays as it starts."""
     time_constant: Annotated[Quantity, quantity("time", above="0 s")] = parse("20 min", "time")
     """In which it goes there, to 37 % of the difference."""
     drift: Annotated[Quantity, quantity("temperature rate")] = parse("0 K/h", "temperature rate")
-    """Steady change of the bay."""
+    """Steady change of it all."""
     swing: Annotated[Quantity, quantity("temperature difference", at_least="0 K")] = parse(
         "0 K", "temperature difference"
     )
@@ -164,7 +164,7 @@ class Instrument(Named):
     """Standard deviation of one reading, in its unit or as a share of it."""
     latency: Annotated[Quantity, quantity("time")] = parse("0 s", "time")
     """Time it takes to answer."""
-    largest_reading: Annotated[Quantity | None, BeforeValidator(_largest), _OF_READING] = None
+    highest_reading: Annotated[Quantity | None, BeforeValidator(_largest), _OF_READING] = None
     """End of its range; beyond it: overload."""
     shunt_resistor: Annotated[Uncertain, uncertain("resistance", above="0 Ω")] = parse_uncertain("100 kΩ", "resistance")
     """Of a bridge amplifier: the resistor its relay switches."""

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 def looks(rig: Rig, instrument: Instrument, stated: Stated, streams: Streams) -> Appearance:
     """Identity from rig.yaml, noise and latency from twin.yaml, true errors drawn within the channels' accuracy."""
     channels = [channel for channel in rig.channels.values() if channel.instrument == instrument.name]
-    largest = stated.largest_reading.value if stated.largest_reading else inf
+    largest = stated.highest_reading.value if stated.highest_reading else inf
     noise, relative = stated.noise, stated.noise is not None and stated.noise.kind == "ratio"
     identity = instrument.identity
     return Appearance(

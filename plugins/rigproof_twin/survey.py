@@ -243,7 +243,7 @@ def _course(twin: Twin, streams: Streams) -> TemperatureCourse:
         swing_k=stated.swing.value,
         period_s=stated.period.value,
         phase_rad=streams.uniform("temperature phase", 0.0, tau),
-        approach_k=0.0 if stated.bay is None else stated.bay.value - stated.at_start.value,
+        approach_k=0.0 if stated.ambient is None else stated.ambient.value - stated.at_start.value,
         approach_s=stated.time_constant.value,
     )
 

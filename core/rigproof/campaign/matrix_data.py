@@ -20,7 +20,7 @@ def as_data(matrix: Matrix) -> dict[str, Any]:
         "accepted_share": matrix.rows[0].verdicts["accept"] / len(matrix.seeds),  # of sound rigs
         "rows": [_row(row, matrix) for row in matrix.rows],
         "holes": [row.name for row in matrix.holes],
-        "cannot have": [{"flaw": flaw, "why": why} for flaw, why in matrix.absent],
+        "cannot_have": [{"flaw": flaw, "why": why} for flaw, why in matrix.absent],
     }
 
 
@@ -33,7 +33,7 @@ def _row(row: Row, matrix: Matrix) -> dict[str, Any]:
         "verdicts": row.verdicts,
         "found": share_data(row.found),
         "by": {check: share_data(row.by(check)) for check in matrix.checks if row.by(check).count},
-        "missed by": missed.command(matrix.rig) if missed else None,
+        "missed_by": missed.command(matrix.rig) if missed else None,
     }
 
 

@@ -117,11 +117,11 @@ def _checks(told: NightlyTrial, result: Result) -> Iterator[Row]:
 
 def _is(check: ExpectedCheck, caught: Caught) -> bool:
     step = check.step in {caught.kind, str(caught.step)}
-    return step and (check.check, check.channel) == (caught.name, caught.subject)
+    return step and (check.check, check.subject) == (caught.name, caught.subject)
 
 
 def _wanted(check: ExpectedCheck, finding: str) -> str:
-    return f"{check.step}: {check.check} of {check.channel}: {finding}"
+    return f"{check.step}: {check.check} of {check.subject}: {finding}"
 
 
 def _said(caught: Caught) -> str:

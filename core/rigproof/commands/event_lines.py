@@ -55,7 +55,7 @@ class EventLines:
     def step(self, number: int, of: int, kind: str) -> None:
         """A line."""
         self._stage = ""
-        self._write(events.StepBegun(number=number, of=of, kind=kind))
+        self._write(events.StepBegun(step=number, of=of, step_kind=kind))
 
     def say(self, text: str) -> None:
         """A line."""
@@ -135,7 +135,7 @@ def _look(name: str, reading: Reading) -> events.ChannelLook:
 def _judged(check: Check) -> events.Judged:
     return events.Judged(
         step=check.step,
-        kind=check.step_kind,
+        step_kind=check.step_kind,
         name=check.name,
         subject=check.subject,
         at=check.at,

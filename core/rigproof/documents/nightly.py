@@ -130,7 +130,7 @@ def _check(name: str, info: ValidationInfo) -> str:
     return name
 
 
-def _channel(subject: str, info: ValidationInfo) -> str:
+def _subject(subject: str, info: ValidationInfo) -> str:
     context, step, name = NightlyContext.of(info), info.data.get("step"), info.data.get("check")
     if context is not None and step is not None and name is not None:
         checks = (each.subject for each in context.of_step(step) if each.name == name)
@@ -152,7 +152,7 @@ class ExpectedCheck(DocumentModel):
     """The step's word in the procedure, or its number where two steps have the same word."""
     check: Annotated[str, Field(min_length=1), AfterValidator(_check)]
     """What is checked, such as `zero return`."""
-    channel: Annotated[str, Field(min_length=1), AfterValidator(_channel)]
+    subject: Annotated[str, Field(min_length=1), AfterValidator(_subject)]
     """Of what: a channel, a source or an interlock of the rig, as in the verdict."""
 
 

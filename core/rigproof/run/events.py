@@ -33,9 +33,9 @@ class StepBegun(Record):
     """A step begins."""
 
     event: Literal["step"] = "step"
-    number: int = Field(description="counts from 1")
+    step: int = Field(description="counts from 1")
     of: int
-    kind: str
+    step_kind: str
 
 
 class Remark(Record):
@@ -79,7 +79,7 @@ class Judged(Record):
     """One check, short; the verdict has it with its budget."""
 
     step: int
-    kind: str
+    step_kind: str
     name: str
     subject: str
     at: str
@@ -132,10 +132,10 @@ class VerdictGiven(Record):
 class Wrong(Record):
     """One fault of a document or of the command."""
 
-    place: str
-    value: str
+    place: str = Field(description="file, line and key, `command line`, or empty")
+    value: str = Field(description="what stands there; empty where `rule` says all")
     rule: str
-    remedy: str
+    remedy: str = Field(description="empty where `rule` says all")
 
 
 class Failure(Record):

@@ -81,12 +81,12 @@ class ForceSeries(base.Step):
     """How often the top is gone to before the first series."""
     preload_hold: Annotated[Quantity, quantity("time")] = Field(default="60 s", validate_default=True)
     """How long each preload stands."""
-    settle: Annotated[Quantity, quantity("time", above="0 s")] = Field(default="30 s", validate_default=True)
+    dwell: Annotated[Quantity, quantity("time", above="0 s")] = Field(default="30 s", validate_default=True)
     """How long after a change of force it is read."""
-    between: Annotated[Quantity, quantity("time")] = Field(default="3 min", validate_default=True)
+    rest: Annotated[Quantity, quantity("time")] = Field(default="3 min", validate_default=True)
     """How long the part rests before each series."""
     creep_until: Annotated[Quantity, quantity("time")] = Field(default="300 s", validate_default=True)
-    """How long after a change of force the second reading of creep is taken; the first one is taken after `settle`."""
+    """How long after a change of force the second reading of creep is taken; the first one is taken after `dwell`."""
     degree: Annotated[int, Field(ge=1, le=3)] = 3
     """Of the polynomial through the origin that is fitted to the mean deflections."""
     readings: Annotated[int, Field(ge=2, le=500)] = 20
@@ -114,8 +114,8 @@ class ForceSeries(base.Step):
         if self.wanted_class not in self.classes:
             what = f"{self.wanted_class!r} is none of the classes {', '.join(self.classes)}"
             raise wrong(("wanted class",), what, "name one of them", self.wanted_class)
-        if self.creep_until.value <= self.settle.value:
-            what = f"{self.creep_until.text} is not after the settle of {self.settle.text}"
+        if self.creep_until.value <= self.dwell.value:
+            what = f"{self.creep_until.text} is not after the dwell of {self.dwell.text}"
             raise wrong(("creep until",), what, "write the later of the two readings", self.creep_until.text)
         return self
 
@@ -189,18 +189,18 @@ class ForceSeries(base.Step):
             self._go(live, self.levels, f"preload {number} of {times}: up")
             live.wait(self.preload_hold.value, "preload")
             self._go(live, 0, f"preload {number} of {times}: down")
-            live.wait(self.settle.value, "settle")
+            live.wait(self.dwell.value, "dwell")
 
     def _series(self, live: LiveRig, series: int) -> None:
-        live.wait(self.between.value, "rest before the series")
+        live.wait(self.rest.value, "rest before the series")
         self._read(live, "zero", series=series, at="before")
         live.take_zero(base.strain_channels(live.rig, self.channels))
         for level, direction in self._path(series):
             self._go(live, level, f"series {series} of {self._count}: level {level} of {self.levels}, {direction}")
-            live.wait(self.settle.value, "settle")
+            live.wait(self.dwell.value, "dwell")
             self._read(live, "level", series=series, level=level, direction=direction)
         self._go(live, 0, f"series {series} of {self._count}: back to zero")
-        live.wait(self.settle.value, "settle")
+        live.wait(self.dwell.value, "dwell")
         self._read(live, "zero", series=series, at="after")
 
     def _path(self, series: int) -> list[tuple[int, str]]:
@@ -208,12 +208,12 @@ class ForceSeries(base.Step):
         return up if series <= 2 else up + [(level, "down") for level in range(self.levels - 1, 0, -1)]
 
     def _creep(self, live: LiveRig) -> None:
-        live.wait(self.between.value, "rest before creep")
+        live.wait(self.rest.value, "rest before creep")
         for after, level in (("load", self.levels), ("unload", 0)):
             self._go(live, level, f"creep after {after}ing")
-            live.wait(self.settle.value, "settle")
+            live.wait(self.dwell.value, "dwell")
             self._read(live, "creep", after=after, at="soon")
-            live.wait(self.creep_until.value - self.settle.value, "creep")
+            live.wait(self.creep_until.value - self.dwell.value, "creep")
             self._read(live, "creep", after=after, at="late")
 
     def _go(self, live: LiveRig, level: int, text: str) -> None:

@@ -92,7 +92,7 @@ class Described(SimulatedInstrument):
     def sent(self, value: float) -> str:
         """A number of a reply: ten digits, no exponent."""
         text = np.format_float_positional(value, precision=10, fractional=False, trim="-")
-        return text.replace(".", ",") if self.words.decimal_comma else text
+        return text.replace(".", ",") if self.words.decimal == "comma" else text
 
     def in_unit(self, base: float) -> float:
         """A value in base units as the map's number."""

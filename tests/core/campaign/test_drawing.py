@@ -53,10 +53,10 @@ def test_the_matrix_says_what_caught_what() -> None:
     data = matrix_data.as_data(made)
     assert data["rows"][1]["found"]["count"] == 3
     assert data["rows"][1]["by"]["shunt: shunt reading"]["share"] == 0.75  # once a run, however many channels
-    assert data["rows"][1]["missed by"] == "rigproof run rigs/spool --simulated --seed 0 --flaw 'wrong-shunt=2 %'"
-    assert data["rows"][0]["missed by"] is None
+    assert data["rows"][1]["missed_by"] == "rigproof run rigs/spool --simulated --seed 0 --flaw 'wrong-shunt=2 %'"
+    assert data["rows"][0]["missed_by"] is None
     assert data["rows"][2]["by"] == {VOID: data["rows"][2]["found"]}
-    assert data["cannot have"] == [{"flaw": "slow-leak=1 bar/min", "why": "the rig has no pressure source"}]
+    assert data["cannot_have"] == [{"flaw": "slow-leak=1 bar/min", "why": "the rig has no pressure source"}]
 
 
 def test_the_matrix_for_people() -> None:

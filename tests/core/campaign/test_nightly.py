@@ -19,7 +19,7 @@ def told(verdict: str, checks: str = "", possible: str = "", why: str = "") -> N
     """An expectation; checks as `cycles/zero return/hoop, …`."""
 
     def written(text: str) -> list[dict[str, str]]:
-        return [dict(zip(("step", "check", "channel"), one.split("/"), strict=True)) for one in text.split(", ") if one]
+        return [dict(zip(("step", "check", "subject"), one.split("/"), strict=True)) for one in text.split(", ") if one]
 
     return NightlyTrial.model_validate(
         {"verdict": verdict, "checks": written(checks), "also possible": written(possible), "why": why}

@@ -62,7 +62,7 @@ def test_a_run_as_events(short: Path, tmp_path: Path, capsys: pytest.CaptureFixt
     assert any("relief device" in caution for caution in first["cautions"])
     assert (last["event"], last["exit_code"]) == ("verdict", 0)
     assert last["verdict"] == json.loads((out / "verdict.json").read_text("utf-8"))
-    steps = [(e["number"], e["kind"]) for e in between if e["event"] == "step"]
+    steps = [(e["step"], e["step_kind"]) for e in between if e["event"] == "step"]
     assert steps == [(1, "balance"), (2, "proof")]
     judged = [(c["step"], c["name"], c["finding"]) for e in between if e["event"] == "checks" for c in e["checks"]]
     assert judged == [(c["step"], c["name"], c["finding"]) for c in last["verdict"]["checks"]]

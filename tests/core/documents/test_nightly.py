@@ -17,7 +17,7 @@ from rigproof.plugins import Registry
 from rigproof.run.plan import Plan, make_plan
 
 HEAD = "rigproof: nightly/1\nseeds: [1, 2]\ntrials:\n"
-FOUND = "verdict: reject, checks: [{step: insulation, check: insulation, channel: hoop}]"
+FOUND = "verdict: reject, checks: [{step: insulation, check: insulation, subject: hoop}]"
 
 
 @pytest.fixture
@@ -55,19 +55,19 @@ def faults(bay: Path, plan: Plan, text: str) -> tuple[Fault, ...]:
         ("{verdict: accept, why: well}", "{", "`why` tells nothing of a run that ends accept", "leave it out"),
         (f"{{{FOUND}, also: []}}", "also", "unknown key 'also'", "checks, also possible"),
         (
-            "{verdict: reject, checks: [{step: insultion, check: insulation, channel: hoop}]}",
+            "{verdict: reject, checks: [{step: insultion, check: insulation, subject: hoop}]}",
             "insultion", "'insultion' is no step of the procedure", "did you mean 'insulation'?",
         ),
         (
-            "{verdict: reject, checks: [{step: 8, check: insulation, channel: hoop}]}",
+            "{verdict: reject, checks: [{step: 8, check: insulation, subject: hoop}]}",
             "8", "'8' is no step of the procedure", "its number from 1 to 7",
         ),
         (
-            "{verdict: reject, checks: [{step: cycles, check: insulation, channel: hoop}]}",
+            "{verdict: reject, checks: [{step: cycles, check: insulation, subject: hoop}]}",
             "insulation", "cycles makes no check 'insulation'", "zero return",
         ),
         (
-            "{verdict: reject, checks: [{step: 6, check: zero return, channel: pressure}]}",
+            "{verdict: reject, checks: [{step: 6, check: zero return, subject: pressure}]}",
             "pressure", "6 checks zero return of no 'pressure'", "known here: hoop, axial",
         ),
     ],
@@ -140,7 +140,7 @@ def test_what_a_step_checks_is_not_asked_where_its_rise_would_be_stopped(bay: Pa
     procedure = bay / "acceptance.yaml"
     text = procedure.read_text("utf-8").replace("stages: [50 %", "proportionality: within 0.01 %, stages: [50 %")
     procedure.write_text(text, "utf-8")
-    check = "{step: proof, check: permanent set, channel: hoop}"
+    check = "{step: proof, check: permanent set, subject: hoop}"
     (bay / "nightly.yaml").write_text(f"{HEAD}  - {{verdict: reject, checks: [{check}]}}\n", "utf-8")
     assert len(load_nightly(bay, make_plan(bay, registry))) == 2
 

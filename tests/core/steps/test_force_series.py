@@ -46,7 +46,7 @@ def step(registry: Registry, rig: Rig | None = None, *changes: tuple[str, str]) 
     [
         ("[0°, 120°, 240°]", "[0°, 360°, 240°]", "14:18: .*two of these are the same position"),
         ('wanted class: "1"', 'wanted class: "3"', "17:21: .*'3' is none of the classes 00, 0.5, 1, 2"),
-        ("degree: 3", "creep until: 30 s", "16:20: .*30 s is not after the settle of 30 s"),
+        ("degree: 3", "creep until: 30 s", "16:20: .*30 s is not after the dwell of 30 s"),
         ("degree: 3", "degree: 4", "degree"),
         ("rotated by: turntable", "rotated by: turntabel", "'turntabel' is no instrument of the rig that rotates"),
         ("rotated by: turntable", "rate: 5 kN/s", "'press' is no instrument of the rig that rotates the part"),

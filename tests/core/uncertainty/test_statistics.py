@@ -98,7 +98,7 @@ def test_a_drift_leaves_two_independent_readings_at_least() -> None:
     assert u > 0.3 * 1000 / math.sqrt(12)
 
 
-def test_the_largest_readings_have_a_standard_deviation_still() -> None:
+def test_the_highest_readings_have_a_standard_deviation_still() -> None:
     assert mean_and_sd([1e150, -1e150]) == (0.0, approx(math.sqrt(2) * 1e150))
 
 

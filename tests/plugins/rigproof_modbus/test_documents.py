@@ -68,7 +68,7 @@ WRONG = [
     ("serial number object: 0x80", "serial number object: 3", f"{METER}.serial number object", "3", ""),
     ("resource: tcp://192.0.2.21\n", "resource: TCPIP::192.0.2.21::502::SOCKET\n",
      "instruments.pump.resource", "no place of a Modbus instrument", "write tcp://"),
-    ("resource: tcp://192.0.2.21\n", "resource: serial:///dev/ttyUSB0?baud=9601\n",
+    ("resource: tcp://192.0.2.21\n", "resource: serial:///dev/ttyUSB0?baud rate=9601\n",
      "instruments.pump.resource", "'9601' is not possible", "9600"),
     ("resource: tcp://192.0.2.21\n", "resource: serial:///dev/ttyUSB0?parity=E\n",
      "instruments.pump.resource", "'E' is not possible", "even"),
@@ -122,7 +122,7 @@ def test_a_source_without_a_valve_says_so_before_a_hold(registry: Registry) -> N
         ("tcp://gateway.bay-2:1502", Tcp("gateway.bay-2", 1502)),
         ("tcp://[2001:db8::1]:502", Tcp("2001:db8::1", 502)),
         ("serial:///dev/ttyUSB0", Serial("/dev/ttyUSB0", 19200, "E", 1)),
-        ("serial:///dev/ttyS1?baud=9600&parity=none", Serial("/dev/ttyS1", 9600, "N", 2)),
+        ("serial:///dev/ttyS1?baud rate=9600&parity=none", Serial("/dev/ttyS1", 9600, "N", 2)),
         ("serial://COM3?parity=odd&stop bits=2", Serial("COM3", 19200, "O", 2)),
     ],
 )
@@ -131,7 +131,7 @@ def test_places(text: str, where: Tcp | Serial) -> None:
 
 
 @pytest.mark.parametrize("text", ["", "tcp://", "tcp://a:0", "tcp://a b", "serial://", "serial:///x?baud", "udp://a",
-                                  "serial:///x?baud=9600&baud=9600", "serial:///x?speed=9600"])  # fmt: skip
+                                  "serial:///x?baud rate=9600&baud rate=9600", "serial:///x?speed=9600"])  # fmt: skip
 def test_no_places(text: str) -> None:
     with pytest.raises(WrittenError) as told:
         parse_resource(text)

@@ -44,7 +44,7 @@ class Line:
         self._master, self._slave = os.openpty()
         tty.setraw(self._slave)
         self.resource = (
-            f"serial://{os.ttyname(self._slave)}?baud=19200&parity=none"  # a pseudo-terminal knows no parity
+            f"serial://{os.ttyname(self._slave)}?baud rate=19200&parity=none"  # a pseudo-terminal knows no parity
         )
         self.units: dict[int, Answer] = {}
         self.requests: list[bytes] = []

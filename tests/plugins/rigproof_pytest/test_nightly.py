@@ -26,7 +26,7 @@ trials:
   - flaw: leakage
     sizes: [100 MΩ, 10 MΩ]
     verdict: reject
-    checks: [{step: insulation, check: insulation, channel: hoop}]
+    checks: [{step: insulation, check: insulation, subject: hoop}]
   - flaw: turned-sign
     seeds: [2]
     verdict: void
@@ -38,8 +38,8 @@ WRONG = """\
     seeds: [2]
     verdict: reject
     checks:
-      - {step: balance, check: offset, channel: hoop}
-      - {step: balance, check: noise, channel: hoop}
+      - {step: balance, check: offset, subject: hoop}
+      - {step: balance, check: noise, subject: hoop}
 """
 AS_FOUND = """\
 reject as expected, but not by the checks or for the reason expected

@@ -23,7 +23,7 @@ def rows(verdict: Verdict, folder: Path) -> list[dict[str, str]]:
 
 def test_one_row_a_check(verdict: MakeVerdict, tmp_path: Path) -> None:
     found = rows(verdict(), tmp_path)
-    assert [(row["step"], row["check"], row["of"], row["finding"]) for row in found] == [
+    assert [(row["step"], row["check"], row["subject"], row["finding"]) for row in found] == [
         ("1", "zero return", "hoop", "accept"),
         ("1", "zero return", "axial", "reject"),
         ("2", "insulation", "hoop", "accept"),
@@ -92,7 +92,7 @@ def test_fifteen_digits_stand_and_no_binary_crumbs(verdict: MakeVerdict, check: 
 def test_no_text_is_a_formula(verdict: MakeVerdict, check: MakeCheck, tmp_path: Path, start: str) -> None:
     evil = f'{start}cmd("x"),\n2'
     row = rows(verdict(checks=(check(subject=evil, at=evil, note=evil),)), tmp_path)[0]
-    assert row["of"] == row["at"] == row["note"] == f"'{evil}"
+    assert row["subject"] == row["at"] == row["note"] == f"'{evil}"
 
 
 def test_no_checks(verdict: MakeVerdict, tmp_path: Path) -> None:

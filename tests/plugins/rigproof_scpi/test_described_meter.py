@@ -92,7 +92,7 @@ def test_a_block_of_inputs_is_read_in_order(bench: Bench) -> None:
         ({}, "T1=+2.3E+01 C", 23.0),
         ({"scale": "0.1"}, "T1=235 C", 23.5),
         ({"unit": "K"}, "T1=293.15 C", 20.0),
-        ({"decimal comma": "yes"}, "T1=23,45 C", 23.45),
+        ({"decimal": "comma"}, "T1=23,45 C", 23.45),
         ({"quantity": "gauge pressure", "unit": "psi"}, "T1=1 C", 6894.757),  # NIST SP 811 (2008), B.8
         ({"quantity": "resistance", "unit": "kΩ", "scale": "10"}, "T1=3.5 C", 35_000.0),
     ],
@@ -138,7 +138,7 @@ def test_no_bytes_break_it(bench: Bench, reply: bytes) -> None:
 @given(value=st.floats(-1e6, 1e6), decimals=st.integers(0, 6), comma=st.booleans())
 def test_what_is_sent_is_what_is_read(bench: Bench, value: float, decimals: int, comma: bool) -> None:
     bench.script(SOCKET, WHO)
-    described = MeterMap.model_validate({**MAP, "decimal comma": "yes" if comma else "no"})
+    described = MeterMap.model_validate({**MAP, "decimal": "comma" if comma else "point"})
     meter = DescribedMeter(bench.connection(SOCKET), described)
     meter.open()
     bench.script(SOCKET, ("T1?", f"T1={number_text(value, decimals, comma)} C"), WELL)

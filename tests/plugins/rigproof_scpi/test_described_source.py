@@ -192,7 +192,7 @@ def test_scale_unit_and_comma_of_what_is_sent() -> None:
     """A source whose numbers are tenths of a kilopascal: 10 bar is 1000 kPa is 10000."""
     pump = Pump()
     pump.rate = "30,00"
-    kilo = {"unit": "kPa", "scale": "0.1", "decimals": 2, "decimal comma": "yes",
+    kilo = {"unit": "kPa", "scale": "0.1", "decimals": 2, "decimal": "comma",
             "target": {"send": "GOTO {value}", "ask": "GOTO", "reply": "{value} BAR"}}  # fmt: skip
     with served(pump.answer) as port:
         driver = Bench(pump, port, **kilo).driver

@@ -103,7 +103,7 @@ def test_what_it_does_not_know_is_passed_over_and_complained_of_once(message: st
     [
         ({"unit": "K"}, "T1=293.15 C"),
         ({"scale": "0.1"}, "T1=200 C"),
-        ({"unit": "K", "decimal comma": "yes"}, "T1=293,15 C"),
+        ({"unit": "K", "decimal": "comma"}, "T1=293,15 C"),
     ],
 )
 def test_units_scale_and_comma(changes: dict[str, Any], reply: str) -> None:
@@ -112,7 +112,7 @@ def test_units_scale_and_comma(changes: dict[str, Any], reply: str) -> None:
 
 def test_an_overload_without_a_form_is_no_number() -> None:
     read = {"ask": "T{input}?", "reply": "T{input}={value} C"}
-    assert said(made("thermometer", {**METER, "read": read, "decimal comma": "yes"}), "T9?") == "T9=99E36 C"
+    assert said(made("thermometer", {**METER, "read": read, "decimal": "comma"}), "T9?") == "T9=99E36 C"
 
 
 def test_a_source_does_as_it_is_told() -> None:
