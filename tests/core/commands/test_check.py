@@ -6,13 +6,16 @@ import json
 import re
 import shutil
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import cast
 
 import pytest
 
 from rigproof.__main__ import run
+from rigproof.commands.check import _lines
 from rigproof.errors import ExitCode
+from rigproof.instruments import Driver, Settings
 from rigproof.run.looking import look
 from rigproof.run.plan import Plan
 from rigproof.run.simulated import reach_of, simulation
@@ -91,6 +94,24 @@ def test_it_changes_nothing(rig: SimulatedRig, spool: Plan) -> None:
     assert all(each.well for each in looks)
     assert not any(each.as_for_a_run for each in looks)
     assert settings(rig) == before
+
+
+@pytest.mark.parametrize("has_settings", [True, False])
+def test_a_driver_that_cannot_only_look_is_named_where_it_may_have_set_something(
+    rig: SimulatedRig, spool: Plan, has_settings: bool
+) -> None:
+    """What has no settings is opened as it is looked at."""
+    known = spool.rig.instruments["thermometer"]
+
+    class Opens(known.driver):  # type: ignore[name-defined,misc]  # the same, without a `look` of its own
+        settings_model = known.driver.settings_model if has_settings else Settings
+        look = Driver.look
+
+    changed = known.model_copy(update={"driver": Opens})
+    plan_rig = replace(spool.rig, instruments={**spool.rig.instruments, "thermometer": changed})
+    looks = list(look(plan_rig, reach_of(rig)))
+    said = [line for line in _lines(looks) if "opened as for a run" in line]
+    assert [line.rpartition(": ")[2] for line in said] == (["thermometer"] if has_settings else [])
 
 
 def test_a_source_that_is_on_is_told_and_left_alone(
