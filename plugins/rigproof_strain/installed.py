@@ -20,6 +20,7 @@ FALSE_STRAIN = 1e-6  # what poor insulation may add: trade custom, about the res
 NOTICED_PER_K = 0.01e-6  # 1/K: ten kelvin of it are still below what any bridge resolves
 ROUNDING = 1e-12  # of the strain
 PER_K = "strain per temperature"
+USUAL = ((1.8, 4.7), (40.0, 200.0))  # gauge factors of metal foil and wire, and of silicon: common practice, no source
 
 
 def facts_of(bridge: StrainBridge, installed: Installation) -> tuple[Fact, ...]:
@@ -47,7 +48,7 @@ def facts_of(bridge: StrainBridge, installed: Installation) -> tuple[Fact, ...]:
 
 def cautions_of(bridge: StrainBridge, installed: Installation) -> tuple[str, ...]:
     """Sentences without the channel's name, which the plan puts before them."""
-    return (*_heating_cautions(installed), *_thermal_cautions(bridge, installed))
+    return (*_factor_cautions(installed), *_heating_cautions(installed), *_thermal_cautions(bridge, installed))
 
 
 def thermal_output_per_k(bridge: StrainBridge, installed: Installation) -> Estimate | None:
@@ -65,6 +66,13 @@ def thermal_output_per_k(bridge: StrainBridge, installed: Installation) -> Estim
 
     inputs = (part, compensated.input("compensated for"), *bridge.inputs([installed.gauge]))
     return Budget(function, inputs).evaluate()
+
+
+def _factor_cautions(installed: Installation) -> list[str]:
+    factor = installed.gauge.gauge_factor
+    if any(low <= factor.value <= high for low, high in USUAL):
+        return []
+    return [f"a gauge factor of {factor.text} is unusual (foil 2 to 4, silicon 40 to 200): compare it with the packet"]
 
 
 def _thermal_facts(bridge: StrainBridge, installed: Installation) -> list[Fact]:

@@ -100,7 +100,7 @@ def _size(written: object, kind: Kind, absolute: bool) -> tuple[float, bool]:
 def refuse_share(text: str, size: float) -> None:
     """Raise a WrittenError for a share that is a forgotten % sign, or as much as what it is a share of."""
     if size >= SIGNED_FROM and not text.endswith(SHARES):
-        raise WrittenError(f"{text!r} without a sign is {100 * size:g} %", f"write {text} % or {size / 100:g}")
+        raise WrittenError(f"{text!r} without a % is {100 * size:g} %", f"write {text} % or {size / 100:g}")
     if size >= 1:
         raise WrittenError(f"{text!r} is as much as the whole", "write a smaller share, for example 1 %")
 

@@ -168,7 +168,7 @@ def test_a_simulated_run_says_the_place_too(changed: Changed, tmp_path: Path, ca
             "'500 V' is not above 0 V and at most 50 V",
             "test a gauge with",
         ),
-        (("permanent set: within 1 %", "permanent set: within 1"), "'1' without a sign is 100 %", "write 1 % or 0.01"),
+        (("permanent set: within 1 %", "permanent set: within 1"), "'1' without a % is 100 %", "write 1 % or 0.01"),
         (("stages: [50 %, 70 %, 85 %, 100 %]", "stages: [50 %]"), "50 % are no shares", "write stages such as"),
     ],
 )

@@ -84,8 +84,8 @@ def test_refuses_a_within(text: str, said: str) -> None:
 @pytest.mark.parametrize(
     ("text", "said"),
     [
-        ("1", "'1' without a sign is 100 %; write 1 % or 0.01"),
-        ("0.5", "'0.5' without a sign is 50 %; write 0.5 % or 0.005"),
+        ("1", "'1' without a % is 100 %; write 1 % or 0.01"),
+        ("0.5", "'0.5' without a % is 50 %; write 0.5 % or 0.005"),
     ],
 )
 def test_a_share_without_its_sign_is_refused_where_it_would_be_large(text: str, said: str) -> None:

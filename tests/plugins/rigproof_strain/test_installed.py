@@ -102,3 +102,14 @@ def test_every_fact_has_the_kind_of_its_value(gauge: Gauge) -> None:
         "error of a linear indicator": "strain",
     }
     assert facts(stated(gauge, grid_area=None))["power in the grid"].kind == "power"
+
+
+@pytest.mark.parametrize(
+    ("factor", "usual"), [("2.08", True), ("4.5", True), ("120", True), ("20.8", False), ("0.6", False)]
+)
+def test_a_slip_in_the_gauge_factor_is_asked_about(gauge: Gauge, factor: str, usual: bool) -> None:
+    """Foil 1.8 to 4.7, silicon 40 to 200: common practice, no source."""
+    other = stated(gauge, gauge_factor=parse_uncertain(factor, "number"), temperature="wall temperature")
+    said = [text for text in cautions(other) if "unusual" in text]
+    assert len(said) == (not usual)
+    assert all(f"gauge factor of {factor} is" in text for text in said)
