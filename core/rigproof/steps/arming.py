@@ -212,14 +212,14 @@ class Arming(base.Step):
         return checks
 
 
-def wants_arming(rig: Rig, procedure: Procedure) -> bool:
-    """Whether there is a load to be watched, and an interlock that somebody wrote."""
-    return bool(rig.interlocks) and any(step.loads for step in procedure.steps)
+def wants_arming(procedure: Procedure) -> bool:
+    """Whether there is a load: where nobody wrote an interlock, the source's own limit is relied on."""
+    return any(step.loads for step in procedure.steps)
 
 
 def arming_cautions(rig: Rig, procedure: Procedure) -> list[str]:
     """What nobody tests before the first load."""
-    if not wants_arming(rig, procedure):
+    if not wants_arming(procedure):
         return []
     first = next(number for number, step in enumerate(procedure.steps, 1) if step.loads)
     if any(base.ARMED in step.shows for step in procedure.steps[: first - 1]):

@@ -30,7 +30,7 @@ GAIN = "gain and wiring of the measuring chain"
 RESPONSE_TO_LOAD = "response to load: bond, gauge factor, place and axis"
 THERMAL_OUTPUT = "thermal output over the working temperatures"
 BEARS = "the part bears the proof load"  # the part model says without what
-ARMED = "interlocks: each trips when provoked, and the source obeys"  # where a step loads and a rig has interlocks
+ARMED = "interlocks: each trips when provoked, and the source obeys"  # where a step loads
 ASPECTS = (
     "gauge resistance as on the packet",
     "insulation between gauge and part",

@@ -153,7 +153,7 @@ def _judge(journal: Journal, registry: Registry, once: Once) -> Verdict:
     procedure = load_procedure(text=head["procedure"]["text"], name=head["procedure"]["file"], registry=registry)
     fit(rig, procedure)
     steps, checks = _judge_steps(rig, procedure, journal.entries, once)
-    due = (*ASPECTS, ARMED) if wants_arming(rig, procedure) else ASPECTS
+    due = (*ASPECTS, ARMED) if wants_arming(procedure) else ASPECTS
     shown, not_shown = _shown(steps, rig, due)
     last = last_session(journal.entries)
     end, resumed = ending(last), resumptions(journal.entries)

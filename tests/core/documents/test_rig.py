@@ -119,7 +119,7 @@ WRONG = [
     ("zero drift: 0.05", "zero drft: 0.05",
      "16:36", "channels.middle.accuracy.zero drft", "unknown key", "'zero drift'"),
     ("of reading: 0.05 %", "of reading: 5",
-     "16:28", "channels.middle.accuracy.of reading", "'5' without a sign is 500 %", "write 5 % or 0.05"),
+     "16:28", "channels.middle.accuracy.of reading", "'5' without a % is 500 %", "write 5 % or 0.05"),
     ("    reduction: {model: wire}\n    instrument: amplifier\n    input: 3\n    accuracy: {fixed: 10 mΩ}",
      "    instrument: amplifier\n    input: 3\n    accuracy: {fixed: 273 K}",
      "26:23", "channels.room.accuracy.fixed", "'273 K' is out of bounds", "at most 20 K"),
