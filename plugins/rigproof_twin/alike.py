@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from rigproof.documents.rosettes import Shared
+from rigproof.documents.rosettes import READING, Shared
 
 if TYPE_CHECKING:
     from rigproof.documents.rig import Channel, Rig
@@ -15,4 +15,4 @@ def owner(rig: Rig, channel: Channel, what: Shared) -> str:
     for name, rosette in rig.rosettes.items():
         if channel.name in rosette.channels and what in rosette.shared:
             return f"rosette {name}"
-    return channel.name if what == "accuracy of reading" else channel.gauge or channel.name
+    return channel.name if what == READING else channel.gauge or channel.name

@@ -52,7 +52,7 @@ def verdict_lines(verdict: Verdict, folder: Path, notes: Sequence[str] = (), see
         "",
         *(table(verdict.checks, verdict.steps).split("\n") if verdict.checks else ["no check was made"]),
         *([f"rules: {'; '.join(rules)}"] if rules else []),
-        *_listed("shown by agreement, so that a smaller error passes:", extent.by_agreement(verdict)),
+        *_listed("shown by agreement, so that a smaller error may pass:", extent.by_agreement(verdict)),
         *_listed("not shown by this run:", verdict.not_shown),
         "",
         *(f"  {text}" for text in why_lines(verdict)),

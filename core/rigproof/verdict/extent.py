@@ -1,4 +1,4 @@
-"""How far what a run showed reaches: an error smaller than the U of an agreement passes unseen."""
+"""How far what a run showed reaches: an error smaller than the U of an agreement may pass."""
 
 from __future__ import annotations
 
