@@ -101,12 +101,12 @@ def possible(rig: Path, plan: Plan) -> tuple[list[tuple[str, str]], list[tuple[s
     return have, absent
 
 
-def take_matrix(rig: Path, plan: Plan, seeds: range, engine: Engine, sound: bool = False) -> Matrix:
-    """Run every flaw, and the sound rig, with every seed; `sound`: the sound rig alone.
+def take_matrix(rig: Path, plan: Plan, seeds: range, engine: Engine, healthy: bool = False) -> Matrix:
+    """Run every flaw, and the sound rig, with every seed; `healthy`: the sound rig alone.
 
     Seed by seed, so that a part of it shows all flaws.
     """
-    have, absent = ([], []) if sound else possible(rig, plan)
+    have, absent = ([], []) if healthy else possible(rig, plan)
     kinds = [(SOUND, (), "Nothing is wrong."), *((text, (text,), meaning) for text, meaning in have)]
     results = iter(engine.take([Trial(flaws, seed) for seed in seeds for _, flaws, _ in kinds]))
     by_seed = [[next(results) for _ in kinds] for _ in seeds]

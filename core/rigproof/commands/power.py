@@ -41,7 +41,7 @@ CURVE_RUNS = 700
 
 @click.command("power")
 @rig_argument
-@click.option("--sound", is_flag=True, help="The sound rig alone: how often it is accepted.")
+@click.option("--healthy", is_flag=True, help="The sound rig alone: how often it is accepted.")
 @click.option("--matrix", "as_matrix", is_flag=True, help="Every flaw at its stated size: which check catches it.")
 @click.option("--flaw", metavar="NAME", help="The operating characteristic of this flaw; with --from and --to.")
 @click.option("--from", "mild", metavar="SIZE", help="Its mild end.")
@@ -64,7 +64,7 @@ CURVE_RUNS = 700
 @json_option
 def command(
     rig: Path,
-    sound: bool,
+    healthy: bool,
     as_matrix: bool,
     flaw: str | None,
     mild: str | None,
@@ -80,12 +80,12 @@ def command(
     quiet: bool,
     as_json: bool,
 ) -> None:
-    """Take many simulated RIGs through the acceptance: --sound, --matrix, or --flaw NAME --from SIZE --to SIZE.
+    """Take many simulated RIGs through the acceptance: --healthy, --matrix, or --flaw NAME --from SIZE --to SIZE.
 
     Runs that are in DIR already are not taken again: after Ctrl-C the same command goes on.
     """
-    if sound + as_matrix + bool(flaw) != 1:
-        raise UsageError("--sound, --matrix, --flaw: choose one of them")
+    if healthy + as_matrix + bool(flaw) != 1:
+        raise UsageError("--healthy, --matrix, --flaw: choose one of them")
     if workers and scheduler:
         raise UsageError("--workers, --scheduler: choose one of them; a cluster brings its own workers")
     if not flaw and any((mild, severe, limit, process_mean, process_sd)):
@@ -100,7 +100,7 @@ def command(
             sizes, largest = _axis(rig, plan, flaw, mild, severe, limit)
             outcome = campaign.curve(sizes, largest, runs or CURVE_RUNS, _process(sizes, process_mean, process_sd))
         else:
-            outcome = campaign.matrix(runs or RUNS, sound)
+            outcome = campaign.matrix(runs or RUNS, healthy)
         outcome.write(folder)
     pace.end()
     if as_json:
@@ -143,13 +143,13 @@ class _Campaign:
     pace: Pace
     first_seed: int
 
-    def matrix(self, runs: int, sound: bool) -> _Outcome:
+    def matrix(self, runs: int, healthy: bool) -> _Outcome:
         """Every flaw, or the sound rig alone."""
         with self._engine() as engine:
             seeds = range(self.first_seed, self.first_seed + runs)
-            found = matrix.take_matrix(self.rig, self.plan, seeds, engine, sound)
+            found = matrix.take_matrix(self.rig, self.plan, seeds, engine, healthy)
         return _Outcome(
-            "sound" if sound else "matrix",
+            "healthy" if healthy else "matrix",
             matrix_data.as_data(found),
             matrix_data.as_text(found),
             matrix_data.as_rows(found),

@@ -16,7 +16,7 @@ ROOT = Path(__file__).parents[3]
 PAGE = (ROOT / "core" / "rigproof" / "campaign" / "README.md").read_text("utf-8")
 COMMANDS = dict(re.findall(r"<!-- (\w+) -->\n```sh\n(.*?)\n```", PAGE, re.DOTALL))
 SAYS = {
-    "sound": "sound rig",
+    "healthy": "sound rig",
     "matrix": "This rig cannot have",
     "curve": "consumer's risk, loose-gauge=10 % is accepted",
 }

@@ -82,7 +82,7 @@ def test_one_flaw_over_its_sizes(short: Path, tmp_path: Path, capsys: pytest.Cap
 
 
 def test_the_sound_rig(short: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    code, out, _ = ran(capsys, short, "--sound", "--runs", "3", "--json")
+    code, out, _ = ran(capsys, short, "--healthy", "--runs", "3", "--json")
     data = json.loads(out)
     (row,) = data["rows"]
     assert code == 0
@@ -92,7 +92,7 @@ def test_the_sound_rig(short: Path, capsys: pytest.CaptureFixture[str]) -> None:
 
 
 def test_other_documents_are_refused(short: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    words = (short, "--sound", "--runs", "1", "--out", tmp_path / "out")
+    words = (short, "--healthy", "--runs", "1", "--out", tmp_path / "out")
     assert ran(capsys, *words)[0] == 0
     (short / "acceptance.yaml").write_text(SHORT.replace("0.5 %", "0.6 %"), "utf-8")
     code, _, err = ran(capsys, *words)
@@ -103,7 +103,7 @@ def test_other_documents_are_refused(short: Path, tmp_path: Path, capsys: pytest
 def test_ctrl_c_on_the_command_line(beam_folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """The whole group gets the signal, as from a terminal; the workers finish, and the same command goes on."""
     out = tmp_path / "out"
-    words = ["power", str(beam_folder), "--sound", "--runs", "300", "--workers", "2", "--out", str(out)]
+    words = ["power", str(beam_folder), "--healthy", "--runs", "300", "--workers", "2", "--out", str(out)]
     whole = (
         "import signal; signal.signal(signal.SIGINT, signal.default_int_handler); from rigproof.__main__ import main"
     )
@@ -131,7 +131,7 @@ def test_ctrl_c_on_the_command_line(beam_folder: Path, tmp_path: Path, capsys: p
     ("words", "said"),
     [
         ((), "choose one of them"),
-        (("--sound", "--matrix"), "choose one of them"),
+        (("--healthy", "--matrix"), "choose one of them"),
         (("--matrix", "--from", "1 %"), "belong to --flaw"),
         (("--matrix", "--workers", "2", "--scheduler", "tcp://127.0.0.1:1"), "a cluster brings its own workers"),
         (("--flaw", "thin-wall"), "--from the mild end --to the severe one"),
