@@ -9,6 +9,7 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 
 import pytest
+from hypothesis import HealthCheck, settings
 
 from rigproof.plugins import Registry, load_registry
 from rigproof.run.accepting import run_and_judge
@@ -20,6 +21,10 @@ from rigproof.verdict.record import TwinRecord, Verdict
 if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
     # a background job of a shell without job control ignores Ctrl-C, and so would the programs that tests stop by it
     signal.signal(signal.SIGINT, signal.default_int_handler)
+
+# no test is timed: a slow or busy machine is no fault of the code
+settings.register_profile("untimed", deadline=None, suppress_health_check=[HealthCheck.too_slow])
+settings.load_profile("untimed")
 
 SPOOL = Path(__file__).parent / "rigs" / "spool"
 Acceptance = Callable[..., Verdict]

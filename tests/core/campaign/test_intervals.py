@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats as scipy_stats
 
@@ -16,7 +16,6 @@ from rigproof.uncertainty import beta_cdf, beta_quantile
 stats: Any = scipy_stats  # it has no types
 
 
-@settings(deadline=None)
 @given(st.integers(1, 2000).flatmap(lambda n: st.tuples(st.integers(0, n), st.just(n))), st.floats(0.5, 0.999))
 def test_against_scipy(counted: tuple[int, int], confidence: float) -> None:
     count, of = counted
@@ -50,7 +49,6 @@ def test_beta_distribution(x: float, a: float, b: float) -> None:
         beta_cdf(x, -a, b)
 
 
-@settings(deadline=None)
 @given(st.floats(1e-4, 0.9999), st.floats(0.5, 300), st.floats(0.5, 300))
 def test_beta_quantile(p: float, a: float, b: float) -> None:
     assert beta_quantile(p, a, b) == pytest.approx(float(stats.beta.ppf(p, a, b)), rel=1e-7, abs=1e-13)

@@ -62,7 +62,7 @@ def test_an_edited_cut_or_empty_journal_is_told(copy: Path, registry: Registry) 
     assert verify_folder(copy, registry)[1] == ["journal.jsonl: holds no run"]
 
 
-@settings(max_examples=150, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=150, suppress_health_check=list(HealthCheck))
 @given(st.data())
 def test_any_changed_byte_of_journal_or_verdict_is_found(copy: Path, registry: Registry, draw: st.DataObject) -> None:
     name = draw.draw(st.sampled_from(["journal.jsonl"] * 9 + ["verdict.json"]))  # a verdict costs a judging each time

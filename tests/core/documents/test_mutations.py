@@ -36,19 +36,19 @@ def check(faults: list[Fault]) -> None:
 
 
 @given(changes=edits)
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=300)
 def test_a_mutated_rig(rig_faults: Faults, rig_text: str, changes: list[Edit]) -> None:
     check(rig_faults(mutated(rig_text, changes)))
 
 
 @given(changes=edits)
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=200)
 def test_a_mutated_procedure(procedure_faults: Faults, procedure_text: str, changes: list[Edit]) -> None:
     check(procedure_faults(mutated(procedure_text, changes)))
 
 
 @given(first=st.integers(0, 60), second=st.integers(0, 60))
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=200)
 def test_swapped_lines(rig_faults: Faults, rig_text: str, first: int, second: int) -> None:
     lines = rig_text.splitlines()
     first, second = first % len(lines), second % len(lines)

@@ -61,7 +61,7 @@ def test_the_released_format_is_read() -> None:
     assert (journal.sha256, journal.torn) == (hashlib.sha256(SAMPLE).hexdigest(), False)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(st.lists(events, max_size=6))
 def test_any_sequence_of_events_comes_back(sequence: list[tuple[str, dict[str, Any]]]) -> None:
     data, entries = written(sequence)
@@ -93,7 +93,7 @@ def test_every_byte_put_in_or_taken_out_is_found() -> None:
             assert found(SAMPLE[:place] + bytes([other]) + SAMPLE[place:]), (place, other)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(st.lists(events, min_size=1, max_size=4), st.data())
 def test_any_one_byte_changed_in_any_journal_is_found(
     sequence: list[tuple[str, dict[str, Any]]], draw: st.DataObject

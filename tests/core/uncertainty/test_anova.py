@@ -5,7 +5,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats as scipy_stats
 
@@ -18,7 +18,6 @@ approx: Any = pytest.approx
 groups = st.lists(st.lists(st.floats(-5, 5), min_size=2, max_size=6), min_size=2, max_size=5)
 
 
-@settings(deadline=None)
 @given(groups)
 def test_ratio_and_probability_are_those_of_scipy(data: list[list[float]]) -> None:
     spread = sum(np.ptp(group) for group in data)
@@ -95,7 +94,6 @@ def test_bad_groups(data: Any, message: str) -> None:
         group_statistics(data)
 
 
-@settings(deadline=None)
 @given(st.floats(1e-3, 200.0), st.floats(0.5, 80.0), st.floats(0.5, 80.0))
 def test_f_tail(ratio: float, dof: float, below: float) -> None:
     assert f_tail(ratio, dof, below) == approx(stats.f.sf(ratio, dof, below), rel=1e-9, abs=1e-14)

@@ -40,7 +40,7 @@ def make(values: tuple[tuple[float, float, float], ...]) -> list[Input]:
     return [Input(name, value, rel * value, dof) for name, (value, rel, dof) in zip("abcd", values, strict=True)]
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(st.sampled_from(sorted(MODELS)), st.tuples(inputs, inputs, inputs, inputs))
 def test_random_budgets_agree_with_uncertainties(name: str, values: tuple[tuple[float, float, float], ...]) -> None:
     estimate = Budget(MODELS[name], made := make(values)).evaluate()
@@ -55,7 +55,7 @@ def test_random_budgets_agree_with_uncertainties(name: str, values: tuple[tuple[
         assert line.sensitivity == approx(result.derivatives[other], rel=1e-5, abs=1e-7 * estimate.u / line.u)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(st.sampled_from(sorted(MODELS)), st.tuples(inputs, inputs, inputs, inputs))
 def test_random_budgets_agree_with_gtc(name: str, values: tuple[tuple[float, float, float], ...]) -> None:
     estimate = Budget(MODELS[name], made := make(values)).evaluate()

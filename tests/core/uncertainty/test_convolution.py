@@ -272,7 +272,7 @@ def test_a_tolerance_too_narrow_for_any_value(risk: float) -> None:
 shapes = st.sampled_from(["rectangular", "triangular", "normal"])
 
 
-@settings(deadline=None, max_examples=60)
+@settings(max_examples=60)
 @given(
     st.lists(st.tuples(shapes, st.floats(0.1, 1.0)), min_size=1, max_size=5),
     st.floats(0.5, 12.0),

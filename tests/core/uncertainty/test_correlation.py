@@ -21,7 +21,7 @@ def product(a: Any, b: Any, c: Any) -> Any:
     return a * b / c
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(st.floats(-0.9, 0.9), st.floats(-0.4, 0.4), st.floats(1e-5, 0.03))
 def test_agrees_with_gtc(r_ab: float, r_bc: float, relative: float) -> None:
     values = {"a": 2.0, "b": 5.0, "c": 0.7}

@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats as scipy_stats
 
@@ -38,7 +38,6 @@ def probability(value: float, u: float, dof: float, tolerance: Tolerance) -> flo
     return float(1 - below - above)
 
 
-@settings(deadline=None)
 @given(numbers, uncertainties, dofs, tolerances)
 def test_conformance_probability(value: float, u: float, dof: float, tolerance: Tolerance) -> None:
     p = conformance_probability(value, u, dof, tolerance)
@@ -50,7 +49,6 @@ def test_small_conformance_probabilities_keep_their_digits() -> None:
     assert conformance_probability(21.0, 1.0, INF, UNIT) == pytest.approx(stats.norm.sf(20), rel=1e-9)
 
 
-@settings(deadline=None)
 @given(numbers, uncertainties, dofs, tolerances, risks)
 def test_guarded_acceptance(value: float, u: float, dof: float, tolerance: Tolerance, risk: float) -> None:
     decision = decide(value, u, dof, tolerance, Rule("guarded acceptance", risk))
@@ -63,7 +61,6 @@ def test_guarded_acceptance(value: float, u: float, dof: float, tolerance: Toler
         assert p < 1 - risk + ROUNDING
 
 
-@settings(deadline=None)
 @given(uncertainties, dofs, tolerances, risks)
 def test_conformance_probability_on_the_limits(u: float, dof: float, tolerance: Tolerance, risk: float) -> None:
     """Exactly 1 - risk on an acceptance limit, also when both limits of a narrow tolerance act."""
@@ -81,7 +78,6 @@ def test_conformance_probability_on_the_limits(u: float, dof: float, tolerance: 
         assert probability(0.0, u, dof, needed) == pytest.approx(1 - risk, abs=ROUNDING)
 
 
-@settings(deadline=None)
 @given(uncertainties, dofs, tolerances, risks, st.sampled_from(["guarded acceptance", "guarded rejection"]))
 def test_no_conforming_part_is_rejected_more_often_than_risk(
     u: float, dof: float, tolerance: Tolerance, risk: float, rule: Any
@@ -101,7 +97,6 @@ def test_no_conforming_part_is_rejected_more_often_than_risk(
 
 
 @given(numbers, st.floats(0.0, 5.0), dofs, tolerances, st.sampled_from(RULES), risks)
-@settings(deadline=None)
 def test_turned_and_scaled(value: float, u: float, dof: float, tolerance: Tolerance, rule: Any, risk: float) -> None:
     """A change of sign and of unit (by a power of two: no rounding) changes no finding."""
     turned = Tolerance(

@@ -4,7 +4,7 @@ import math
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from rigproof.uncertainty import (
@@ -64,7 +64,6 @@ def test_a_budget_without_uncertainty_has_nothing_to_improve() -> None:
     assert improvement(lines, 0.0, lambda scale: "undecided") == Improvement("", None, None)
 
 
-@settings(deadline=None)
 @given(st.lists(st.floats(0.1, 3.0), min_size=1, max_size=5), st.floats(5.0, 15.0), st.floats(0.01, 0.4))
 def test_shrinking_the_named_input_decides_and_less_does_not(us: list[float], value: float, risk: float) -> None:
     rule = Rule(risk=risk)

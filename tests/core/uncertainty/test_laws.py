@@ -30,7 +30,7 @@ tolerances = st.one_of(
 )
 
 
-@settings(deadline=None, max_examples=200)
+@settings(max_examples=200)
 @given(
     numbers, st.sampled_from([8.0, INF]), st.floats(0.3, 2.0), tolerances, st.sampled_from(RULES), st.floats(0.005, 0.4)
 )

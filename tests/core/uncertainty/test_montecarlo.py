@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from rigproof.errors import NumberError
@@ -130,7 +130,6 @@ def test_numerical_tolerance(u: float, digits: int, delta: float) -> None:
     assert numerical_tolerance(u, digits) == approx(delta, rel=1e-12)
 
 
-@settings(deadline=None)
 @given(st.lists(st.integers(-50, 50), min_size=2, max_size=60), st.floats(0.05, 0.99))
 def test_shortest_and_symmetric_interval(numbers: list[int], coverage: float) -> None:
     values = np.sort(np.array(numbers, dtype=float))

@@ -80,7 +80,7 @@ def test_degree_one_is_the_line() -> None:
     assert curve.at(3.3).u == approx(line.at(3.3).u, rel=1e-12)
 
 
-@settings(max_examples=50, deadline=None)
+@settings(max_examples=50)
 @given(st.floats(-1e6, 1e6), st.floats(-1e3, 1e3), st.floats(-1e6, 1e6))
 def test_predictions_bear_any_origin(offset: float, slope: float, height: float) -> None:
     """Times since an epoch, temperatures in K: a shift of x and y moves the line and nothing else."""

@@ -35,7 +35,7 @@ def by_bivariate(mean: float, sd: float, u: float, tolerance: Tolerance, accepta
     return box(everything, acceptance) - good_accepted, box(tolerance, everything) - good_accepted
 
 
-@settings(deadline=None, max_examples=40)
+@settings(max_examples=40)
 @given(
     st.floats(-2.0, 2.0), st.floats(0.3, 3.0), st.floats(0.05, 1.0),
     st.sampled_from([A, T, Tolerance(-2.3, 2.3), Tolerance(None, 1.8), Tolerance(-1.8, None), Tolerance(0.5, 0.6)]),

@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats as scipy_stats
 
@@ -140,7 +140,6 @@ matrices = st.integers(1, 5).flatmap(
 )
 
 
-@settings(deadline=None)
 @given(matrices)
 def test_lower_root(rows: list[list[float]]) -> None:
     factor = np.array(rows)

@@ -117,7 +117,7 @@ def test_nothing_to_look_at() -> None:
     assert seen(lambda x: x, Input.exact("a", 1.0)) == 0
 
 
-@settings(deadline=None, max_examples=50)
+@settings(max_examples=50)
 @given(st.floats(0.01, 2.0), st.floats(0.01, 2.0), st.floats(-3.0, 3.0))
 def test_second_order_of_any_quadratic(ux: float, uy: float, c: float) -> None:
     """x + x² + c x y + y² about 0, u by moments of normal inputs: exact."""

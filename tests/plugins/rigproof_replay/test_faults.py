@@ -162,7 +162,7 @@ def test_opening_a_faulty_record_loses_the_instrument(replay: Make) -> None:
 
 
 @given(st.binary(max_size=300))
-@settings(max_examples=300, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=300, suppress_health_check=[HealthCheck.function_scoped_fixture])
 def test_no_bytes_whatever_break_it(replay: Make, data: bytes) -> None:
     counts: list[int] = []
     for start in (b"", b"t,p\n", b"t,p\n0,1\n"):

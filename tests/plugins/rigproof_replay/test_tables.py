@@ -52,7 +52,7 @@ def written(times: list[float], rows: list[list[float]], delimiter: str, decimal
     st.sampled_from(["no", "linear"]),
     st.lists(st.floats(0, 1), min_size=1, max_size=20),
 )
-@settings(max_examples=150, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=150, suppress_health_check=[HealthCheck.function_scoped_fixture])
 def test_reads_what_numpy_reads(
     replay: Make,
     table: tuple[list[float], list[list[float]]],
@@ -83,7 +83,7 @@ def test_reads_what_numpy_reads(
 
 
 @given(tables())
-@settings(max_examples=50, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=50, suppress_health_check=[HealthCheck.function_scoped_fixture])
 def test_a_row_holds_from_its_own_time_on(replay: Make, table: tuple[list[float], list[list[float]]]) -> None:
     times, rows = table
     driver = replay(written(times, rows, "comma", "point"), longest_gap="2 h")

@@ -269,7 +269,7 @@ DISTURBANCES = st.fixed_dictionaries(
 )
 
 
-@settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=25, suppress_health_check=[HealthCheck.too_slow])
 @given(told=DISTURBANCES)
 def test_it_is_made_safe_from_any_state(told: dict[str, Any]) -> None:
     """Pumping, mute for a message, complaining, after an exchange that failed: pump off and vent open at the end."""

@@ -97,7 +97,7 @@ def test_the_past_is_not_told() -> None:
         rig.history.at(np.array([9.0]), rig.clock.now())
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @example(waits=[0.0, 72.0, 72.0, 0.0], shares=[0.0])  # the part joins the course of a pump that has turned before
 @given(
     waits=st.lists(st.one_of(st.integers(0, 120).map(float), st.floats(0.0, 200.0)), min_size=1, max_size=6),

@@ -164,7 +164,7 @@ COMMANDS: list[Callable[[Hydraulics], None]] = [
 PROGRAMME = st.lists(st.tuples(st.sampled_from(range(len(COMMANDS))), st.floats(0.0, 300.0)), min_size=1, max_size=12)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(programme=PROGRAMME, slices=st.lists(st.floats(0.01, 0.99), max_size=4))
 def test_looking_changes_nothing(programme: list[tuple[int, float]], slices: list[float]) -> None:
     """The same commands at the same times, with and without looking in between."""

@@ -54,7 +54,7 @@ def tableau_output(
     return float(solved[len(branches) + sense - 1])
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(
     gauge=st.floats(100.0, 1000.0),
     near=st.floats(0.05, 20.0),
