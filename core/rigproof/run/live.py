@@ -375,9 +375,9 @@ class LiveRig:
                     raise
                 trip = found
             notes = _TestNotes(self._journal.elapsed_s, self._write, lock.name)
-            safe = make_safe(self.rig, self._drivers, self.clock, notes, self._progress, SAFE_AFTER_TEST, trip)
-        self.under_load = not safe
-        return safe
+            left = make_safe(self.rig, self._drivers, self.clock, notes, self._progress, SAFE_AFTER_TEST, trip)
+        self.under_load = not left.confirmed
+        return left.confirmed
 
     def phase(self, what: str, **fields: int | str) -> None:
         """Note a turn in the step."""

@@ -72,7 +72,7 @@ def run(
         finally:
             stop.begin_safe_end()
             alarm = "" if end["how"] == FINISHED else told(end)
-            confirmed = make_safe(plan.rig, drivers, reach.clock, journal, progress, "safe", trip, alarm)
+            confirmed = make_safe(plan.rig, drivers, reach.clock, journal, progress, "safe", trip, alarm).confirmed
             end["why"] += _reaction(trip)
             _let_go(drivers)
             record_kept = not defect or _keep(journal, DEFECT, text=defect)  # no disk stands before the safe command
@@ -195,8 +195,9 @@ def _open(
         opened[record.name] = record
         journal.write("instrument", **record.model_dump())
         stop.check()
-    if not make_safe(plan.rig, drivers, reach.clock, journal, progress, "safe at the start"):
-        raise InstrumentError("rig", "not confirmed without load at the start; no step was begun")
+    left = make_safe(plan.rig, drivers, reach.clock, journal, progress, "safe at the start")
+    if not left.confirmed:
+        raise InstrumentError("rig", f"not confirmed without load at the start ({left.why}); no step was begun")
     return Retries(plan.rig, drivers, opened, reach.clock, stop)
 
 

@@ -8,13 +8,14 @@ from __future__ import annotations
 from collections.abc import Mapping
 from contextlib import suppress
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any, Protocol
 
 import numpy as np
 
 from rigproof.clock import Clock
 from rigproof.documents.rig import Rig, Source
-from rigproof.errors import Tripped
+from rigproof.errors import RigproofError, Tripped, raised_at
 from rigproof.instruments import Driver, Loads, Reads, able
 from rigproof.quantities import show
 
@@ -32,6 +33,14 @@ class Outcome:
     confirmed: bool
     load: float | None
     text: str
+
+
+@dataclass(frozen=True)
+class Left:
+    """How the whole rig was left; `why` says it of each source that is not confirmed safe."""
+
+    confirmed: bool
+    why: str
 
 
 class Notes(Protocol):
@@ -53,8 +62,8 @@ def make_safe(
     entry: str,
     trip: Tripped | None = None,
     alarm: str = "",
-) -> bool:
-    """Command every source safe, then confirm each and journal it as `entry`; true when all are confirmed.
+) -> Left:
+    """Command every source safe, then confirm each and journal it as `entry`.
 
     After a `trip` the time from its reading to the last command is measured, and written once the commands are out: no
     disk stands between the two, and no screen, which is told the `alarm` then. Never raises: a rig that cannot be
@@ -68,7 +77,7 @@ def make_safe(
     if alarm:
         with suppress(Exception, SystemExit):
             progress.alarm(alarm)
-    confirmed = True
+    unconfirmed: list[str] = []
     if trip is not None:
         with suppress(Exception, SystemExit):
             _note_trip(trip, told_s, journal, progress)
@@ -77,12 +86,13 @@ def make_safe(
             outcome = _confirm(rig, source, drivers, clock, commanded[source.name], journal, progress)
         except (Exception, SystemExit) as error:  # a clock that is gone, say: the next source must have its turn
             outcome = Outcome(False, None, _words(error))
-        confirmed &= outcome.confirmed
+        if not outcome.confirmed:
+            unconfirmed.append(f"{source.name}: {outcome.text}")
         with suppress(Exception, SystemExit):  # a full disk must not keep the next source from being made safe
             journal.write(entry, source=source.name, confirmed=outcome.confirmed, load=outcome.load, text=outcome.text)
         with suppress(Exception, SystemExit):  # nor must a screen that has gone away
             _tell(rig, source, outcome, journal, progress)
-    return confirmed
+    return Left(not unconfirmed, "; ".join(unconfirmed))
 
 
 def _note_trip(trip: Tripped, told_s: Mapping[str, float], journal: Notes, progress: Progress) -> None:
@@ -136,7 +146,7 @@ def _command(source: Source, drivers: Mapping[str, Driver]) -> str:
                 driver.resume()
             source_driver.go_safe()
         except (Exception, SystemExit) as error:
-            return _words(error)
+            return _words(error, type(driver))
     return ""
 
 
@@ -151,13 +161,13 @@ def _confirm(
 ) -> Outcome:
     """Read the safe state back from the source, and the load back from the part's own channel."""
     if trouble:
-        return Outcome(False, _load(rig, source, drivers), trouble)
+        return Outcome(False, _load(rig, source, drivers)[0], trouble)
     start = clock.now()
     while True:
         safe, said = _says(source, drivers)
-        load = _load(rig, source, drivers)
+        load, why = _load(rig, source, drivers)
         gone = load is not None and abs(load) <= source.safe_below.value
-        shown = f"{source.channel} {'gives no reading' if load is None else _shown(rig, source, load)}"
+        shown = f"{source.channel} {f'gives no reading{why}' if load is None else _shown(rig, source, load)}"
         shown += "" if load is None else f" (up to {source.safe_below.text} counts as no load)" if gone else " still on"
         if safe and gone:
             return Outcome(True, load, f"{said}, {shown}")
@@ -181,29 +191,33 @@ def _says(source: Source, drivers: Mapping[str, Driver]) -> tuple[bool | None, s
     try:
         safe = driver.is_safe()
     except (Exception, SystemExit) as error:
-        return None, _words(error)
+        return None, _words(error, type(drivers[source.instrument]))
     return safe, f"source reports {'its' if safe else 'NOT its'} safe state"
 
 
-def _load(rig: Rig, source: Source, drivers: Mapping[str, Driver]) -> float | None:
-    """The load by the part's own channel; None where it cannot be read."""
+def _load(rig: Rig, source: Source, drivers: Mapping[str, Driver]) -> tuple[float | None, str]:
+    """The load by the part's own channel; None where it cannot be read, and why not, in brackets."""
     channel = rig.channels[source.channel]
     driver = able(drivers.get(channel.instrument), Reads)
     if driver is None:
-        return None
+        return None, f" ({channel.instrument} was never reached)"
     try:
         value = float(channel.correction.added_to(driver.read([channel.input], 1, 0.0)[0, 0]))
-    except (Exception, SystemExit):
+    except (Exception, SystemExit) as error:
         if not drivers[channel.instrument].asks_a_person:
             with suppress(Exception, SystemExit):  # for the next look
                 drivers[channel.instrument].resume()
-        return None
-    return value if np.isfinite(value) else None
+        return None, f" ({_words(error, type(drivers[channel.instrument]))})"
+    return (value, "") if np.isfinite(value) else (None, " (overload or open circuit)")
 
 
 def _shown(rig: Rig, source: Source, load: float) -> str:
     return show(load, rig.channels[source.channel].measures, 3)
 
 
-def _words(error: BaseException) -> str:
-    return str(error) or type(error).__name__
+def _words(error: BaseException, owner: type = object) -> str:
+    """What failed; of a defect also what it is, and where in the file of `owner`, the driver."""
+    if isinstance(error, RigproofError):
+        return str(error)
+    said = f"{type(error).__name__}: {error}".removesuffix(": ")
+    return f"{said} ({Path(raised_at(error, owner)).name})"

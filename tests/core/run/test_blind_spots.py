@@ -202,7 +202,7 @@ def test_load_that_cannot_be_let_off_at_the_start_stops_the_run_before_any_step(
     transmitter(lambda readings: readings + 20e5)
     verdict = accept(short, tmp_path)
     assert verdict.verdict == "void"
-    assert "not confirmed without load at the start" in verdict.end
+    assert "not confirmed without load at the start (pump: source reports its safe state; pressure 2" in verdict.end
     assert not of_kind(tmp_path, "step")
     assert not ordered
 

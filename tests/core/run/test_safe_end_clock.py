@@ -35,7 +35,7 @@ def test_a_lost_clock_is_told_and_not_raised(spool: Plan, tmp_path: Path, monkey
     drivers = {"pump": make_driver(spool.rig, spool.rig.instruments["pump"], reach)}
     path = tmp_path / "journal.jsonl"
     with JournalWriter(path, WallClock()) as journal:
-        assert make_safe(spool.rig, drivers, Gone(), journal, Silent(), "safe") is False
+        assert make_safe(spool.rig, drivers, Gone(), journal, Silent(), "safe").confirmed is False
     assert commands == ["safe"]
     (entry,) = read_journal(path).entries
     assert entry.data["confirmed"] is False

@@ -93,9 +93,9 @@ def two_sources(spool: Plan, first: Driver, transmitter: Driver, tmp_path: Path)
     second = Pump()
     with JournalWriter(tmp_path / "journal.jsonl", WallClock()) as record:
         drivers = {"first": first, "second": second, "transmitter": transmitter}
-        confirmed = make_safe(replace(spool.rig, sources=sources), drivers, WallClock(), record, Silent(), "safe")
+        left = make_safe(replace(spool.rig, sources=sources), drivers, WallClock(), record, Silent(), "safe")
     lines = (tmp_path / "journal.jsonl").read_text("utf-8").splitlines()
-    return confirmed, second, [json.loads(line) for line in lines]
+    return left.confirmed, second, [json.loads(line) for line in lines]
 
 
 @pytest.fixture
@@ -156,3 +156,5 @@ def test_without_a_reading_of_the_load_no_source_is_confirmed(
     assert not confirmed
     assert second.commands == 1
     assert [(entry["source"], entry["confirmed"]) for entry in entries] == [("first", False), ("second", False)]
+    why = f"pressure gives no reading ({type(error).__name__}"
+    assert all(why in entry["text"] and "test_two_sources.py:" in entry["text"] for entry in entries)
