@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from functools import partial
 from itertools import repeat
 from typing import Any
 
@@ -91,10 +92,54 @@ class Asking(Kit):
     def test_a_reply_of_another_input(self) -> None:
         """Where replies name their input, the reply of another is an error, never a reading."""
         for one, other in zip(self.inputs, [*self.inputs[1:], self.inputs[0]], strict=True):
-            for mine, foreign in self._named_pairs(one, other):
-                self._expect_refused(one, mine, foreign)
+            if pairs := self._named_pairs(one, other):
+                for mine, foreign in pairs:
+                    self._expect_refused(one, mine, foreign)
                 return
         pytest.skip("no reply is seen to name its input: where one does, state that of another input in refusals")
+
+    def test_an_acknowledgement_of_another_message(self) -> None:
+        """Where acknowledgements repeat what they answer, that of another message is an error."""
+        pairs = _echoes(self._said_by_all())
+        if not pairs:
+            pytest.skip("no two acknowledgements are seen that repeat what they answer")
+        for mine, foreign in pairs:
+            self._expect_noticed(mine, foreign)
+
+    def _said_by_all(self) -> list[Exchange]:
+        """Everything that a healthy instrument is asked: to open, for each input, for each ability."""
+        with self.opened() as driver:
+            for action in self._dealings().values():
+                self.whatever_comes(lambda: action(driver))  # noqa: B023  called at once
+            return [one for one in self.peer.said if one.reply]
+
+    def _dealings(self) -> dict[str, Action]:
+        """What a driver is asked to do, by the call as messages show it; of each input a reading."""
+        found = self.actions()
+        for number in self.inputs if issubclass(self.driver, Reads | TestsInsulation) else ():
+            found[f"a reading of input {number}"] = partial(self._value_of, number)
+        return found
+
+    def _value_of(self, number: int, driver: object) -> float:
+        return self.value(driver, number)
+
+    def _expect_noticed(self, mine: Exchange, foreign: Exchange) -> None:
+        driver, when = self.make(), f"where {shown(mine.message)} was answered by {shown(foreign.reply)}"
+        self.peer.say_instead(mine.message, repeat(foreign.reply))
+        _, error = self.attempt("open()", driver.open, when)
+        for call, action in self._dealings().items():
+            if error is None:
+                _, error = self.attempt(call, lambda: action(driver), when)  # noqa: B023  called at once
+        self.peer.heal()
+        self.shut(driver)
+        if error is None:
+            advise(
+                self.place("…"),
+                f"took {shown(foreign.reply)} for the acknowledgement of {shown(mine.message)}",
+                f"an acknowledgement that repeats what it answers is taken for that alone, here {shown(mine.reply)}: "
+                "a late one of another message would hide that this one was not carried out",
+                "compare the whole acknowledgement with what was sent, and raise InstrumentError unless they agree",
+            )
 
     def _named_pairs(self, one: int, other: int) -> list[tuple[Exchange, Exchange]]:
         """The exchanges of a reading of two inputs whose replies differ by the name of the input, at its place."""
@@ -103,7 +148,12 @@ class Asking(Kit):
                 mine, foreign = (self._reading_of(driver, number) for number in (one, other))
         if one == other or len(mine) != len(foreign):
             return []
-        return [pair for pair in zip(mine, foreign, strict=True) if _names_input(*pair, one, other)]
+        last = len(mine) - 1
+        return [
+            (here, there)
+            for number, (here, there) in enumerate(zip(mine, foreign, strict=True))
+            if here.message not in here.reply and _names_input(here, there, one, other, number == last)
+        ]
 
     def _reading_of(self, driver: Any, number: int) -> list[Exchange]:
         """What is said for a reading of an input."""
@@ -125,23 +175,34 @@ class Asking(Kit):
             )
 
 
-def _names_input(mine: Exchange, foreign: Exchange, one: int, other: int) -> bool:
-    """Whether two replies carry, at the same place, what tells their inputs apart, and a number besides."""
+def _echoes(said: Sequence[Exchange]) -> list[tuple[Exchange, Exchange]]:
+    """Exchanges whose replies repeat their message in the same form, each with another of that form."""
+    forms: dict[bytes, dict[bytes, Exchange]] = {}
+    for one in said:
+        if one.message and one.message in one.reply:
+            forms.setdefault(one.reply.replace(one.message, b"\0"), {})[one.message] = one
+    alike = [list(form.values()) for form in forms.values()]
+    return [(one, group[number - 1]) for group in alike if group[1:] for number, one in enumerate(group)]
+
+
+def _names_input(mine: Exchange, foreign: Exchange, one: int, other: int, reads: bool = True) -> bool:
+    """Whether two replies carry, at the same place, what tells their inputs apart; where it `reads`, a number too."""
     if not all(each.reply.isascii() and each.reply.decode("ascii").isprintable() for each in (mine, foreign)):
         return False
     replies = (mine.reply.decode("ascii"), foreign.reply.decode("ascii"))
     questions = (mine.message.decode("latin-1"), foreign.message.decode("latin-1"))
     return any(
-        start in _places(names[1], replies[1])
+        start in _places(names[1], replies[1], reads)
         for names in ((str(one), str(other)), _difference(*questions))
-        for start in _places(names[0], replies[0])
+        for start in _places(names[0], replies[0], reads)
     )
 
 
-def _places(name: str, reply: str) -> list[int]:
-    """Where the name of an input stands in a reply that has a number besides."""
+def _places(name: str, reply: str, reads: bool) -> list[int]:
+    """Where the name of an input stands in a reply; in one that `reads` there is a number besides."""
+    besides = r"\d" if reads else r"\w"
     found = re.finditer(_BESIDE.format(re.escape(name)), reply) if name else ()
-    return [one.start() for one in found if re.search(r"\d", reply[: one.start()] + reply[one.end() :])]
+    return [one.start() for one in found if re.search(besides, reply[: one.start()] + reply[one.end() :])]
 
 
 def _difference(one: str, other: str) -> tuple[str, str]:

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import NoReturn
 
 import pytest
 
-from .kit import STAYS, Kit, advise
+from rigproof.instruments import Driver, Identity
+
+from .kit import STAYS, Kit, advise, content
 
 
 class Errors(Kit):
@@ -36,6 +39,45 @@ class Errors(Kit):
                 if error is None and not self._is_first_told(self.well("errors()", driver.errors)):
                     self._lost(call, f"met {self._held()} and told nobody")
             self.peer.heal()
+
+    def test_no_error_is_swallowed_on_the_way_in(self) -> None:
+        """What `look` meets, or `open` once it has set something, is raised, or told by `errors`."""
+        self._expect_stated()
+        for call, counts in (("look()", 0), ("open()", -1)):
+            for question, entries in self.faults.items():
+                clean = self._asked_before(call, question, counts)
+                if clean is None:
+                    continue
+                driver = self.make()
+                self.peer.say_instead(
+                    question.encode("latin-1"), [*clean, *(each.encode("latin-1") for each in entries)]
+                )
+                _, error = self.attempt(call, self._way_in(driver, call), f"where {question} told {entries[0]}")
+                if error is None and not self._is_first_told(self.well("errors()", driver.errors)):
+                    self._lost(call, f"asked {question}, was told {entries[0]}, and told nobody")
+                self.peer.heal()
+                self.shut(driver)
+
+    @staticmethod
+    def _way_in(driver: Driver, call: str) -> Callable[[], Identity]:
+        return driver.look if call == "look()" else driver.open
+
+    def _asked_before(self, call: str, question: str, counts: int) -> list[bytes] | None:
+        """The clean replies before the one that counts, the first or the last; None where none does.
+
+        A look leaves all as it is. What `open` clears before it sets anything is of who used the instrument before.
+        """
+        driver, mark = self.make(), len(self.peer.said)
+        self.well(call, self._way_in(driver, call))
+        self.shut(driver)
+        said = self.peer.said[mark:]
+        places = [number for number, one in enumerate(said) if one.message == question.encode("latin-1")]
+        if not places:
+            return None
+        settings = [content(message) for message in self.sends]
+        if counts and not any(one.message in settings for one in said[: places[-1]]):
+            return None
+        return [said[number].reply for number in places[:counts]] if counts else []
 
     def test_errors_comes_back_where_a_fault_stays(self) -> None:
         """`Driver.errors` ends, and tells, where the instrument has the same to say however often it is asked."""

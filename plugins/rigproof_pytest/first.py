@@ -31,7 +31,7 @@ class First(Kit):
         """Open the driver at the healthy instrument; where that fails, see whether other terminators mend it."""
         if (problem := self._try_open()) is None:
             return
-        remedy = self.what_to_compare()
+        remedy = self.what_to_compare(problem)
         if found := self._other_ends():
             stated = zip(("message_end", "reply_end"), self.ends, found, strict=True)
             wrong = [(name, one, other) for name, one, other in stated if one != other]

@@ -233,7 +233,7 @@ class Kit:
                 self.place(call),
                 f"raised InstrumentError while the instrument was well: {error}",
                 "a healthy instrument is read without complaint",
-                self.what_to_compare(),
+                self.what_to_compare(str(error)),
             )
         return value  # type: ignore[return-value]
 
@@ -416,8 +416,8 @@ class Kit:
         action()
         return [exchange for exchange in self.peer.said[mark:] if exchange.reply]
 
-    def what_to_compare(self) -> str:
-        """A remedy for a healthy reply that the driver did not take, or did not get."""
+    def what_to_compare(self, said_of_it: str = "") -> str:
+        """A remedy for a healthy reply that the driver did not take, or did not get; `said_of_it`: its complaint."""
         last = self.peer.said[-1] if self.peer.said else None
         if last is None and self.peer.opened:
             return (
@@ -429,9 +429,22 @@ class Kit:
                 f"instrument() of {type(self).__name__} has no reply to {shown(last.message)}: write it there as in "
                 "the manual, or correct what the driver asks"
             )
+        if (unread := self._unread(said_of_it)) is not None:
+            return (
+                f"the reply {shown(unread.reply)} to {shown(unread.message)} was not read, and was taken for the next "
+                "one: read it (`ask`, not `write`), and look at what it says"
+            )
         greeted = f"{shown(content(self.greeting))} came unasked after connecting, then " if self.greeting else ""
         said = f"compare what was said: {greeted}{self.dialogue()}"
         return f"{said}; each reply ended with reply_end, here {self.reply_end!r}"
+
+    def _unread(self, complaint: str) -> Exchange | None:
+        """The exchange before the last, where its reply is what the driver complains of and not the last one's."""
+        answered = [one for one in self.peer.said if one.reply]
+        if len(answered) < 2 or answered[-2].reply == answered[-1].reply:
+            return None
+        heard, due = (one.reply.decode("latin-1") for one in answered[-2:])
+        return answered[-2] if heard in complaint and due not in complaint else None
 
     def dialogue(self) -> str:
         """The last exchanges, for messages."""

@@ -214,6 +214,33 @@ class Named(Sets, Reader):
         return float(match[1]) * 1000  # type: ignore[index]
 
 
+class Selected(Registered):
+    """An input is selected before it is read; whatever is set is acknowledged with the message itself."""
+
+    kind = "sound meter with a selector"
+
+    def open(self) -> Identity:
+        found = super().open()
+        self._tell("UNIT KPA")
+        return found
+
+    def look(self) -> Identity:
+        return Lined.open(self)
+
+    def resume(self) -> Identity:
+        return Lined.open(self)
+
+    def _reading(self, number: int) -> float:
+        self._tell(f"M{number}")
+        return self._value(self._ask("R"))
+
+    def _tell(self, message: str) -> None:
+        self._acknowledged(message, self._ask(message))
+
+    def _acknowledged(self, message: str, reply: str) -> None:
+        self._expect(reply == f"{message} OK", message, f"{message} OK, not {reply}")
+
+
 class Switch(Lined, Shunts):
     kind = "sound switch"
 
@@ -426,6 +453,20 @@ class Bench(Instrument):
         return "OK"
 
 
+class Selector(Instrument):
+    """Reads the input that was selected."""
+
+    def __init__(self) -> None:
+        super().__init__({"ID": "own make,bench,7,1.2", "ER": "0", "EB": "E:00", "UNIT KPA": "UNIT KPA OK"})
+        self.input = 1
+
+    def answer(self, message: str) -> str | bytes | None:
+        if message in ("M1", "M2"):
+            self.input = int(message[1])
+            return f"{message} OK"
+        return ("+012.50 kPa", "-000.70 kPa")[self.input - 1] if message == "R" else super().answer(message)
+
+
 class Contract(DriverContract):
     resource = "127.0.0.1:{port}"
     identity = Identity("own make", "bench", "7", "1.2")
@@ -472,6 +513,19 @@ class NamedContract(Contract):
         told: dict[str, str | bytes] = {"ID": "own make,bench,7,1.2", "ER": "0", "UNIT KPA": "OK", "AV 8": "OK"}
         told["AV 16"] = "OK"
         return told | {"C1": "CH1 +012.50", "C2": "CH2 -000.70"}
+
+
+class SelectedContract(Contract):
+    error_queue = {}  # noqa: RUF012
+    error_register = {"EB": "E:05"}  # noqa: RUF012
+    sends = ("UNIT KPA",)
+    inputs = (1, 2)
+    measures = "gauge pressure"
+    shows = {1: "12.5 kPa", 2: "-0.7 kPa"}  # noqa: RUF012
+    readings = {"+012.50 kPa": "12.5 kPa", "-000.70 kPa": "-7 mbar"}  # noqa: RUF012
+
+    def instrument(self) -> Selector:  # type: ignore[override]
+        return Selector()
 
 
 class AmplifierContract(Contract):

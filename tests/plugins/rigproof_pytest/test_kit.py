@@ -24,6 +24,9 @@ class TestNamed(sound.NamedContract):
 class TestRegistered(sound.RegisteredContract):
     driver = sound.Registered
 
+class TestSelected(sound.SelectedContract):
+    driver = sound.Selected
+
 class TestSwitch(sound.Contract):
     driver = sound.Switch
 
@@ -70,7 +73,18 @@ def test_only_what_names_a_driver_is_collected_and_only_for_its_abilities(sound:
     found = collected(sound)
     assert {name.partition("::")[0] for name in found} == {
         f"Test{kind}"
-        for kind in ("Meter", "Registered", "Named", "Switch", "Amplifier", "Tester", "Pump", "Table", "Turned")
+        for kind in (
+            "Meter",
+            "Registered",
+            "Named",
+            "Selected",
+            "Switch",
+            "Amplifier",
+            "Tester",
+            "Pump",
+            "Table",
+            "Turned",
+        )
     }
     assert "TestMeter::test_shape" in found
     assert "TestPump::test_shape" not in found

@@ -137,6 +137,48 @@ MISTAKES = {
         r"a reading of input 1: gave -700\.0 for 'CH2 -000\.70', the reply of another input.*here as 'CH1 \+012\.50'"
         r".*mend: compare the input in the reply with the one asked for",
     ),
+    "takes the acknowledgement of another message": (
+        "Selected",
+        """
+        def _acknowledged(self, message, reply):
+            super()._acknowledged(message, f"{message} OK" if reply.endswith(" OK") else reply)
+        """,
+        "test_an_acknowledgement_of_another_message",
+        r"took 'M2 OK' for the acknowledgement of 'UNIT KPA'.*taken for that alone, here 'UNIT KPA OK'"
+        r".*mend: compare the whole acknowledgement with what was sent",
+    ),
+    "takes the acknowledgement of another input": (
+        "Selected",
+        """
+        def _acknowledged(self, message, reply):
+            known = message.startswith("M") and reply in ("M1 OK", "M2 OK")
+            super()._acknowledged(message, f"{message} OK" if known else reply)
+        """,
+        "test_an_acknowledgement_of_another_message",
+        r"took 'M1 OK' for the acknowledgement of 'M2'",
+    ),
+    "opens, looks into its register, and tells nobody": (
+        "Selected",
+        """
+        def open(self):
+            found = super().open()
+            self.errors()
+            return found
+        """,
+        "test_no_error_is_swallowed_on_the_way_in",
+        r"open\(\): asked EB, was told E:05, and told nobody.*no error is lost",
+    ),
+    "looks, empties its register, and tells nobody": (
+        "Selected",
+        """
+        def look(self):
+            found = super().look()
+            self.errors()
+            return found
+        """,
+        "test_no_error_is_swallowed_on_the_way_in",
+        r"look\(\): asked EB, was told E:05, and told nobody.*no error is lost",
+    ),
     "leaves a thread behind": (
         "Meter",
         """
