@@ -82,6 +82,7 @@ class StandIn(ABC):
 
     message_end: bytes = b"\n"
     reply_end: bytes = b"\n"
+    greeting: bytes = b""  # the line, without its end, that it sends by itself after each connection
 
     def __init__(self, settings: Settings, about: Identity, reading: Callable[[int], float]) -> None:
         self.settings = settings

@@ -1,4 +1,4 @@
-"""What makes every test of a class fail is told once: settings that are none, an instrument that cannot be opened."""
+"""What makes most tests of a class fail is told once: no settings, an instrument that cannot be opened, or read."""
 
 from __future__ import annotations
 
@@ -6,7 +6,10 @@ from itertools import product
 
 import pytest
 
-from .kit import Kit, advise
+from rigproof.instruments import Reads, TestsInsulation
+
+from .kit import Kit, advise, content
+from .peer import Standing
 
 _ENDS = ("\n", "\r", "\r\n", "")
 
@@ -23,9 +26,26 @@ class First(Kit):
         if known not in (None, self):
             pytest.skip("nothing can be tried as stated: the first test that failed says why")
         mine._tried = self  # the same test is tried again on a busy machine
+        self._expect_same_line()
         self._open()
+        self._read()
         mine._tried = True
         self.renew(1.0)
+
+    def _expect_same_line(self) -> None:
+        """A run with `--simulated` meets the stand-in alone: what its line is like must be as stated here."""
+        if not isinstance(self.peer.instrument, Standing):
+            return
+        made = self.peer.instrument.stand_in
+        for name in ("greeting", "message_end", "reply_end"):
+            stated, theirs = content(getattr(self, name)), getattr(made, name)
+            if stated != theirs:
+                advise(
+                    type(self).__name__,
+                    f"{name} = {stated!r}, and {type(made).__name__} has {name} = {theirs!r}",
+                    "a stand-in greets, and ends its lines, as the instrument does: --simulated meets it alone",
+                    "write the same in both, as bytes in the stand-in; a greeting without its terminator",
+                )
 
     def _open(self) -> None:
         """Open the driver at the healthy instrument; where that fails, see whether other terminators mend it."""
@@ -39,6 +59,12 @@ class First(Kit):
             problem = f"opens with {told}: your driver has another end than the instrument"
             remedy = f"correct {' and '.join(name for name, *_ in wrong)} here, or the driver: the manual says which"
         advise(self.place("open()"), problem, "a healthy instrument is opened without complaint", remedy)
+
+    def _read(self) -> None:
+        """Take a first reading; what it shows is the matter of other tests."""
+        if issubclass(self.driver, Reads | TestsInsulation):
+            with self.opened() as driver:
+                self.well(self.value_call, lambda: self.value(driver))
 
     def _try_open(self) -> str | None:
         """What stands against it; None where nothing does."""

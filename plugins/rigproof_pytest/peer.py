@@ -50,11 +50,11 @@ class Standing(Instrument):
 
     def __init__(self, stand_in: StandIn) -> None:
         super().__init__()
-        self._stand_in = stand_in
+        self.stand_in = stand_in
 
     def answer(self, message: str) -> str | bytes | None:
         """What the plugin says."""
-        return self._stand_in.answer(message)
+        return self.stand_in.answer(message)
 
 
 @dataclass(frozen=True)

@@ -183,7 +183,8 @@ class Reading(Kit):
             self.place(f"read([{number}], 1, 0.0)"),
             f"gave {found:g}: this is the reading of input {other}",
             f"input {number} is read where input {number} is asked for: a check of one gauge must not rest on another",
-            "put the number of the input into the question, or choose the input before it",
+            "put the number of the input into the question, or choose the input before it; where the driver does, see "
+            f"that instrument() of {type(self).__name__} does not mix them up",
         )
 
     def _row(self, driver: Reads, inputs: list[int]) -> FloatArray:

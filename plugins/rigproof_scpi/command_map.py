@@ -241,7 +241,7 @@ class CommandMap(VisaSettings):
     error: Complaints | None = None
     at_start: Annotated[Forms, _sent(several=True)] = ()
     """Messages that are sent when it is opened."""
-    acknowledged: Annotated[Forms, _came(several=True), AfterValidator(_confirms)] = ()
+    acknowledged: Annotated[Forms, _came("message", "input", several=True), AfterValidator(_confirms)] = ()
     """Its replies to each message that is no question; none come where this is left out."""
 
     @field_validator("unit")

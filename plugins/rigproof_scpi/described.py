@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import replace
+from functools import partial
 from typing import TypeVar
 
 from rigproof.documents.validation import wrong
@@ -12,7 +13,7 @@ from rigproof.instruments import NOT_ASKED, Connection, Identity, Settings
 
 from . import replies, resources
 from .command_map import WHO, CommandMap
-from .diagnosis import Question, diagnose
+from .diagnosis import MEND_GREETING, Question, diagnose
 from .driver import VisaDriver
 from .patterns import Wording
 from .session import Session
@@ -20,6 +21,13 @@ from .session import Session
 T = TypeVar("T")
 
 _MOST_ERRORS = 64
+
+
+class _Told(Session):
+    """The session of an instrument whose words stand in rig.yaml."""
+
+    _mend_greeting = MEND_GREETING
+    _mend_unread = "write the form of such replies as `acknowledged:` under `settings:`"
 
 
 class Described(VisaDriver):
@@ -30,7 +38,7 @@ class Described(VisaDriver):
         assert isinstance(settings, CommandMap), "see `settings_model`"
         self._words = settings
         self._delay_s = settings.delay.value
-        self._session = Session(connection, settings, "latin-1", self._greets if settings.greeting else None)
+        self._session = _Told(connection, settings, "latin-1", self._greets if settings.greeting else None)
         self._identity: Identity | None = None  # who answered when it was opened
 
     @classmethod
@@ -139,18 +147,19 @@ class Described(VisaDriver):
             self._write(text)
         self._expect_no_errors("; ".join(texts))
 
-    def _write(self, text: str, judged: bool = True) -> None:
+    def _write(self, text: str, judged: bool = True, channel_input: str = "") -> None:
         """Send what is no question; where the map says so, it must be acknowledged (by any reply, if not `judged`)."""
         if self._words.acknowledged:
-            self._session.ask(text, self._acknowledged if judged else str, self._delay_s, quiet=True)
+            judge = partial(self._acknowledged, text, channel_input) if judged else str
+            self._session.ask(text, judge, self._delay_s, quiet=True)
             return
         self._session.write(text)
         self._pause()
 
-    def _acknowledged(self, reply: str) -> None:
-        """ValueError for a reply that is no acknowledgement."""
+    def _acknowledged(self, text: str, channel_input: str, reply: str) -> None:
+        """ValueError for a reply that is no acknowledgement of `text`."""
         forms = self._words.acknowledged
-        if not any(found.match(reply) is not None for found in forms):
+        if not any(found.match(reply, channel_input=channel_input, message=text) is not None for found in forms):
             raise ValueError(f"it is acknowledged with {' or '.join(repr(found.text) for found in forms)}")
 
     def _pause(self) -> None:

@@ -24,6 +24,8 @@ TERMINATORS = {"LF": b"\n", "CR": b"\r", "CR LF": b"\r\n"}
 PATIENCE_S = 1.0  # for each query; an instrument says who it is at once
 _LONGEST = 512
 _WRITE_LINE = "write `line:` as the instrument's is"
+MEND_GREETING = "write its form as `greeting:` under `settings:`"
+_NO_GREETING = "a driver that knows its greeting, such as a command map, is needed"
 _NAME_WRONG = "correct `resource:` in rig.yaml, or the network's names"
 
 
@@ -54,6 +56,7 @@ class Here:
     one_end: bool  # messages and replies can only end alike
     mend_ends: Callable[[bytes, bytes], str]  # for an instrument that takes and gives these; "" where nothing helps
     mend_line: str
+    mend_greeting: str = _NO_GREETING  # for an instrument that greets whoever connects, and here does not
 
 
 def diagnose(connection: Connection, settings: VisaSettings, question: Question = IDN) -> str:
@@ -66,7 +69,9 @@ def diagnose(connection: Connection, settings: VisaSettings, question: Question 
         return _write(_name(reply_end)) if message_end == reply_end else ""
 
     end = ENDS[settings.terminator]
-    return diagnose_as(connection, Here(end, end, settings.line or Line(), True, mend_ends, _WRITE_LINE), question)
+    mend_greeting = MEND_GREETING if hasattr(settings, "greeting") else _NO_GREETING
+    here = Here(end, end, settings.line or Line(), True, mend_ends, _WRITE_LINE, mend_greeting)
+    return diagnose_as(connection, here, question)
 
 
 def diagnose_as(connection: Connection, here: Here, question: Question) -> str:
@@ -75,6 +80,8 @@ def diagnose_as(connection: Connection, here: Here, question: Question) -> str:
         return told
     terminators = dict.fromkeys((here.message_end, *TERMINATORS.values()))
     try:
+        if told := _of_greeting(connection, here, question):
+            return told
         for end in terminators:
             if reply := _asked(connection, here.line, question, end, after_others=end != here.message_end):
                 return _of_reply(connection, here, question, _better(connection, here, question, end, reply), reply)
@@ -86,6 +93,25 @@ def diagnose_as(connection: Connection, here: Here, question: Question) -> str:
         "instrument is on and in remote operation, that this is its port, and on a serial line that baud rate and "
         "wires agree"
     )
+
+
+def _of_greeting(connection: Connection, here: Here, question: Question) -> str:
+    """What is told by what comes unasked on a fresh connection; "" where that is as it should be, and on a bus."""
+    if not resources.resource(connection.resource).is_stream:
+        return ""
+    heard = _asked(connection, here.line, None, b"")
+    text = heard.decode("latin-1").strip()
+    if text.isprintable() and text and not question.greets:
+        return (
+            f"{text[:60]!r} comes unasked after connecting: if the instrument greets so, {here.mend_greeting}; or end "
+            "the mode in which it sends by itself"
+        )
+    if question.greets and not heard and _asked(connection, here.line, question, here.message_end):
+        return (
+            f"no greeting comes after connecting, and {question.ask} is answered: leave the greeting out, if the "
+            "instrument greets nobody or only when it is switched on"
+        )
+    return ""
 
 
 def _better(connection: Connection, here: Here, question: Question, end: bytes, reply: bytes) -> bytes:

@@ -17,6 +17,7 @@ from rigproof.quantities import WrittenError, did_you_mean
 LONGEST = 200  # characters of a message or form
 MOST_PLACES = 20  # `*` and `{…}` in one of them
 NUMBERS = frozenset({"value", "rate"})
+KNOWN = frozenset({"input", "message"})  # what stands there is known before: what was asked for, or sent
 _PLACE = re.compile(r"\{([^{}]*)\}")
 _DIGITS, _EXPONENT = "[0-9]{1,18}", "(?:[Ee][+-]?[0-9]{1,2})?"
 _NUMBER = {
@@ -37,7 +38,7 @@ class Place:
     @property
     def is_free(self) -> bool:
         """True where any text may stand."""
-        return self.word not in NUMBERS and self.word != "input"
+        return self.word not in NUMBERS and self.word not in KNOWN
 
 
 @dataclass(frozen=True)
@@ -55,13 +56,19 @@ class Wording:
         """The message with its places filled."""
         return "".join(part if isinstance(part, str) else values[part.word] for part in self.parts)
 
-    def match(self, reply: str, comma: bool = False, *, channel_input: str = "") -> dict[str, str] | None:
+    def match(
+        self, reply: str, comma: bool = False, *, channel_input: str = "", message: str = ""
+    ) -> dict[str, str] | None:
         """What stands at the places of a reply; None where it does not have this form.
 
-        `{input}` must hold exactly `channel_input`. A number comes back with a decimal point.
+        `{input}` must hold exactly `channel_input`, and `{message}` the `message`; where there is none, nothing fits. A
+        number comes back with a decimal point.
         """
         found: dict[str, str] = {}
-        parts = [channel_input if part == Place("input") else part for part in self.parts]
+        known = {"input": channel_input, "message": message}
+        parts = [known.get(part.word, part) if isinstance(part, Place) else part for part in self.parts]
+        if "" in parts:
+            return None
         at, waiting = 0, None
         for index, part in enumerate(parts):
             if isinstance(part, str):

@@ -41,6 +41,8 @@ class Session:
     """
 
     _mend_cr_lf = "write `terminator: CR LF`"  # for an instrument whose replies end so, and here do not
+    _mend_greeting = "a driver that knows its greeting"  # for one that greets, and here does not
+    _mend_unread = "read it"  # for one that answers what is no question
 
     def __init__(
         self,
@@ -56,6 +58,7 @@ class Session:
         self._letters, self._greeting = letters, greeting
         self._resource: MessageBasedResource | None = None
         self._in_doubt = False
+        self._unasked: str | None = None  # the last message that was no question; "" on a fresh connection
         self._identity: Identity | None = None  # who answered when it was opened
 
     def open(self) -> Identity:
@@ -99,8 +102,13 @@ class Session:
                 "check power, cable and `resource:` in rig.yaml",
             ) from error
         self._in_doubt = False
+        self._unasked = ""
         if (parse := self._greeting) is not None:
-            self._exchange("its greeting", lambda resource: self._parsed(resource, "its greeting", parse))
+            late = (
+                "leave the greeting out if it sends none to whoever connects, or give a longer `timeout:` in rig.yaml"
+            )
+            self._exchange("its greeting", lambda resource: self._parsed(resource, "its greeting", parse), 0.0, late)
+            self._unasked = None
 
     @property
     def in_doubt(self) -> bool:
@@ -163,6 +171,7 @@ class Session:
     def write(self, message: str) -> None:
         """Send one message, and look no further."""
         self._exchange(message, lambda resource: resource.write(message))
+        self._unasked = message
 
     def ask(self, message: str, parse: Callable[[str], T], delay_s: float = 0.0, quiet: bool = False) -> T:
         """Send a query; its reply, parsed. `delay_s` is what the instrument needs before it is read.
@@ -178,7 +187,9 @@ class Session:
                 self._connection.clock.wait(delay_s)
             return self._parsed(resource, message, parse)
 
-        return self._exchange(message, talk)
+        reply = self._exchange(message, talk)
+        self._unasked = None
+        return reply
 
     def listen(self, parse: Callable[[str], T]) -> T:
         """The next whole line of an instrument that sends without being asked, parsed.
@@ -250,21 +261,29 @@ class Session:
         if resource.read_termination is None:
             return  # a bus drops an unread reply when the next message comes
         patience, resource.timeout = resource.timeout, _milliseconds(_DRAIN_S)
+        waiting = b""
         try:
-            waiting = resource.read_bytes(1)
+            while len(waiting) < _SHOWN:
+                waiting += resource.read_bytes(1)
         except VisaIOError as error:
             if error.error_code != StatusCode.error_timeout:
                 raise
-        else:
-            second = "look for a second program on the line, or for a mode in which the instrument sends by itself"
-            raise self._fault(
-                message,
-                f"{waiting!r} was waiting before the question",
-                "a reply follows a question",
-                f"{self._mend_cr_lf}, or {second}" if waiting == b"\n" else second,
-            )
         finally:
             resource.timeout = patience
+        if waiting:
+            came, rule = f"{waiting!r} was waiting before the question", "a reply follows a question"
+            raise self._fault(message, came, rule, self._mend_waiting(waiting))
+
+    def _mend_waiting(self, waiting: bytes) -> str:
+        """What to do about what nobody has asked for, by what was sent before."""
+        second = "look for a second program on the line, or for a mode in which the instrument sends by itself"
+        if waiting == b"\n":
+            return f"{self._mend_cr_lf}, or {second}"
+        if self._unasked:
+            return f"if this is its reply to {self._unasked!r}, {self._mend_unread}; or {second}"
+        if self._unasked == "":
+            return f"if this is its greeting, {self._mend_greeting}; or {second}"
+        return second
 
     def _discard(self, resource: MessageBasedResource) -> None:
         """Throw away what waits to be read on a stream."""
@@ -314,7 +333,13 @@ class Session:
             with suppress(Exception):  # some backends cannot; *CLS and *IDN? will tell
                 resource.clear()
 
-    def _exchange(self, message: str, talk: Callable[[MessageBasedResource], T], duration_s: float = 0.0) -> T:
+    def _exchange(
+        self,
+        message: str,
+        talk: Callable[[MessageBasedResource], T],
+        duration_s: float = 0.0,
+        remedy: str = "check power and cable, or give a longer `timeout:` in rig.yaml",
+    ) -> T:
         """An exchange that may take `duration_s` beyond the timeout. If it ends badly, the session is in doubt."""
         resource, limit_s = self._resource, self._connection.timeout_s + duration_s
         if resource is None:
@@ -342,7 +367,7 @@ class Session:
                 message,
                 _words(error),
                 f"an instrument must answer within {limit_s:g} s",
-                "check power and cable, or give a longer `timeout:` in rig.yaml",
+                remedy,
             ) from error
         self._in_doubt = False
         return result

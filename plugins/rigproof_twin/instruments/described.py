@@ -71,19 +71,25 @@ class Described(SimulatedInstrument):
         text = message.decode("latin-1")
         self.ready_s = max(self.clock.now(), self.busy_until_s) + self.appearance.latency_s
         replies: list[str] = []
-        known = False
+        known: dict[str, str] = {}
         for pattern, places, answer in self._table:
             found = pattern.fullmatch(text)
             if found is None:
                 continue
-            known = True
-            reply = answer(**dict(zip(places, found.groups(), strict=True)))
+            said = dict(zip(places, found.groups(), strict=True))
+            reply = answer(**said)
             replies += [] if reply is None else [reply]
-        if known and not replies and self.words.acknowledged:
-            replies = [fill(self.words.acknowledged[0])]
+            known |= {"message": text} | ({"input": said["input"]} if "input" in said else {})
+        if known and not replies:
+            replies = self._acknowledgement(known)
         self._puzzled |= not known
         self.busy_until_s = self.ready_s
         return "".join(replies).encode("latin-1"), self.ready_s
+
+    def _acknowledgement(self, known: dict[str, str]) -> list[str]:
+        """Of a message, by the first form whose places can be filled; none where the map has no form."""
+        forms = [form for form in self.words.acknowledged if not form.has("input") or "input" in known]
+        return [fill(forms[0], **known)] if forms else []
 
     def number(self, text: str) -> float:
         """A number of a message."""

@@ -52,6 +52,13 @@ class Foreign(SimulatedInstrument):
         self._stand_in = stand_in(instrument.settings, about, self._reading)
         self.terminator, self.reply_end = self._stand_in.message_end, self._stand_in.reply_end
 
+    def connect(self, bus: bool) -> Exchange:
+        """A stream begins with its greeting, if it has one."""
+        exchange = super().connect(bus)
+        if self._stand_in.greeting and not bus:
+            exchange.greet(self._stand_in.greeting)
+        return exchange
+
     def execute(self, message: bytes, message_available: bool) -> tuple[bytes, float]:  # noqa: ARG002  no status byte
         """Let the plugin answer; a defect of it is told as one, and is no time-out."""
         self.ready_s = max(self.clock.now(), self.busy_until_s) + self.appearance.latency_s

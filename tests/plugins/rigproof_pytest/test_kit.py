@@ -412,6 +412,51 @@ def test_settings_are_texts_as_in_a_rig(with_sound: pytest.Pytester, choice: str
     assert ("average: Input should be" in result.stdout.str()) == bool(failed)
 
 
+@pytest.mark.parametrize(
+    ("stated", "told"),
+    [
+        ("", ""),
+        ("greeting = 'READY'", "greeting = b'READY', and Words has greeting = b''"),
+        ("message_end = '\\r'", "message_end = b'\\r', and Words has message_end = b'\\n'"),
+    ],
+)
+def test_a_stand_in_is_as_the_test_states_it(with_sound: pytest.Pytester, stated: str, told: str) -> None:
+    """A run with --simulated meets the stand-in alone, and would find out."""
+    with_sound.makepyfile(
+        test_it=f"""
+        from rigproof.instruments import Settings
+        from rigproof.simulation import StandIn
+        import sound
+
+        class Words(StandIn):
+            def answer(self, message):
+                return sound.Bench().answer(message)
+
+        class TestMine(sound.MeterContract):
+            driver = sound.Meter
+            {stated}
+
+            def instrument(self):
+                return Words(Settings(), self.identity, float)
+        """
+    )
+    result = with_sound.runpytest_inprocess("-q", "-k", "test_shape or test_units")
+    outcomes = result.parseoutcomes()
+    assert (outcomes.get("passed", 0), outcomes.get("failed", 0)) == ((0, 1) if told else (2, 0))
+    assert told in result.stdout.str()
+
+
+def test_a_reading_that_fails_is_told_once(with_sound: pytest.Pytester) -> None:
+    with_sound.makepyfile(
+        test_it="import sound\nclass Deaf(sound.Meter):\n    def _value(self, reply):\n"
+        "        self._expect(False, 'P', 'something else')\n"
+        "class TestMine(sound.MeterContract):\n    driver = Deaf\n"
+    )
+    result = with_sound.runpytest_inprocess("-q")
+    assert result.parseoutcomes()["failed"] == 1
+    assert "read([1], 1, 0.0): raised InstrumentError while the instrument was well: " in result.stdout.str()
+
+
 def test_what_cannot_be_tried_fails_where_one_test_alone_is_chosen(with_sound: pytest.Pytester) -> None:
     with_sound.makepyfile(
         test_it="import sound\nclass TestMine(sound.MeterContract):\n    driver = sound.Meter\n    reply_end = '\\r'\n"

@@ -100,10 +100,12 @@ MISTAKES = {
     "waits as long as it happens": (
         "Meter",
         """
-        patience = 10
+        times = 0
+        def open(self):
+            type(self).times += 1
+            return super().open()
         def _reading(self, number):
-            type(self).patience += 50
-            for _ in range(self.patience):
+            for _ in range(40 * (self.times % 7 + 1)):
                 if (reply := self._ask(f"P{number}")) != "BUSY":
                     return self._value(reply)
             raise InstrumentError(self.connection.name, f"P{number}: BUSY")

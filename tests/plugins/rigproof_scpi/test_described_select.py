@@ -136,6 +136,50 @@ class TestSelecting(DriverContract):
         return Indicator()
 
 
+ECHOED = {**MAP, "acknowledged": ["{message} OK"]}
+
+
+class Echoing(Indicator):
+    """Acknowledges with the message itself."""
+
+    def answer(self, message: str) -> str | None:
+        told = super().answer(message)
+        return f"{message} OK" if told == "OK" else told
+
+
+class TestEchoing(TestSelecting):
+    settings: ClassVar = ECHOED
+
+    def instrument(self) -> Echoing:
+        return Echoing()
+
+
+@pytest.mark.parametrize(
+    ("form", "right", "wrong"),
+    [
+        ("{message} OK", "CH2 OK", "CH1 OK"),
+        ("SET {input}", "SET 2", "SET 1"),
+        ("{message}", "CH2", "FL2"),
+    ],
+)
+def test_the_acknowledgement_of_another_message_is_a_fault(bench: Bench, form: str, right: str, wrong: str) -> None:
+    meter = DescribedMeter(bench.connection(SOCKET), MeterMap.model_validate({**MAP, "acknowledged": ["ON", form]}))
+    bench.script(SOCKET, ("FL2", "ON"), WELL, WHO)
+    meter.open()
+    bench.script(SOCKET, ("CH2", right), ("RD", "ST,+0.5000,mV/V"), WELL)
+    assert meter.read([2], 1, 0.0)[0, 0] == pytest.approx(0.5e-3)
+    bench.script(SOCKET, ("CH2", wrong))
+    with pytest.raises(InstrumentError, match=rf"CH2: the reply was '{wrong}.*it is acknowledged with 'ON' or"):
+        meter.read([2], 1, 0.0)
+
+
+def test_an_acknowledgement_with_an_input_fits_no_message_without_one(bench: Bench) -> None:
+    meter = DescribedMeter(bench.connection(SOCKET), MeterMap.model_validate({**MAP, "acknowledged": "SET {input}"}))
+    bench.script(SOCKET, ("FL2", "SET 2"))
+    with pytest.raises(InstrumentError, match="FL2: the reply was 'SET 2"):
+        meter.open()
+
+
 class PumpThatAcknowledges(plain.PumpOnTheBench):
     """Answers every setting with OK, and VENT when it is vented already with a word of its own."""
 

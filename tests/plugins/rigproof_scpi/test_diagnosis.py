@@ -110,6 +110,35 @@ def test_a_greeting_is_no_reply() -> None:
 
 
 @pytest.mark.network
+@pytest.mark.parametrize(
+    ("greets", "words", "told"),
+    [
+        (b"", {"greeting": "METER * READY"}, "no greeting comes after connecting, and ID? is answered: leave the "),
+        (
+            b"METER 2.0 READY\n",
+            {},
+            "'METER 2.0 READY' comes unasked after connecting: if the instrument greets so, write its form as "
+            "`greeting:` under `settings:`; or end the mode",
+        ),
+    ],
+)
+def test_a_greeting_that_does_not_come_or_is_not_declared(greets: bytes, words: dict[str, str], told: str) -> None:
+    def talk(line: socket.socket) -> None:
+        with line, contextlib.suppress(OSError):
+            line.sendall(greets)
+            while data := line.recv(1000):
+                line.sendall({b"ID?\n": b"Test bay/T/7/1\n"}.get(data, b""))
+
+    asked = {"identity": {"ask": "ID?", "reply": "{maker}/{model}/{serial number}/{firmware}"}}
+    reads = {"quantity": "temperature", "unit": "°C", "read": {"ask": "T?", "reply": "{value}"}}
+    with loopback(talk) as port:
+        meter = DescribedMeter(at(port), MeterMap.model_validate({**reads, **asked, **words}))
+        with pytest.raises(InstrumentError):
+            meter.look()
+        assert meter.diagnose().startswith(told)
+
+
+@pytest.mark.network
 def test_nobody_listens() -> None:
     with socket.create_server(("127.0.0.1", 0)) as server:
         port = server.getsockname()[1]

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import queue
 import socket
+import threading
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, ClassVar
 
@@ -24,6 +25,7 @@ if TYPE_CHECKING:
     from .conftest import Bench
 
 BUS = "GPIB0::7::INSTR"
+STREAM = "TCPIP::192.0.2.15::4001::SOCKET"
 
 
 def celsius(reply: str) -> float:
@@ -99,7 +101,7 @@ class TestGreeter(TestDial):
 @pytest.mark.parametrize(
     ("sent", "told"),
     [
-        (b"", "its greeting: VI_ERROR_TMO.*an instrument must answer within 0.2 s"),
+        (b"", "its greeting: VI_ERROR_TMO.*must answer within 0.2 s; leave the greeting out if it sends none"),
         (b"dial\r\n", "its greeting: the reply was 'dial.*a greeting ends with ready"),
     ],
 )
@@ -116,6 +118,37 @@ def test_who_does_not_greet_is_not_spoken_to(sent: bytes, told: str) -> None:
         with pytest.raises(InstrumentError, match=told):
             Greeter(where, Settings()).open()
         assert heard.get(timeout=5.0) == b""
+
+
+def test_an_acknowledgement_that_was_not_read_is_told_as_one(bench: Bench) -> None:
+    line = TextLine(bench.connection(STREAM), "\n", "\n")
+    bench.script(STREAM, ("WHO", "dial"), ("M2", "M2 OK"))
+    line.start("WHO", str)
+    line.write("M2")
+    with pytest.raises(InstrumentError, match=r"R: b'M2 OK\\n' was waiting .*its reply to 'M2', send that with `ask`"):
+        line.ask("R", celsius)
+
+
+@pytest.mark.network
+def test_a_greeting_that_nobody_has_declared_is_told_as_one() -> None:
+    greeted = threading.Event()
+
+    def talk(line: socket.socket) -> None:
+        with line:
+            line.sendall(b"ready\r\n")
+            greeted.set()
+            line.recv(100)
+
+    with loopback(talk) as port:
+        where = Connection("dial", f"TCPIP::127.0.0.1::{port}::SOCKET", "@py", 0.2, WallClock())
+        line = TextLine(where, message_end="\r", reply_end="\r\n")
+        line.reconnect()
+        assert greeted.wait(5.0)
+        with pytest.raises(
+            InstrumentError, match=r"b'ready.*if this is its greeting, give the driver's `TextLine` a `gr"
+        ):
+            line.ask("WHO", str)
+        line.close()
 
 
 def test_on_a_bus_an_unread_reply_is_dropped_by_the_bus(bench: Bench) -> None:

@@ -120,6 +120,22 @@ def test_it_may_say_nothing(opened: Opened) -> None:
     assert said(exchange, "0") == b""
 
 
+def test_it_greets_whoever_connects(opened: Opened) -> None:
+    class Greeting(Words):
+        greeting = b"THERMOMETER READY"
+
+    class Greeter(AnyMeter):
+        kind = "greeter"
+
+        @classmethod
+        def stand_in(cls) -> type[StandIn]:
+            return Greeting
+
+    exchange = line(opened(("driver: thermometer", "driver: greeter"), driver=Greeter), 15)
+    assert exchange.read(1000, ord("\n"), 1.0)[0] == b"THERMOMETER READY\r\n"
+    assert float(said(exchange, "1")) == pytest.approx(20.0, abs=0.3)
+
+
 def test_its_defect_has_its_name(opened: Opened) -> None:
     exchange = line(opened(("driver: thermometer", "driver: any meter")), 15)
     with pytest.raises(InstrumentError, match="thermometer: T1: its stand-in Words raised ValueError: invalid literal"):
