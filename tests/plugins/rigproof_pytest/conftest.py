@@ -10,7 +10,7 @@ from textwrap import dedent, indent
 
 import pytest
 
-SOUND = Path(__file__).parent / "sound.py"
+HERE = Path(__file__).parent
 HEAD = """\
 import math, re, socket, sys, threading, time
 from time import sleep as nap
@@ -24,8 +24,9 @@ from sound import LEAKED
 
 @pytest.fixture
 def with_sound(pytester: pytest.Pytester) -> pytest.Pytester:
-    """A folder that holds sound.py."""
-    shutil.copy(SOUND, pytester.path / "sound.py")
+    """A folder that holds the sound drivers and their instruments."""
+    for name in ("sound.py", "sound_instruments.py"):
+        shutil.copy(HERE / name, pytester.path / name)
     return pytester
 
 

@@ -1,6 +1,6 @@
-"""Sound drivers of invented instruments over plain sockets, and those instruments; the tests break them one by one.
+"""Sound drivers of invented instruments over plain sockets, with their contracts; the tests break them one by one.
 
-Copied beside each test file that pytester writes, and imported there.
+Copied beside each test file that pytester writes, and imported there, as are the instruments.
 """
 
 from __future__ import annotations
@@ -14,6 +14,7 @@ from contextlib import suppress
 
 import numpy as np
 import pytest
+from sound_instruments import Bench, Selector  # type: ignore[import-not-found]  # copied beside this file
 
 from rigproof.errors import InstrumentError
 from rigproof.instruments import (
@@ -29,7 +30,7 @@ from rigproof.instruments import (
     TestsInsulation,
 )
 from rigproof.people import Question
-from rigproof_pytest import DriverContract, Instrument
+from rigproof_pytest import DriverContract
 
 NUMBER = re.compile(r"([+-]\d{3}\.\d{2}) kPa")
 LEAKED: list[socket.socket] = []  # connections that a broken driver forgets; closed when its test is over
@@ -390,83 +391,6 @@ class Turned(Driver, Rotates):
         return self.connection.person.ask(Question("disc", "rotate", wanted, f"Turn it to {wanted} and type that:"))
 
 
-class Bench(Instrument):
-    """All of these instruments in one."""
-
-    def __init__(self) -> None:
-        super().__init__(
-            {"ID": "own make,bench,7,1.2", "ER": "0", "P1": "+012.50 kPa", "P2": "-000.70 kPa", "EB": "E:00"}
-        )
-        self.relay = self.shut = "0"
-        self.feed = 0.0
-        self.rotated = self.aim = self.stands = 0.0
-
-    def answer(self, message: str) -> str | bytes | None:
-        if message.startswith("R1="):
-            self.relay = message[-1]
-            return "OK"
-        if message == "R1?":
-            return self.relay
-        if message.startswith("F="):
-            self.feed = float(message[2:])
-            return "OK"
-        if message == "F1?":
-            return f"{self.feed:.2f} V"
-        if message.startswith("V="):
-            self.energized = float(message[2:]) != 0
-            return "OK"
-        if message == "M1":
-            return "5000 MOhm" if self.energized else "E3"
-        return self.pumping(message) or self.turning(message) or super().answer(message)
-
-    def turning(self, message: str) -> str | None:
-        """100° between two questions, the last ones less."""
-        if message.startswith("TURN "):
-            self.aim = math.radians(float(message[5:]))
-            return "OK"
-        if message == "ANGLE":
-            left, most = self.aim - self.stands, math.radians(100.0)
-            self.rotated = self.stands = self.stands + max(-most, min(most, left))
-            return f"{math.degrees(self.stands):.2f} deg"
-        return None
-
-    def asked(self, question: Question) -> str | None:
-        """Turns it to the angle that is called for, where it is one, and types what is wanted."""
-        if found := re.search(r"to (-?\d+) and", question.text):
-            self.rotated = math.radians(float(found[1]))
-        return question.item
-
-    def pumping(self, message: str) -> str | None:
-        if message.startswith("GO "):
-            bar, *per_s = map(float, message.split()[1:])
-            self.energized, self.target, self.rate = True, bar * 1e5, per_s[0] * 1e5 if per_s else None
-        elif message == "STOP":
-            self.energized = False
-        elif message in ("SHUT", "FREE"):
-            self.shut = str(int(message == "SHUT"))
-        else:
-            return {
-                "STATE": "on" if self.energized else "off",
-                "BUSY": "0",
-                "VALVE": "shut" if self.shut == "1" else "free",
-            }.get(message)
-        return "OK"
-
-
-class Selector(Instrument):
-    """Reads the input that was selected."""
-
-    def __init__(self) -> None:
-        super().__init__({"ID": "own make,bench,7,1.2", "ER": "0", "EB": "E:00", "UNIT KPA": "UNIT KPA OK"})
-        self.input = 1
-
-    def answer(self, message: str) -> str | bytes | None:
-        if message in ("M1", "M2"):
-            self.input = int(message[1])
-            return f"{message} OK"
-        return ("+012.50 kPa", "-000.70 kPa")[self.input - 1] if message == "R" else super().answer(message)
-
-
 class Contract(DriverContract):
     resource = "127.0.0.1:{port}"
     identity = Identity("own make", "bench", "7", "1.2")
@@ -509,7 +433,7 @@ class NamedContract(Contract):
     shows = {1: "12.5 kPa", 2: "-0.7 kPa"}  # noqa: RUF012
     readings = {"CH1 +012.50": "12.5 kPa", "CH1 -000.70": "-7 mbar"}  # noqa: RUF012
 
-    def instrument(self) -> dict[str, str | bytes]:  # type: ignore[override]
+    def instrument(self) -> dict[str, str | bytes]:
         told: dict[str, str | bytes] = {"ID": "own make,bench,7,1.2", "ER": "0", "UNIT KPA": "OK", "AV 8": "OK"}
         told["AV 16"] = "OK"
         return told | {"C1": "CH1 +012.50", "C2": "CH2 -000.70"}
@@ -524,7 +448,7 @@ class SelectedContract(Contract):
     shows = {1: "12.5 kPa", 2: "-0.7 kPa"}  # noqa: RUF012
     readings = {"+012.50 kPa": "12.5 kPa", "-000.70 kPa": "-7 mbar"}  # noqa: RUF012
 
-    def instrument(self) -> Selector:  # type: ignore[override]
+    def instrument(self) -> Selector:
         return Selector()
 
 
