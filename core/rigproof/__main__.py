@@ -114,6 +114,10 @@ def _told(error: BaseException) -> tuple[str, ExitCode]:
         return describe(error.faults), error.exit_code
     if isinstance(error, RigproofError):
         return str(error), error.exit_code
+    from rigproof.plugins import broken_by
+
+    if broken := broken_by(error):
+        return broken, ExitCode.BROKEN_PLUGIN
     # A defect of ours: one line for the person, and never a code that is a verdict.
     where = traceback.extract_tb(error.__traceback__)[-1]
     return f"defect in rigproof: {type(error).__name__}: {error} ({where.filename}:{where.lineno})", ExitCode.VOID

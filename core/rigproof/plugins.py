@@ -13,13 +13,14 @@ import re
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from importlib.metadata import EntryPoint, entry_points
+from traceback import walk_tb
 from types import ModuleType
 from typing import TYPE_CHECKING, Any
 
 import pluggy
 
 from rigproof import hookspecs
-from rigproof.errors import PluginFault
+from rigproof.errors import PluginFault, raised_at
 
 if TYPE_CHECKING:
     from rigproof.instruments import Driver
@@ -106,12 +107,32 @@ def load_registry(points: Iterable[EntryPoint] | None = None) -> Registry:
             for hook, thing in _supplied(_module(point), info):
                 _add(registry, info, hook, thing)
         except _Broken as fault:
-            faults.append(
-                _one_line(f"plugin {info.name} ({info.distribution} {info.version}, module {info.module}): {fault}")
-            )
+            faults.append(_one_line(f"{_named(info)}: {fault}"))
     if faults:
         raise PluginFault("\n".join(faults))
     return registry
+
+
+def broken_by(error: BaseException) -> str:
+    """The plugin from outside whose code raised, its error and place, in one line; "" where none of it had a part."""
+    outside = [info for info in map(_describe, entry_points(group=hookspecs.GROUP)) if info.distribution != "rigproof"]
+    for frame, line in reversed(list(walk_tb(error.__traceback__))):
+        name = frame.f_globals.get("__name__", "")
+        for info in outside:
+            if f"{name}.".startswith(f"{info.module.partition('.')[0]}."):
+                at = f"{frame.f_code.co_filename}:{line}"
+                return f"{_named(info)}: {_say(error)} (at {at}); mend it there, or uninstall {info.distribution}"
+    return ""
+
+
+def what_broke(error: BaseException) -> str:
+    """The same; of what is in no plugin from outside the error and its place."""
+    frame, line = list(walk_tb(error.__traceback__))[-1]
+    return broken_by(error) or f"{_say(error)} (at {frame.f_code.co_filename}:{line})"
+
+
+def _named(info: PluginInfo) -> str:
+    return f"plugin {info.name} ({info.distribution} {info.version}, module {info.module})"
 
 
 def _describe(point: EntryPoint) -> PluginInfo:
@@ -234,6 +255,26 @@ def _inspect(hook: _Hook, thing: Any) -> None:
     if not isinstance(kind, str) or not kind or kind != _one_line(kind):
         said = "no kind" if kind is None else f"kind = {_short(kind)}"
         raise _Broken(f"{hook.name}() returned {cls.__name__} with {said}; give it kind = 'the word in the documents'")
+    if hook.fills == "drivers":
+        _inspect_stand_in(cls)
+
+
+def _inspect_stand_in(driver: type[Driver]) -> None:
+    """What a driver names to answer in its instrument's place: a class that can answer, or nothing."""
+    call = f"{driver.__name__}.stand_in()"
+    try:
+        made: Any = driver.stand_in()
+    except Exception as error:
+        raise _Broken(f"{call} raised {_say(error)} (at {raised_at(error, driver)}); let it return a class") from error
+    if made is None:
+        return
+    from rigproof.simulation import StandIn
+
+    if not (isinstance(made, type) and issubclass(made, StandIn)):
+        raise _Broken(f"{call} returned {_kind_of(made)}; return a subclass of StandIn itself, not an instance")
+    if inspect.isabstract(made):
+        lacking = ", ".join(sorted(made.__abstractmethods__))
+        raise _Broken(f"{call} returned {made.__name__}, which lacks {lacking}; write what is lacking")
 
 
 def _add(registry: Registry, info: PluginInfo, hook: _Hook, thing: Any) -> None:
@@ -246,8 +287,7 @@ def _add(registry: Registry, info: PluginInfo, hook: _Hook, thing: Any) -> None:
 
 
 def _taken(what: str, holder: PluginInfo) -> str:
-    by = f"plugin {holder.name} ({holder.distribution} {holder.version}, module {holder.module})"
-    return f"{what} is taken by {by}; rename one or uninstall one"
+    return f"{what} is taken by {_named(holder)}; rename one or uninstall one"
 
 
 def _say(error: BaseException) -> str:

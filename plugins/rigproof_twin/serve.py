@@ -9,11 +9,12 @@ from __future__ import annotations
 
 import json
 import socket
+import sys
 import threading
 from collections.abc import Callable
 from contextlib import suppress
 
-from rigproof.errors import NumberError, UsageError
+from rigproof.errors import InstrumentError, NumberError, UsageError
 from rigproof_twin.instruments.talk import TalkOnly
 from rigproof_twin.modbus import Station
 from rigproof_twin.pace import Pace
@@ -101,12 +102,16 @@ class Server:
             return lambda connection: self._talk_modbus(connection, self._bench.stations[resource])
 
         def talk(connection: socket.socket) -> None:
-            with suppress(ConnectionRefusedError):
+            try:
                 exchange = self._bench.connect(resource, bus=False)
                 if isinstance(exchange, TalkOnly):
                     self._recite(connection, exchange)
                 else:
                     self._talk(connection, exchange)
+            except ConnectionRefusedError:
+                return
+            except InstrumentError as error:  # a defect of a plugin's stand-in: whoever asked sees the line closed
+                sys.stderr.write(f"{error}\n")
 
         return talk
 

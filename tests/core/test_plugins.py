@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import inspect
 import json
+import re
 import subprocess
 import sys
 from collections.abc import Iterator
@@ -17,7 +18,7 @@ from click.testing import CliRunner
 from rigproof import hookspecs, plugins
 from rigproof.commands.plugins import command, table
 from rigproof.errors import ExitCode, PluginFault
-from rigproof.plugins import PluginInfo, Registry, load_registry
+from rigproof.plugins import PluginInfo, Registry, broken_by, load_registry, what_broke
 
 HEAD = """
 from rigproof.hookspecs import hookimpl
@@ -31,6 +32,30 @@ class Notice(ReportWriter):
     def write(self, verdict, folder):
         pass
 """
+DRIVER = (
+    HEAD
+    + """
+from rigproof.simulation import StandIn
+
+class Half(StandIn):
+    pass
+
+class Words(StandIn):
+    def answer(self, message):
+        return message
+
+class Meter(Driver):
+    kind = "meter"
+    open = close = errors = lambda self: []
+    @classmethod
+    def stand_in(cls):
+        return %s
+
+@hookimpl
+def rigproof_drivers():
+    return [Meter]
+"""
+)
 SOUND = (
     HEAD
     + """
@@ -191,6 +216,13 @@ FAULTS = {
         HEAD + "class Half(Driver):\n    kind = 'half'\n@hookimpl\ndef rigproof_drivers():\n    return [Half]",
         "rigproof_drivers() returned Half, which lacks close, errors, open; write what is lacking",
     ),
+    "a stand-in that is an instance": (
+        DRIVER % "Words(None, None, float)",
+        "Meter.stand_in() returned a Words; return a subclass of StandIn itself, not an instance",
+    ),
+    "a stand-in of another kind": (DRIVER % "Notice", "Meter.stand_in() returned the class Notice; return a subclass"),
+    "an unfinished stand-in": (DRIVER % "Half", "Meter.stand_in() returned Half, which lacks answer; write what is"),
+    "a stand-in that cannot be had": (DRIVER % "{}['words']", "Meter.stand_in() raised KeyError: 'words' (at "),
     "no kind": (
         HEAD + "del Notice.kind\n@hookimpl\ndef rigproof_report_writers():\n    return [Notice()]",
         "rigproof_report_writers() returned Notice with no kind; give it kind = ",
@@ -214,6 +246,27 @@ FAULTS = {
 def test_a_broken_plugin_is_one_line_with_who_why_and_what_to_do(shelf: Shelf, source: str, cause: str) -> None:
     shelf.put("paper", source)
     assert shelf.fault().startswith(f"plugin paper (fake-paper 1.2, module fake_paper): {cause}")
+
+
+def test_an_error_that_no_plugin_from_outside_had_a_part_in(shelf: Shelf) -> None:
+    """Reached before any code of the plugin ran: not told as the plugin's."""
+    shelf.put("zinc", DRIVER % "Words")
+    words = shelf.load().drivers["meter"].stand_in()
+    assert words is not None
+    with pytest.raises(TypeError) as caught:
+        words()  # type: ignore[call-arg]
+    assert broken_by(caught.value) == ""
+    assert re.match(r"TypeError: .*missing 3 required .* \(at .*test_plugins\.py:\d+\)$", what_broke(caught.value))
+
+
+def test_whose_code_raised_is_found_behind_the_libraries_that_it_calls(shelf: Shelf) -> None:
+    shelf.put("zinc", SOUND + "\nimport json\ndef broken():\n    return json.loads('no')\n")
+    shelf.load()
+    with pytest.raises(ValueError, match="Expecting value") as caught:
+        sys.modules["fake_zinc"].broken()
+    told = f"plugin zinc (fake-zinc 1.2, module fake_zinc): JSONDecodeError: {caught.value} (at "
+    assert broken_by(caught.value).startswith(f"{told}{shelf.folder}/fake_zinc.py:")
+    assert broken_by(caught.value).endswith("; mend it there, or uninstall fake-zinc")
 
 
 def test_ctrl_c_during_an_import_is_the_operators(shelf: Shelf) -> None:

@@ -20,6 +20,7 @@ from rigproof.documents.tree import Node, find
 from rigproof.documents.twin import TwinHeader
 from rigproof.documents.validation import checked
 from rigproof.errors import DocumentError, Fault, PluginFault, RigproofError
+from rigproof.plugins import what_broke
 from rigproof.uncertainty import Rule
 
 if TYPE_CHECKING:
@@ -242,6 +243,4 @@ def _problems(step: Step, rig: Rig, earlier: Sequence[Step]) -> list[tuple[str, 
     except RigproofError:
         raise
     except Exception as error:
-        raise PluginFault(
-            f"step {step.kind!r} broke while it looked at a rig: {type(error).__name__}: {error}"
-        ) from error
+        raise PluginFault(f"step {step.kind!r} broke while it looked at a rig: {what_broke(error)}") from error

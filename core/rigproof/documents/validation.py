@@ -16,6 +16,7 @@ from pydantic.json_schema import JsonSchemaValue
 from pydantic_core import CoreSchema, ErrorDetails, InitErrorDetails, PydanticCustomError, PydanticOmit
 
 from rigproof.errors import PluginFault, RigproofError
+from rigproof.plugins import what_broke
 
 M = TypeVar("M", bound=BaseModel)
 Path = tuple[str | int, ...]
@@ -47,7 +48,7 @@ def checked(model: type[M], written: object, context: object, prefix: Path = (),
         raise
     except Exception as error:
         raise PluginFault(
-            f"{model.__module__}.{model.__name__} broke while it read a document: {type(error).__name__}: {error}"
+            f"{model.__module__}.{model.__name__} broke while it read a document: {what_broke(error)}"
         ) from error
 
 

@@ -41,7 +41,7 @@ PI = Fraction("3.14159265358979323846264338327950288")
 
 # A keyboard's way -> the printed letter. Letters are never folded by case: M is not m.
 SPELLINGS = (("µ", "u"), ("ε", "e"), ("Ω", "ohm"), ("/K", "/°C"), ("°C", "degC"), ("K/", "°C/"), ("°", "deg"),
-             ("·", ""), ("·", "*"), ("²", "2"), ("³", "3"))  # fmt: skip
+             ("·", ""), ("·", "*"), ("·", " "), ("²", "2"), ("³", "3"))  # fmt: skip
 
 KINDS: dict[str, Kind] = {}
 

@@ -78,6 +78,9 @@ def _look_at(rig: Rig, instrument: Instrument, driver: Driver, reach: Reach) -> 
         expect_right(instrument, identity, reach)
         answer = ", ".join(filter(None, (identity.maker, identity.model, identity.serial_number)))
         errors = tuple(driver.errors())
+        if errors and (stays := driver.errors()):
+            still = f"still reports {'; '.join(stays)} when asked again, and no run would begin: clear the cause"
+            raise InstrumentError(instrument.name, still)
         if by_itself:
             source = able(driver, Loads)
             safe = None if source is None else source.is_safe()

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from rigproof.errors import InstrumentError
+from rigproof.errors import InstrumentError, raised_at
 from rigproof.instruments import Identity
 from rigproof.simulation import StandIn
 from rigproof_twin.instruments.base import OVERLOAD, SimulatedInstrument
@@ -64,14 +64,12 @@ class Foreign(SimulatedInstrument):
         self.ready_s = max(self.clock.now(), self.busy_until_s) + self.appearance.latency_s
         text = message.decode("latin-1")
         try:
-            reply = self._stand_in.answer(text)
-            data = reply.encode("latin-1") if isinstance(reply, str) else bytes(reply or b"")
+            data = _bytes(self._stand_in.answer(text))
         except Exception as error:
-            raise InstrumentError(
-                self._name,
-                f"{text}: its stand-in {type(self._stand_in).__name__} raised {type(error).__name__}: {error}; a "
-                "simulated instrument answers every message, or gives None: mend the plugin",
-            ) from error
+            mine = type(self._stand_in)
+            what = f"{text}: its stand-in {mine.__name__} raised {type(error).__name__}: {error}"
+            rule = "a simulated instrument answers every message, or gives None: mend the plugin"
+            raise InstrumentError(self._name, f"{what} (at {raised_at(error, mine)}); {rule}") from error
         self.busy_until_s = self.ready_s
         return data, self.ready_s
 
@@ -83,3 +81,9 @@ class Foreign(SimulatedInstrument):
         there = truth(self.world, channel_input, reads if known else self._load)
         seen = self.seen(channel_input, there if known else self._stand_in.at_load(channel_input, there))
         return math.copysign(math.inf, seen) if abs(seen) >= OVERLOAD else seen
+
+
+def _bytes(reply: str | bytes | None) -> bytes:
+    if not isinstance(reply, str | bytes | None):
+        raise TypeError(f"{reply!r} is no reply: text, bytes, or None for silence")
+    return reply.encode("latin-1") if isinstance(reply, str) else reply or b""

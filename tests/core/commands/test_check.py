@@ -19,6 +19,7 @@ from rigproof.instruments import Driver, Settings
 from rigproof.run.looking import look
 from rigproof.run.plan import Plan
 from rigproof.run.simulated import reach_of, simulation
+from rigproof_scpi.ohmmeter import Ohmmeter
 from rigproof_twin import faults
 from rigproof_twin.faults import Fault, FaultyWire
 from rigproof_twin.simulator import SimulatedRig
@@ -123,6 +124,20 @@ def test_a_source_that_is_on_is_told_and_left_alone(
     assert run(["check", str(Path(spool.rig.file).parent), "--connect", "--simulated"]) == ExitCode.VOID
     assert "!!! pump: NOT IN ITS SAFE STATE" in capsys.readouterr().out
     assert rig.world.source.enabled
+
+
+def test_an_error_that_stays_stands_against_a_run(
+    spool_folder: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A run refuses it; one that the first question clears away is told, and no more."""
+    left = [["E05"], ["E05"]]
+    monkeypatch.setattr(Ohmmeter, "errors", lambda _: left.pop() if left else [])
+    look_at = ["check", str(spool_folder), "--connect", "--simulated", "--only", "ohmmeter"]
+    assert run(look_at) == ExitCode.VOID
+    assert "still reports E05 when asked again, and no run would begin: clear the cause" in capsys.readouterr().out
+    left.append(["E05"])
+    assert run(look_at) == ExitCode.ACCEPT
+    assert "ohmmeter: E05" in capsys.readouterr().out
 
 
 def test_an_error_queue_is_shown_not_cleared_away(rig: SimulatedRig, spool: Plan) -> None:

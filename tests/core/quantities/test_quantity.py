@@ -49,6 +49,7 @@ GOOD = [
     ("0.05 K/h", "temperature rate", 0.05 / 3600),
     ("0.05 °C/h", "temperature rate", 0.05 / 3600),
     ("2 kN·m", "torque", 2000.0),
+    ("2 kN m", "torque", 2000.0),
     ("2 kNm", "torque", 2000.0),
     ("+5 V", "voltage", 5.0),
     (".5 V", "voltage", 0.5),

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import math
+import re
+import socket
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import nullcontext
 from dataclasses import replace
@@ -140,6 +142,43 @@ def test_its_defect_has_its_name(opened: Opened) -> None:
     exchange = line(opened(("driver: thermometer", "driver: any meter")), 15)
     with pytest.raises(InstrumentError, match="thermometer: T1: its stand-in Words raised ValueError: invalid literal"):
         said(exchange, "T1")
+
+
+def test_its_defect_has_its_place_and_what_is_no_reply_is_one(opened: Opened) -> None:
+    class Counts(Words):
+        def answer(self, message: str) -> str | bytes | None:
+            return 5  # type: ignore[return-value]
+
+    class Counter(AnyMeter):
+        kind = "counter"
+
+        @classmethod
+        def stand_in(cls) -> type[StandIn] | None:
+            return Counts
+
+    exchange = line(opened(("driver: thermometer", "driver: counter"), driver=Counter), 15)
+    with pytest.raises(InstrumentError, match="5 is no reply: text, bytes, or None for silence"):
+        said(exchange, "1")
+    exchange = line(opened(("driver: thermometer", "driver: any meter")), 15)
+    with pytest.raises(InstrumentError, match=rf"\(at {re.escape(__file__)}:\d+\); a simulated"):
+        said(exchange, "T1")
+
+
+@pytest.mark.network
+def test_its_defect_is_one_line_at_a_bench_and_the_others_go_on(
+    opened: Opened, capsys: pytest.CaptureFixture[str]
+) -> None:
+    ports = opened(("driver: thermometer", "driver: any meter")).serve(0).ports
+    port = ports["TCPIP::192.0.2.15::5025::SOCKET"]
+    for _ in range(2):
+        with socket.create_connection(("127.0.0.1", port), timeout=10.0) as asks, asks.makefile("rb") as hears:
+            asks.sendall(b"1\r")
+            assert float(hears.readline()) == pytest.approx(20.0, abs=0.3)
+            asks.sendall(b"T1\r")
+            assert hears.readline() == b""  # the line is closed: nobody waits for a reply that will not come
+    told = capsys.readouterr().err.splitlines()
+    assert len(told) == 2
+    assert all(each.startswith("thermometer: T1: its stand-in Words raised ValueError: invalid lit") for each in told)
 
 
 def test_who_loads_is_refused_at_its_place(opened: Opened) -> None:
