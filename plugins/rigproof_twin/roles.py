@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from rigproof.errors import UsageError
 from rigproof.instruments import Excites, Loads, Shunts, TestsInsulation
 from rigproof_twin.fields import field_of
 from rigproof_twin.refusal import beyond
@@ -33,14 +32,7 @@ def role(instrument: Instrument) -> str:
     kind = instrument.driver.kind
     if kind not in DESCRIBED:
         return kind
-    quantity = field_of(instrument.settings, "quantity")
-    known = DESCRIBED[kind]
-    if quantity not in known:
-        raise UsageError(
-            f"instrument {instrument.name}: quantity={quantity!r}: the twin has no {kind} of it. "
-            f"It knows: {', '.join(known)}."
-        )
-    return known[str(quantity)]
+    return DESCRIBED[kind][str(field_of(instrument.settings, "quantity"))]
 
 
 def reads_anything(instrument: Instrument) -> bool:
@@ -48,9 +40,13 @@ def reads_anything(instrument: Instrument) -> bool:
     return instrument.driver.kind in ANY or instrument.driver.stand_in() is not None
 
 
-def expect_readers(rig: Rig) -> None:
-    """Raise `DocumentError` where a plugin brings a stand-in for a driver that does more than read."""
+def expect_known(rig: Rig) -> None:
+    """Raise `DocumentError` where the twin has not what an instrument is for, or a stand-in does more than read."""
     for name, instrument in rig.instruments.items():
+        known = DESCRIBED.get(instrument.driver.kind)
+        if known and (quantity := field_of(instrument.settings, "quantity")) not in known:
+            what = f"the twin has no {instrument.driver.kind} of {quantity}"
+            raise beyond(rig, ("instruments", name, "settings", "quantity"), what, tuple(known))
         more = [ability.__name__ for ability in instrument.driver.__mro__ if ability in MORE]
         if more and instrument.driver.stand_in() is not None:
             what = f"driver {instrument.driver.kind!r} has a stand-in and {' and '.join(more)}"

@@ -21,7 +21,7 @@ from rigproof_twin.instruments import SimulatedInstrument, build
 from rigproof_twin.instruments.foreign import Foreign
 from rigproof_twin.interface import Appearance, World
 from rigproof_twin.person import HandheldMeter, SimulatedPerson, Slip
-from rigproof_twin.roles import described_by, expect_readers, role, terminator
+from rigproof_twin.roles import described_by, expect_known, role, terminator
 from rigproof_twin.serve import Server
 from rigproof_twin.shared_clock import SharedClock
 from rigproof_twin.survey import survey
@@ -50,7 +50,7 @@ class StrainRig(Simulator):
         Raises `DocumentError` for twin.yaml, `UsageError` for an unknown flaw, a size out of bounds or a rig that the
         twin has no physics for.
         """
-        expect_readers(rig)
+        expect_known(rig)
         twin = read_twin(twin_file, rig)
         streams = Streams(seed)
         built = survey(rig, twin, streams)

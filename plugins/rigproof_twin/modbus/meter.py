@@ -9,12 +9,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from rigproof.errors import UsageError
 from rigproof_twin.fields import field_of
 from rigproof_twin.interface import Appearance, World
 from rigproof_twin.modbus.numbers import Number
 from rigproof_twin.modbus.tables import Cell
 from rigproof_twin.modbus.unit import SimulatedUnit
+from rigproof_twin.refusal import beyond
 
 if TYPE_CHECKING:
     from rigproof.documents.rig import Instrument, Rig
@@ -35,10 +35,10 @@ class Meter(SimulatedUnit):
             if channel.instrument != instrument.name or channel.input not in inputs:
                 continue
             if channel.reads not in SHOWS or channel.gauge:
-                raise UsageError(
-                    f"channel {channel.name}: measures={channel.measures}: the twin's {instrument.driver.kind} shows "
-                    f"{' and '.join(SHOWS)} only. Simulate this channel with another driver."
+                what = (
+                    f"the twin's {instrument.driver.kind} does not show {'a gauge' if channel.gauge else channel.reads}"
                 )
+                raise beyond(rig, ("channels", channel.name, "measures"), what, SHOWS)
             entry = inputs[channel.input]
             number = Number.of(entry, channel.reads)
             words = self._register(channel.input, channel.reads, number, entry)

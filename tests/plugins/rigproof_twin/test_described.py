@@ -2,22 +2,24 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pytest
 
-from rigproof.documents.rig import Instrument
-from rigproof.errors import UsageError
+from rigproof.documents import load_rig
+from rigproof.errors import DocumentError
+from rigproof.plugins import Registry
 from rigproof_scpi.command_map import MeterMap, SourceMap
-from rigproof_scpi.described_meter import DescribedMeter
 from rigproof_twin.instruments import build
 from rigproof_twin.instruments.described import Described, agreed
 from rigproof_twin.instruments.talk import MOST_WAITING, TalkOnly
 from rigproof_twin.interface import Appearance
-from rigproof_twin.roles import role
+from rigproof_twin.simulator import StrainRig
 from rigproof_twin.still import StillWorld
 
+SPOOL = Path(__file__).parents[3] / "tests" / "rigs" / "spool"
 METER: dict[str, Any] = {
     "quantity": "temperature",
     "unit": "°C",
@@ -180,10 +182,15 @@ def test_a_dead_talker_is_mute() -> None:
     assert talker.next_ready() is None
 
 
-def test_the_twin_says_what_it_has_no_instrument_of() -> None:
-    written = {**TALKS, "quantity": "bridge output", "unit": "mV/V"}
-    instrument = Instrument.model_construct(
-        name="cell", driver=DescribedMeter, resource="x", settings=MeterMap.model_validate(written)
-    )
-    with pytest.raises(UsageError, match=r"instrument cell: quantity='bridge output'.*temperature, resistance, gauge"):
-        role(instrument)
+def test_the_twin_says_what_it_has_no_instrument_of_at_its_place(registry: Registry) -> None:
+    text = (SPOOL / "rig.yaml").read_text("utf-8")
+    words = "{quantity: bridge output, unit: mV/V, identity: cannot say, read: {ask: R, reply: '{value}'}}"
+    mine = f"  cell: {{driver: described meter, resource: 'TCPIP::192.0.2.9::7::SOCKET', settings: {words}}}\n"
+    rig = load_rig(text=text.replace("\ninstruments:\n", f"\ninstruments:\n{mine}", 1), registry=registry)
+    with pytest.raises(DocumentError) as told:
+        StrainRig().open(rig, SPOOL / "twin.yaml", 1, ())
+    (fault,) = told.value.faults
+    assert fault.where == "instruments.cell.settings.quantity"
+    assert fault.value == "bridge output"
+    assert fault.message == "the twin has no described meter of bridge output"
+    assert "temperature, resistance, gauge pressure" in fault.remedy
