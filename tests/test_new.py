@@ -22,7 +22,7 @@ from click.testing import CliRunner
 import rigproof.commands.new  # now: imported first inside another file's pytester, it would be there twice
 from rigproof.__main__ import cli
 from rigproof.documents import Rig
-from rigproof.errors import RigproofError
+from rigproof.errors import ExitCode, RigproofError
 from rigproof.plugins import Registry
 from rigproof.quantities import did_you_mean
 from rigproof.run.live import LiveRig
@@ -179,6 +179,13 @@ def test_a_new_rig_passes_check_and_run_at_once(tmp_path: Path) -> None:
     checked = run(sys.executable, "-m", "rigproof", "check", folder, cwd=tmp_path)
     assert "bay 3: 9 channels, 6 instruments" in checked
     assert "Still to be written in rig.yaml, where 'fill in' stands: serial number of bridge, ohmmeter" in checked
+    forgot = subprocess.run(
+        [sys.executable, "-m", "rigproof", "run", folder], cwd=tmp_path, capture_output=True, text=True, check=False
+    )
+    assert forgot.returncode == ExitCode.WRONG_INPUT
+    assert "instruments.bridge.identity.serial number: 'fill in' still stands for serial number of b" in forgot.stderr
+    assert "or leave such keys out; on the simulated rig: --simulated" in forgot.stderr
+    assert {path.name for path in tmp_path.iterdir()} == {"bay-3"}  # nothing was begun
     said = run(sys.executable, "-m", "rigproof", "run", folder, "--simulated", "--out", tmp_path / "o", cwd=tmp_path)
     assert "verdict: accept (simulated)" in said
 

@@ -26,6 +26,7 @@ from rigproof.run.plan import Plan, make_plan
 from rigproof.run.records import refuse_records, replay_reach
 from rigproof.run.resuming import Earlier, take_up
 from rigproof.run.simulated import find_simulator, on_twin, planted
+from rigproof.run.unwritten import refuse_unwritten
 from rigproof.verdict.record import TwinRecord, Verdict
 from rigproof.verdict.sessions import FINISHED
 
@@ -91,6 +92,8 @@ def command(
             "--replayed (a record can be replayed again)"
         )
     plan = make_plan(rig, load_registry(), procedure)
+    if not (simulated or bench or replayed):
+        refuse_unwritten(plan.rig)
     if replayed and plan.asking_steps():
         raise UsageError(f"--replayed: {', '.join(plan.asking_steps())}: a person is asked, and a record has none")
     if answers and (replayed or (simulated and not plan.asking_steps())):

@@ -2,12 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 
 from rigproof.documents import Procedure, Rig
-from rigproof.documents.load import RIG_FILE
-from rigproof.documents.reader import read_tree
-from rigproof.documents.source import source_of
 from rigproof.interlocks import LimitLock, locks_of, yield_strain
 from rigproof.models import DocumentModel
 from rigproof.quantities import Within, kind_of, show
@@ -15,11 +12,11 @@ from rigproof.quantities.spread import SIGNED_FROM
 from rigproof.steps.proof import Proof
 
 from .foresight import bridges
+from .unwritten import still_to_write
 
 RISKY = 0.1  # of one decision; JCGM 106:2012 has 5 % in its examples (from memory)
 OTHER_FIELD = 0.25  # of the larger strain: far beyond what transverse sensitivity does to one gauge
 LEAST_HOLD_S = 600.0
-FILL_IN = "fill in"  # stands where `rigproof new rig` cannot know a value
 
 
 def doubtful(rig: Rig, procedure: Procedure) -> Iterator[str]:
@@ -31,7 +28,7 @@ def doubtful(rig: Rig, procedure: Procedure) -> Iterator[str]:
     yield from _wide_limits(procedure)
     yield from _no_strain(rig)
     yield from _from_the_data(rig)
-    yield from _still_to_write(rig)
+    yield from still_to_write(rig)
 
 
 def _plain_limits(rig: Rig) -> Iterator[tuple[LimitLock, float, str]]:
@@ -136,23 +133,3 @@ def _unwritten(model: DocumentModel, path: str) -> Iterator[str]:
             yield from _unwritten(value, f"{path}.{key}")
         elif model.unwritten != "default" and field not in model.model_fields_set:
             yield f"{path}.{key} {value}"
-
-
-def _still_to_write(rig: Rig) -> Iterator[str]:
-    """What a new rig leaves open, by its key."""
-    root, _ = read_tree(source_of(rig.text, rig.file))
-    found: dict[str, list[str]] = {}
-    for path, value in _texts(root.plain() if root else None, ()):
-        if value == FILL_IN:
-            found.setdefault(path[-1], []).append(path[min(1, len(path) - 1)])
-    if found:
-        listed = "; ".join(f"{key} of {', '.join(owners)}" for key, owners in found.items())
-        yield f"Still to be written in {RIG_FILE}, where {FILL_IN!r} stands: {listed}."
-
-
-def _texts(node: object, path: tuple[str, ...]) -> Iterator[tuple[tuple[str, ...], object]]:
-    if isinstance(node, Mapping):
-        for key, value in node.items():
-            yield from _texts(value, (*path, key))
-    else:
-        yield path, node
