@@ -47,7 +47,7 @@ class Fault:
     file: str
     line: int
     column: int
-    where: str  # path inside the document, such as `steps[2].shunt.resistor`
+    where: str  # path inside the document, such as `steps[2].shunt.resistor`; lists count from 1
     message: str  # value and rule
     remedy: str = ""
     text: str = ""  # the line itself

@@ -92,8 +92,6 @@ def command(
             "--replayed (a record can be replayed again)"
         )
     plan = make_plan(rig, load_registry(), procedure)
-    if not (simulated or bench or replayed):
-        refuse_unwritten(plan.rig)
     if replayed and plan.asking_steps():
         raise UsageError(f"--replayed: {', '.join(plan.asking_steps())}: a person is asked, and a record has none")
     if answers and (replayed or (simulated and not plan.asking_steps())):
@@ -170,6 +168,7 @@ class Chosen:
             with bench_reach(self.bench, plan.rig) as reach:
                 yield answered(reach, self.by_hand), None
         else:
+            refuse_unwritten(plan.rig)
             yield answered(Reach(clock=WallClock()), self.by_hand), None
 
 

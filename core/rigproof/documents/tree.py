@@ -47,7 +47,7 @@ class Found:
 
     value: Mark  # of the value; of its key where nothing is written
     key: Mark  # of the key; of the value where there is none
-    where: str  # such as `steps[2].shunt.resistor`
+    where: str  # such as `steps[2].shunt.resistor`; entries of a list count from 1, as people do
     whole: bool  # the last part of the path is in the document
     node: Node
 
@@ -61,7 +61,7 @@ def find(root: Node, path: Sequence[str | int]) -> Found:
         if child is None:
             continue
         key = node.keys.get(part) if isinstance(part, str) else None
-        where += f"[{part}]" if isinstance(part, int) else f".{part}" if where else part
+        where += f"[{part + 1}]" if isinstance(part, int) else f".{part}" if where else part
         node = child
     top = next(iter(root.keys.values()), root.mark) if node is root else node.mark
     value = key if node.value is None and key is not None else top

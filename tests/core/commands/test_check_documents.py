@@ -116,7 +116,7 @@ def test_an_interlock_below_the_highest_load_is_refused_at_the_step(changed: Cha
     rig = changed("rig.yaml", ("channel: pressure, above: 38 bar", "channel: pressure, above: 30 bar"))
     assert run(["check", str(rig)]) == ExitCode.WRONG_INPUT
     told = capsys.readouterr().err
-    assert "steps[6].proof.to: the step goes to 36.11 bar, and interlock 'overpressure' would trip on the way" in told
+    assert "steps[7].proof.to: the step goes to 36.11 bar, and interlock 'overpressure' would trip on the way" in told
 
 
 HALF = "model: quarter bridge, wires: 3", "model: half bridge, arrangement: opposite arms"

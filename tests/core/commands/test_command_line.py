@@ -129,7 +129,7 @@ def test_with_json_the_faults_are_data_too(
         said = said["faults"]
     (fault,) = said
     assert fault == {
-        "place": f"{rig}/acceptance.yaml:10:26: steps[5].cycles.source",
+        "place": f"{rig}/acceptance.yaml:10:26: steps[6].cycles.source",
         "value": "pmp",
         "rule": "'pmp' is no source of the rig",
         "remedy": "did you mean 'pump'?",

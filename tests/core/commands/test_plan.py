@@ -202,5 +202,5 @@ def test_a_load_at_which_an_interlock_trips_is_refused_before_any_pressure(
     monkeypatch.chdir(tmp_path)
     assert run([*command, str(rig)]) == ExitCode.WRONG_INPUT
     said = capsys.readouterr().err
-    assert "acceptance.yaml:11:36: steps[6].proof.to: the step goes to 38.28 bar" in said
+    assert "acceptance.yaml:11:36: steps[7].proof.to: the step goes to 38.28 bar" in said
     assert not (tmp_path / "out").exists()

@@ -127,7 +127,7 @@ def test_a_document_of_a_plugin(tmp_path: Path) -> None:
         ("share: half", 8, "share", "'half' is not a number", "with a point"),
         ("tags: {a: b}", 11, "tags.a", "'b' is no list", "[a, b]"),
         ("tags: [a]", 7, "tags", "a list is no mapping", "key: value"),
-        ("tags: {a: [b, {}]}", 15, "tags.a[1]", "a mapping is no text", "write a text"),
+        ("tags: {a: [b, {}]}", 15, "tags.a[2]", "a mapping is no text", "write a text"),
         ("stroke_lenght: 3 mm", 1, "stroke_lenght", "unknown key", "did you mean 'stroke length'?"),
     ],
 )

@@ -49,16 +49,16 @@ WRONG = [
     ("risk: 5 %", "risk: 5", "3:44", "decision.risk", "out of bounds", "at most 50 %"),
     ("risk: 5 %", "risk: 0 %", "3:44", "decision.risk", "out of bounds", "above 0 %"),
     ("risk: 5 %", "risc: 5 %", "3:38", "decision.risc", "unknown key", "did you mean 'risk'?"),
-    ("  - look\n", "  - loook\n", "5:5", "steps[0]", "'loook' is no kind of step", "did you mean 'look'?"),
-    ("  - look:", "  - lok:", "6:5", "steps[1].lok", "'lok' is no kind of step", "did you mean 'look'?"),
-    ("hold: 10 min", "hold: 10", "6:38", "steps[1].look.hold", "'10' has no unit", "min"),
-    ("hold: 10 min", "hld: 10 min", "6:32", "steps[1].look.hld", "unknown key 'hld'", "did you mean 'hold'?"),
-    ("{channels: [middle], hold: 10 min}", "middle", "6:11", "steps[1].look", "'middle' is no mapping", "key: value"),
-    ("press: {to: 50 kN}", "press: {}", "7:5", "steps[2].press", "the key 'to' is missing", "write `to: …`"),
-    ("press: {to: 50 kN}", "press", "7:5", "steps[2]", "the key 'to' is missing", "write `to: …`"),
-    ("press: {to: 50 kN}", "{press: {to: 50 kN}, look: }", "7:26", "steps[2].look", "two keys", "begin the next"),
-    ("press: {to: 50 kN}", "[press]", "7:5", "steps[2]", "a step is a key with its parameters", "look, press"),
-    ("to: 50 kN", "to: 50 mm", "7:17", "steps[2].press.to", "no gauge pressure or force", "kN"),
+    ("  - look\n", "  - loook\n", "5:5", "steps[1]", "'loook' is no kind of step", "did you mean 'look'?"),
+    ("  - look:", "  - lok:", "6:5", "steps[2].lok", "'lok' is no kind of step", "did you mean 'look'?"),
+    ("hold: 10 min", "hold: 10", "6:38", "steps[2].look.hold", "'10' has no unit", "min"),
+    ("hold: 10 min", "hld: 10 min", "6:32", "steps[2].look.hld", "unknown key 'hld'", "did you mean 'hold'?"),
+    ("{channels: [middle], hold: 10 min}", "middle", "6:11", "steps[2].look", "'middle' is no mapping", "key: value"),
+    ("press: {to: 50 kN}", "press: {}", "7:5", "steps[3].press", "the key 'to' is missing", "write `to: …`"),
+    ("press: {to: 50 kN}", "press", "7:5", "steps[3]", "the key 'to' is missing", "write `to: …`"),
+    ("press: {to: 50 kN}", "{press: {to: 50 kN}, look: }", "7:26", "steps[3].look", "two keys", "begin the next"),
+    ("press: {to: 50 kN}", "[press]", "7:5", "steps[3]", "a step is a key with its parameters", "look, press"),
+    ("to: 50 kN", "to: 50 mm", "7:17", "steps[3].press.to", "no gauge pressure or force", "kN"),
 ]  # fmt: skip
 
 
@@ -86,7 +86,7 @@ def test_what_does_not_fit_the_rig_is_placed(kinds: Registry, rig_text: str, pro
     with pytest.raises(DocumentError) as caught:
         fit(rig, wrong)
     (fault,) = caught.value.faults
-    assert (fault.line, fault.column, fault.where) == (6, 22, "steps[1].look.channels")
+    assert (fault.line, fault.column, fault.where) == (6, 22, "steps[2].look.channels")
     assert fault.message == "'midle' is no channel of the rig"
 
 

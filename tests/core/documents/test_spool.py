@@ -45,7 +45,7 @@ def test_a_fault_deep_in_a_plugins_model_is_placed(spool_folder: Path, registry:
         load_both(tmp_path, registry)
     assert [(fault.line, fault.column, fault.where) for fault in caught.value.faults] == [
         (14, 5, "part.material.poison ratio"),
-        (8, 50, "steps[3].shunt.resistor"),
+        (8, 50, "steps[4].shunt.resistor"),
     ]
 
 

@@ -64,7 +64,7 @@ def refused(plan: Plan) -> list[Fault]:
 def test_an_interlock_below_the_highest_load_is_a_fault(planned: Planned) -> None:
     plan = planned(PROOF, ("above: 38 bar", "above: 36 bar"))
     (fault,) = refused(plan)
-    assert fault.where == "steps[0].proof.to"
+    assert fault.where == "steps[1].proof.to"
     assert fault.text[fault.column - 1 :].startswith("35.75 bar")
     assert "goes to 36.11 bar" in fault.message
     assert "foreseen at 36.108 ± 0.051 bar, and its limit is 36 bar" in fault.message
@@ -95,7 +95,7 @@ def test_a_strain_that_trips_is_a_fault_of_every_step_that_goes_there(
 ) -> None:
     cycles = "  - cycles: {source: pump, to: 36.1 bar}\n"
     faults = refused(planned(PROOF + cycles, change))
-    assert [fault.where for fault in faults] == ["steps[0].proof.to", "steps[1].cycles.to"]
+    assert [fault.where for fault in faults] == ["steps[1].proof.to", "steps[2].cycles.to"]
     assert all("correct what the strain is foreseen from" in fault.remedy for fault in faults)
 
 
@@ -182,7 +182,7 @@ def test_a_trip_that_is_sure_is_refused_for_every_kind(
     with pytest.raises(DocumentError) as caught:
         refuse_trips(plan.rig, plan.procedure, plan.course)
     (fault,) = caught.value.faults
-    assert fault.where == f"steps[0].proof.{key}".rstrip(".")  # at the step where nobody wrote a rate
+    assert fault.where == f"steps[1].proof.{key}".rstrip(".")  # at the step where nobody wrote a rate
     assert what in fault.message
 
 
@@ -222,4 +222,4 @@ def test_the_time_beyond_a_limit_adds_up_over_the_steps(planned: Callable[..., P
     with pytest.raises(DocumentError) as caught:
         refuse_trips(two.rig, two.procedure, two.course)
     (fault,) = caught.value.faults
-    assert fault.where.startswith("steps[1].cycles")
+    assert fault.where.startswith("steps[2].cycles")

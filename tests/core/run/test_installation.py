@@ -289,45 +289,45 @@ def test_without_anybody_to_ask_a_run_is_not_begun(
 
 
 WRONG = {
-    "- inspection: {of: bondng}": ("steps[0].inspection.of", "no ready-made list is called 'bondng'", "'bonding'"),
-    "- inspection: {of: bonding, gauge: tip}": ("steps[0].inspection.gauge", "'tip' is no gauge of the rig", "'top'"),
-    "- inspection: {of: 'a:b', items: {x: {do: y}}}": ("steps[0].inspection.of", "'a:b' is no name", "letters"),
+    "- inspection: {of: bondng}": ("steps[1].inspection.of", "no ready-made list is called 'bondng'", "'bonding'"),
+    "- inspection: {of: bonding, gauge: tip}": ("steps[1].inspection.gauge", "'tip' is no gauge of the rig", "'top'"),
+    "- inspection: {of: 'a:b', items: {x: {do: y}}}": ("steps[1].inspection.of", "'a:b' is no name", "letters"),
     "- inspection: {of: bonding, changes: {pres: {at least: 2 min}}}": (
-        *("steps[0].inspection.changes.pres", "'pres' is no item of the ready-made list `bonding`", "'press'"),
+        *("steps[1].inspection.changes.pres", "'pres' is no item of the ready-made list `bonding`", "'press'"),
     ),
     "- inspection: {of: coating, leave out: [primer]}": (
-        *("steps[0].inspection.leave out", "'primer' is no item of the ready-made list `coating`", "coat"),
+        *("steps[1].inspection.leave out", "'primer' is no item of the ready-made list `coating`", "coat"),
     ),
-    "- inspection: {of: x, items: {a: {do: y}}, leave out: [a]}": ("steps[0].inspection", "'a' is no item", "items"),
+    "- inspection: {of: x, items: {a: {do: y}}, leave out: [a]}": ("steps[1].inspection", "'a' is no item", "items"),
     "- inspection: {of: wiring, leave out: [solder, flux, marks]}": (
-        *("steps[0].inspection.leave out", "nothing of the list is left", "leave the whole step out"),
+        *("steps[1].inspection.leave out", "nothing of the list is left", "leave the whole step out"),
     ),
     "- inspection: {of: x, items: {a: {do: y, at least: 5 mm}}}": (
-        *("steps[0].inspection.items.a.at least", "a time is wanted", "min"),
+        *("steps[1].inspection.items.a.at least", "a time is wanted", "min"),
     ),
     "- inspection: {of: x, items: {a: {do: y, value: {of: v, lowest: 1 mm, highest: 2 N}}}}": (
-        *("steps[0].inspection.items.a.value.highest", "'2 N' is a force, and `lowest` a length", "one unit"),
+        *("steps[1].inspection.items.a.value.highest", "'2 N' is a force, and `lowest` a length", "one unit"),
     ),
     "- signature: {of: x, statement: y, by: another persn}": (
-        *("steps[0].signature.by", "'another persn' is none of anyone, another person", "another person"),
+        *("steps[1].signature.by", "'another persn' is none of anyone, another person", "another person"),
     ),
     "- cure: {since: glue, at least: 1 h}": (
-        "steps[0].cure.since",
+        "steps[1].cure.since",
         "no inspection of 'glue' comes before",
         "inspection",
     ),
     "- inspection: {of: bonding}\n  - cure: {since: bonding}": (
-        *("steps[1].cure.since", "neither `at least` nor `thickness` is written", "sheet of the adhesive"),
+        *("steps[2].cure.since", "neither `at least` nor `thickness` is written", "sheet of the adhesive"),
     ),
-    "- inspection: {of: coating}\n  - cure: {since: coatin}": ("steps[1].cure.since", "'coatin'", "'coating'"),
+    "- inspection: {of: coating}\n  - cure: {since: coatin}": ("steps[2].cure.since", "'coatin'", "'coating'"),
     "- inspection: {of: coating}\n  - cure: {since: coating, temperature: {channel: a, lowest: 1 °C, highest: 2 °C}}": (
-        *("steps[1].cure.temperature", "'a' is no temperature channel of the rig", "nothing of the sort"),
+        *("steps[2].cure.temperature", "'a' is no temperature channel of the rig", "nothing of the sort"),
     ),
     "- inspection: {of: coating}\n  - cure: {since: coating, temperature: {channel: a, lowest: 9 °C, highest: 9 °C}}": (
-        *("steps[1].cure.temperature.highest", "'9 °C' is not above '9 °C'", "write the higher temperature here"),
+        *("steps[2].cure.temperature.highest", "'9 °C' is not above '9 °C'", "write the higher temperature here"),
     ),
     "- inspection: {of: x, items: {a: {do: y, value: {of: coating thickness, lowest: 1 N, highest: 2 N}}}}\n"
-    "  - cure: {since: x}": ("steps[1].cure.since", "'x' measures no coating thickness", "write `at least`"),
+    "  - cure: {since: x}": ("steps[2].cure.since", "'x' measures no coating thickness", "write `at least`"),
 }
 
 

@@ -185,7 +185,7 @@ def test_what_does_not_fit_the_rig_is_told_before(planned: Planned, parameters: 
     with pytest.raises(DocumentError) as caught:
         planned(f"  - arming: {parameters}\n")
     (fault,) = caught.value.faults
-    assert fault.where == f"steps[0].arming.{key}"
+    assert fault.where == f"steps[1].arming.{key}"
     assert what in f"{fault.message}; {fault.remedy}"
 
 

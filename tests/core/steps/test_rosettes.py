@@ -360,10 +360,10 @@ FAULTS: dict[str, tuple[tuple[tuple[str, str], ...], str, str, str]] = {
         "the elements share accuracy of reading, and their channels state different ones",
         "state it alike for all, or write `shared` without 'accuracy of reading'",
     ),
-    "a wrong word": (((CHANNELS, f"{CHANNELS}\n    shared: [gauge]"),), ".shared[0]", "gauge", ""),
+    "a wrong word": (((CHANNELS, f"{CHANNELS}\n    shared: [gauge]"),), ".shared[1]", "gauge", ""),
     "no such channel": (
         ((CHANNELS, "channels: [shell a, shell b, shell x]"),),
-        ".channels[2]",
+        ".channels[3]",
         "'shell x' is no channel of the rig",
         "",
     ),

@@ -153,7 +153,7 @@ def test_a_source_without_a_valve_holds_no_proof(registry: Registry, tmp_path: P
     with pytest.raises(DocumentError, match="'pump' has no valve to shut the part off") as told:
         load_both(tmp_path, registry)
     (fault,) = told.value.faults
-    assert fault.where == "steps[6].proof.source"
+    assert fault.where == "steps[7].proof.source"
     assert "say in its settings how it is shut" in fault.remedy
 
 
