@@ -144,7 +144,8 @@ def _still_to_write(rig: Rig) -> Iterator[str]:
     found: dict[str, list[str]] = {}
     for path, value in _texts(root.plain() if root else None, ()):
         if value == FILL_IN:
-            found.setdefault(path[-1], []).append(path[min(1, len(path) - 1)])
+            owner = "the rig" if len(path) == 1 else f"the {path[0]}" if len(path) == 2 else path[1]
+            found.setdefault(path[-1], []).append(owner)
     if found:
         listed = "; ".join(f"{key} of {', '.join(owners)}" for key, owners in found.items())
         yield f"Still to be written in {RIG_FILE}, where {FILL_IN!r} stands: {listed}."
