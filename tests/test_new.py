@@ -178,10 +178,7 @@ def test_a_new_rig_passes_check_and_run_at_once(tmp_path: Path) -> None:
     assert "to: 22.88 bar" in (folder / "acceptance.yaml").read_text("utf-8")
     checked = run(sys.executable, "-m", "rigproof", "check", folder, cwd=tmp_path)
     assert "bay 3: 9 channels, 6 instruments" in checked
-    assert (
-        "Still to be written in rig.yaml, where 'fill in' stands: site of the rig; serial number of the part, bridge, ohm"
-        in checked
-    )
+    assert "where 'fill in' stands: site of the rig; serial number of the part, bridge, ohmmeter" in checked
     assert "drawing of the part; certificate of bridge" in checked
     said = run(sys.executable, "-m", "rigproof", "run", folder, "--simulated", "--out", tmp_path / "o", cwd=tmp_path)
     assert "verdict: accept (simulated)" in said

@@ -28,7 +28,7 @@ from .foresight import (
     unwatched,
 )
 from .plausible import doubtful
-from .protecting import refuse_reliefs, relief_cautions
+from .protecting import refuse_unprotected, relief_cautions
 from .rehearsal import Rehearsed, rehearse
 
 GENERAL_CAUTIONS = (
@@ -164,6 +164,6 @@ def make_plan(folder: Path, registry: Registry, procedure_file: str = PROCEDURE_
     """Resolve the two documents of a rig folder. Raises `DocumentError` with every fault of both."""
     rig, procedure = load_both(folder, registry, procedure_file)
     plan = Plan(rig, procedure, registry)
-    refuse_reliefs(rig, procedure)
+    refuse_unprotected(rig, procedure)
     refuse_trips(rig, procedure, plan.course)
     return plan
