@@ -178,12 +178,13 @@ def test_a_new_rig_passes_check_and_run_at_once(tmp_path: Path) -> None:
     assert "to: 22.88 bar" in (folder / "acceptance.yaml").read_text("utf-8")
     checked = run(sys.executable, "-m", "rigproof", "check", folder, cwd=tmp_path)
     assert "bay 3: 9 channels, 6 instruments" in checked
-    assert "Still to be written in rig.yaml, where 'fill in' stands: serial number of bridge, ohmmeter" in checked
+    assert "where 'fill in' stands: site of the rig; serial number of the part, bridge, ohmmeter" in checked
+    assert "drawing of the part; certificate of bridge" in checked
     forgot = subprocess.run(
         [sys.executable, "-m", "rigproof", "run", folder], cwd=tmp_path, capture_output=True, text=True, check=False
     )
     assert forgot.returncode == ExitCode.WRONG_INPUT
-    assert "instruments.bridge.identity.serial number: 'fill in' still stands for serial number of b" in forgot.stderr
+    assert ": site: 'fill in' still stands for site of the rig; serial number of the part, bridge, " in forgot.stderr
     assert "or leave such keys out; on the simulated rig: --simulated" in forgot.stderr
     assert {path.name for path in tmp_path.iterdir()} == {"bay-3"}  # nothing was begun
     said = run(sys.executable, "-m", "rigproof", "run", folder, "--simulated", "--out", tmp_path / "o", cwd=tmp_path)

@@ -10,19 +10,30 @@ from __future__ import annotations
 from abc import ABC, abstractmethod
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, ClassVar
+from typing import TYPE_CHECKING, Annotated, Any, ClassVar
 
 import numpy as np
 import numpy.typing as npt
-from pydantic import ConfigDict
+from pydantic import AfterValidator, ConfigDict, Field
 
 from rigproof.described import Described
+from rigproof.quantities import WrittenError
 from rigproof.uncertainty import Input
 
 if TYPE_CHECKING:
     from rigproof.documents.rig import Gauge
 
 Numbers = float | npt.NDArray[np.float64]
+
+
+def _not_blank(written: str) -> str:
+    if not written.strip():
+        raise WrittenError(f"{written!r} names nothing", "write what stands there, or leave the key out")
+    return written.strip()
+
+
+OneLine = Annotated[str, Field(max_length=100), AfterValidator(_not_blank)]
+"""What identifies a thing, as it is marked on it or on its papers."""
 
 
 class DocumentModel(Described):
@@ -160,6 +171,11 @@ class PartModel(DocumentModel, ABC):
     places: ClassVar[tuple[str, ...]]  # the words a gauge may have after `at:`, see `places_written`
     bears: ClassVar[str] = "load at first yield"  # what people call `yield_load`
     without: ClassVar[str] = "permanent set"  # what must not come of the proof load
+
+    serial_number: OneLine | None = None
+    """The part's own, as it is marked on it; it stands on the verdict and the report."""
+    drawing: OneLine | None = None
+    """Number and issue of the drawing that the part was made by."""
 
     @abstractmethod
     def inputs(self) -> tuple[Input, ...]:

@@ -14,6 +14,7 @@ from xml.etree.ElementTree import Element, ElementTree, SubElement, indent
 
 from rigproof.reports import ReportWriter
 from rigproof.verdict import words
+from rigproof.verdict.identified import of_verdict
 from rigproof.verdict.record import StepSummary, Verdict
 
 # What XML 1.0 (2.2, production 2) has no place for, escaped or not.
@@ -73,6 +74,7 @@ def _whole(root: Element, verdict: Verdict) -> None:
         ("journal", f"{verdict.journal.name} (SHA-256 {verdict.journal.sha256})"),
         ("started", verdict.started),
         ("ended", verdict.ended),
+        *of_verdict(verdict).lines(),
         *(("resumed", text) for text in words.resumptions(verdict)),
         *(("not shown", aspect) for aspect in verdict.not_shown),
     ]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import lru_cache
 from itertools import count
 from pathlib import Path
@@ -9,6 +10,7 @@ from typing import TYPE_CHECKING, Any, ClassVar
 
 from rigproof.reports import ReportWriter
 from rigproof.verdict import extent, inputs, words
+from rigproof.verdict.identified import of_verdict
 from rigproof.verdict.record import Check, Verdict
 
 from . import bars, budgets, paper
@@ -51,6 +53,7 @@ class Page(ReportWriter):
             margins=paper.margins(verdict, name, bool(record.doubt)),
             record=record,
             meaning=_meaning(verdict),
+            identified=_identified(verdict),
             ended=_ended(verdict),
             stated=stated(record.rig) if record.rig else [],
             steps=_steps(verdict),
@@ -74,6 +77,14 @@ def _meaning(verdict: Verdict) -> str:
     """What the verdict means; an accepted one may rest on the word of a person."""
     conceded = verdict.verdict == "accept" and words.deviations(verdict.installation)
     return MEANINGS[verdict.verdict] + (", or stands by a concession" if conceded else "")
+
+
+def _identified(verdict: Verdict) -> list[tuple[str, str]]:
+    """Part, site, operator and relief devices as stated; a real run without an operator says that nobody is named."""
+    stated = of_verdict(verdict)
+    real = not (verdict.simulated or verdict.replayed)
+    operators = stated.operators or (("nobody is named",) if real else ())
+    return list(replace(stated, operators=operators).lines())
 
 
 def _ended(verdict: Verdict) -> str:

@@ -10,6 +10,7 @@ from pathlib import Path
 from rigproof.run.opening import Reach
 from rigproof.run.plan import Plan
 from rigproof.run.progress import Reading, just_read
+from rigproof.verdict.identified import NOT_NAMED, of_rig
 from rigproof.verdict.record import Check, Verdict
 
 from .outlet import Outlet, printable
@@ -41,6 +42,8 @@ class Lines:
         for text in marks(reach.simulated, reach.replayed):
             self._line(text)
         self.cautions(plan, reach)
+        for text in _of_what(plan, reach):
+            self._line(textwrap.fill(text, COLUMNS, subsequent_indent="  ", break_on_hyphens=False))
         self._line(f"record: {folder}")
 
     def cautions(self, plan: Plan, reach: Reach) -> None:
@@ -120,6 +123,13 @@ class Lines:
 
     def _line(self, text: str) -> None:
         self._outlet.write("".join(f"{printable(line)}\n" for line in text.split("\n")))
+
+
+def _of_what(plan: Plan, reach: Reach) -> Iterator[str]:
+    """What rig.yaml states of part, site and relief, and who takes the run; a live run without a name says so."""
+    live = not (reach.simulated or reach.replayed)
+    operator = reach.operator or (NOT_NAMED if live else "")
+    yield from (f"{what}: {text}" for what, text in of_rig(plan.rig, (operator,)).lines())
 
 
 def duration(seconds: float) -> str:

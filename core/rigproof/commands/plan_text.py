@@ -10,6 +10,7 @@ from rigproof.run.plan_record import (
     PlannedCheck,
     PlannedFact,
     PlannedInterlock,
+    PlannedRelief,
     PlannedStep,
     PlanRecord,
     Value,
@@ -44,16 +45,25 @@ def text_of(plan: PlanRecord) -> str:
     at = f" at {shown(plan.highest_load, 4)}, the highest load" if plan.highest_load else ""
     beside_work = {task.caution for step in plan.steps for task in step.tasks}
     sections = {
-        f"{plan.procedure}\non {plan.rig}": _wrapped(about),
+        f"{plan.procedure}\non {plan.rig}": [*_of_what(plan), *_wrapped(about)],
         f"PART{at}": _facts(plan.part_facts),
         "INDICATED STRAIN foreseen, with U": _strains(plan),
         "GAUGES as installed": _gauges(plan),
         "STEPS": [*_wrapped(LEGEND, "  ", "  "), *(line for step in plan.steps for line in _step(step))],
         "INTERLOCKS": [line for lock in plan.interlocks for line in _lock(lock)],
+        "RELIEF DEVICES, as stated": [line for relief in plan.relief_devices for line in _relief(relief)],
         CANNOT: _listed(plan.cannot_be_accepted),
         "CAUTIONS": _listed(text for text in plan.cautions if text not in beside_work),
     }
     return "\n\n".join("\n".join([title, *lines]) for title, lines in sections.items() if lines)
+
+
+def _of_what(plan: PlanRecord) -> list[str]:
+    """Part and site, so far as rig.yaml states them."""
+    of_part = {"serial number": plan.part_serial_number, "drawing": plan.part_drawing}
+    part = ", ".join(f"{what} {text}" for what, text in of_part.items() if text)
+    said = [f"Part: {part}" if part else "", f"Site: {plan.site}" if plan.site else ""]
+    return [line for text in said if text for line in _wrapped(text, "", "  ")]
 
 
 def shown(value: Value, digits: int = 4) -> str:
@@ -237,3 +247,10 @@ def _lock(lock: PlannedInterlock) -> Iterator[str]:
 def _foreseen(value: Value) -> str:
     """A time as people say it, anything else with its U."""
     return span(value) if value.kind == "time" else shown(value)
+
+
+def _relief(relief: PlannedRelief) -> Iterator[str]:
+    named = f"{relief.serial_number} " if relief.serial_number else ""
+    proved = f"certificate {relief.certificate}" if relief.certificate else "no certificate stated"
+    said = f"{relief.source}: {named}opens at {relief.stated}; {shown(relief.left, 2)} above the highest load; {proved}"
+    yield from _wrapped(said, "  ", "      ")

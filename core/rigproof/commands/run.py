@@ -16,7 +16,7 @@ import click
 from rigproof.clock import PacedClock, WallClock
 from rigproof.documents.load import PROCEDURE_FILE
 from rigproof.errors import Stopped, UsageError
-from rigproof.people import Answers
+from rigproof.people import Answers, checked_name
 from rigproof.plugins import load_registry
 from rigproof.run.accepting import run_and_judge
 from rigproof.run.calibration import expect_in_date
@@ -51,6 +51,12 @@ from .simulated import bench_reach
 )
 @click.option("--out", type=click.Path(path_type=Path), help="Folder for journal and verdict; made when not there.")
 @click.option("--resume", is_flag=True, help="Go on with the run in --out that was cut off or suspended.")
+@click.option(
+    "--operator",
+    metavar="NAME",
+    callback=lambda _context, _option, name: "" if name is None else checked_name(name),
+    help="Who takes the run and answers for it; stands on the verdict and the report.",
+)
 @click.option("--person", metavar="NAME", help="Who reads the instruments that are read by hand; else it is asked.")
 @click.option(
     "--answers",
@@ -70,6 +76,7 @@ def command(
     pace: float | None,
     out: Path | None,
     resume: bool,
+    operator: str,
     person: str | None,
     answers: Path | None,
     quiet: bool,
@@ -101,7 +108,7 @@ def command(
     live = not (simulated or replayed)
     asks = live or answers is not None
     by_hand = answers_for(plan, person, answers, sys.stderr if as_json else sys.stdout) if asks else None
-    chosen = Chosen(rig, procedure, simulated, bench, replayed, flaws, seed or 0, by_hand, pace)
+    chosen = Chosen(rig, procedure, simulated, bench, replayed, flaws, seed or 0, by_hand, pace, operator)
     with listening(quiet, as_json) as listener:
         folder, verdict = _accept(plan, chosen, out, resume, listener)
         try:
@@ -124,6 +131,7 @@ class Chosen:
     seed: int
     by_hand: Answers | None
     pace: float | None = None  # of a simulated run, against real time; None: as fast as it can
+    operator: str = ""  # who takes the run; "": not named
 
     @property
     def folders(self) -> tuple[Path, ...]:
@@ -144,7 +152,8 @@ class Chosen:
         words = ["rigproof", "run", str(self.folder), "--out", str(record), "--resume"]
         words += ["--procedure", self.procedure] if self.procedure != PROCEDURE_FILE else []
         words += ["--simulated"] if self.simulated else []
-        for option, value in (("--bench", self.bench), ("--person", person), ("--answers", answers)):
+        given = (("--bench", self.bench), ("--operator", self.operator), ("--person", person), ("--answers", answers))
+        for option, value in given:
             words += [option, str(value)] if value else []
         still = " (a file with the answers still to come)" if answers else ""
         return shlex.join(words) + still
@@ -192,6 +201,7 @@ def _accept(plan: Plan, chosen: Chosen, out: Path | None, resume: bool, progress
             stack.enter_context(locked((out, *chosen.folders), out, progress.say))
             earlier = take_up(out, plan, chosen.simulated, bool(chosen.bench))
         reach, twin = stack.enter_context(chosen.reached(plan, earlier))
+        reach = replace(reach, operator=chosen.operator)
         if chosen.by_hand:
             reach = beside(progress, reach)
         folder = _folder_for(plan, reach, out)

@@ -11,6 +11,7 @@ import click
 
 from rigproof.quantities import show
 from rigproof.verdict import extent, words
+from rigproof.verdict.identified import of_verdict
 from rigproof.verdict.record import Check, StepSummary, Verdict
 
 COLUMNS, WHAT = 80, 33  # of a line, of what was checked
@@ -92,7 +93,9 @@ def _wrapped(text: str) -> list[str]:
 
 
 def _of_the_run(verdict: Verdict, seen_safe: bool) -> Iterator[str]:
-    """What is to be known of steps, instruments, sources and people."""
+    """What is to be known of part, steps, instruments, sources and people."""
+    for what, text in of_verdict(verdict).lines():
+        yield from _wrapped(f"{what}: {text}")
     if out := [f"{step.step} {step.kind}" for step in verdict.steps if step.taken == "not taken"]:
         yield f"{len(out)} of {len(verdict.steps)} steps not taken: {', '.join(out)}"
     if verdict.no_calibration_stated:

@@ -22,6 +22,7 @@ from pydantic_core import CoreSchema, core_schema
 from rigproof.documents.chosen import ByWord
 from rigproof.documents.context import Context, name_in
 from rigproof.documents.named import Named
+from rigproof.documents.relief import ReliefDevice
 from rigproof.documents.validation import checked, consequence
 from rigproof.instruments import Driver, Excites, Loads, Reads, Settings, Shunts
 from rigproof.models import DocumentModel
@@ -197,6 +198,8 @@ class Source(Named):
     """Load that is never gone beyond; it is watched as an interlock is."""
     safe_below: Annotated[Quantity, OfChannel(above_zero=True)]
     """Load up to which the part counts as without load."""
+    relief_device: ReliefDevice | None = None
+    """What opens by itself where the pressure of this source goes too far; no interlock stands in for it."""
 
     @field_validator("instrument")
     @classmethod
@@ -229,3 +232,15 @@ class Source(Named):
                 f"{safe_below.text!r} is not below the limit of {limit.text}", "what is safe lies near 0"
             )
         return safe_below
+
+    @field_validator("relief_device")
+    @classmethod
+    def _relieves_a_pressure(cls, relief: ReliefDevice | None, info: ValidationInfo) -> ReliefDevice | None:
+        context, channel, limit = Context.of(info), info.data.get("channel"), info.data.get("limit")
+        measured = context.measured(channel) if context and channel else limit and limit.kind
+        if relief is not None and measured and measured != relief.set_pressure.kind:
+            raise WrittenError(
+                f"a relief device opens at a gauge pressure, and this source loads by {measured}",
+                "leave it out; fit a stop or a valve that limits the load by itself, and say so in the test papers",
+            )
+        return relief

@@ -58,6 +58,7 @@ def load_rig(
         text=source.text,
         sha256=source.sha256,
         rosettes=found.rosettes,
+        site=found.site or "",
     )
 
 

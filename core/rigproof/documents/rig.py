@@ -18,7 +18,7 @@ from rigproof.documents.named import BY_NAME
 from rigproof.documents.rosettes import Rosette
 from rigproof.documents.validation import wrong
 from rigproof.instruments import Loads, Reads
-from rigproof.models import BridgeModel, DocumentModel, PartModel
+from rigproof.models import BridgeModel, DocumentModel, OneLine, PartModel
 from rigproof.quantities import WrittenError
 
 __all__ = [
@@ -44,6 +44,8 @@ class RigDocument(DocumentModel):
     """Format and version of the document."""
     name: Annotated[str, Field(min_length=1, max_length=200)]
     """What the rig is called in plans and verdicts."""
+    site: OneLine | None = None
+    """Where it stands, such as a works and a bay; it stands on the verdict and the report."""
     part: Annotated[PartModel, ByModel("parts")]
     """The part under load, and the model that predicts its strain."""
     gauges: Annotated[dict[str, Gauge], BY_NAME] = Field(default={}, validate_default=True)
@@ -147,3 +149,4 @@ class Rig:
     text: str  # the document, exactly as written
     sha256: str  # of its bytes
     rosettes: Mapping[str, Rosette] = field(default_factory=dict)
+    site: str = ""

@@ -24,6 +24,10 @@ class RunBegun(Record):
     procedure: str
     simulated: bool
     replayed: bool
+    part_serial_number: str = Field("", description="as in rig.yaml; empty: not stated")
+    part_drawing: str = Field("", description="as in rig.yaml; empty: not stated")
+    site: str = Field("", description="as in rig.yaml; empty: not stated")
+    operator: str = Field("", description="who takes the run; empty: not named")
     record: str = Field(description="folder of journal.jsonl and verdict.json")
     steps: tuple[str, ...] = Field(description="their kinds, in order")
     cautions: tuple[str, ...] = Field(description="what people must mind")

@@ -29,6 +29,7 @@ class Reach:
     replayed: bool = False
     addresses: Mapping[str, str] = field(default_factory=dict)  # resource in the rig -> resource to open
     answers: Answers | None = None  # who answers where an instrument or a step asks a person
+    operator: str = ""  # who takes the run; "": not named
 
 
 def make_driver(rig: Rig, instrument: Instrument, reach: Reach, person: Person = NOBODY) -> Driver:

@@ -28,6 +28,7 @@ from .foresight import (
     unwatched,
 )
 from .plausible import doubtful
+from .protecting import refuse_unprotected, relief_cautions
 from .rehearsal import Rehearsed, rehearse
 
 GENERAL_CAUTIONS = (
@@ -68,7 +69,8 @@ class Plan:
         """What people must mind, for the highest load of the procedure: this rig's own first."""
         load = self.highest_load
         of_part = () if load is None else self.rig.part.cautions(load)
-        return (*self.of_rig(), *self._of_sources(), *(of_part or GENERAL_CAUTIONS), *self._of_work())
+        reliefs = relief_cautions(self.rig, self.procedure)
+        return (*self.of_rig(), *self._of_sources(), *reliefs, *(of_part or GENERAL_CAUTIONS), *self._of_work())
 
     def asking(self) -> tuple[str, ...]:
         """What asks a person: instruments by their names, then steps by number and kind."""
@@ -162,5 +164,6 @@ def make_plan(folder: Path, registry: Registry, procedure_file: str = PROCEDURE_
     """Resolve the two documents of a rig folder. Raises `DocumentError` with every fault of both."""
     rig, procedure = load_both(folder, registry, procedure_file)
     plan = Plan(rig, procedure, registry)
+    refuse_unprotected(rig, procedure)
     refuse_trips(rig, procedure, plan.course)
     return plan

@@ -132,6 +132,19 @@ class PlannedInterlock(Record):
     trips: Literal["", "may trip", "trips"]
 
 
+class PlannedRelief(Record):
+    """The relief device of a source, beside the highest load that the procedure asks of it."""
+
+    source: str
+    serial_number: str
+    certificate: str
+    set_pressure: Value
+    lowest: Value  # at which it may open, by what is stated
+    highest: Value
+    stated: str  # the set pressure as written
+    left: Value  # from the highest load to the lowest at which it may open
+
+
 class PlanRecord(Record):
     """The whole plan."""
 
@@ -139,6 +152,9 @@ class PlanRecord(Record):
     rig: str
     procedure: str
     part: str
+    part_serial_number: str  # as in rig.yaml; "" where they are not stated
+    part_drawing: str
+    site: str
     decision_rule: str
     risk: float
     coverage: float
@@ -149,5 +165,6 @@ class PlanRecord(Record):
     predicted: tuple[PredictedStrain, ...]
     steps: tuple[PlannedStep, ...]
     interlocks: tuple[PlannedInterlock, ...]
+    relief_devices: tuple[PlannedRelief, ...]  # of the sources, as in rig.yaml
     cannot_be_accepted: tuple[str, ...]
     cautions: tuple[str, ...]

@@ -19,6 +19,7 @@ from .plan_record import (
     PlannedFact,
     PlannedGauge,
     PlannedInterlock,
+    PlannedRelief,
     PlannedStep,
     PlannedTask,
     PlanRecord,
@@ -27,6 +28,7 @@ from .plan_record import (
     rounded,
     value_in,
 )
+from .protecting import Relief, reliefs
 from .rehearsal import Rehearsed
 
 
@@ -38,6 +40,9 @@ def planned(plan: Plan) -> PlanRecord:
         rig=rig.name,
         procedure=plan.procedure.name,
         part=f"{rig.part.kind}, load: {rig.part.load}",
+        part_serial_number=rig.part.serial_number or "",
+        part_drawing=rig.part.drawing or "",
+        site=rig.site,
         decision_rule=rule.rule,
         risk=rule.risk,
         coverage=rule.coverage,
@@ -48,6 +53,7 @@ def planned(plan: Plan) -> PlanRecord:
         predicted=tuple(_predicted(plan, steps)),
         steps=tuple(_step(plan, step) for step in steps),
         interlocks=() if top is None else tuple(_interlock(each) for each in standings(rig, top, rule, plan.course)),
+        relief_devices=tuple(_relief(each) for each in reliefs(rig, plan.procedure)),
         cannot_be_accepted=tuple(hopeless_of(rig, steps)),
         cautions=plan.cautions(),
     )
@@ -176,6 +182,21 @@ def _interlock(standing: Standing) -> PlannedInterlock:
         lowest=value_in(kind, found.low, found.u_low) if found else None,
         distance=None if standing.distance is None else value_in(kind_of(kind).difference, standing.distance),
         trips=standing.trips,
+    )
+
+
+def _relief(found: Relief) -> PlannedRelief:
+    device = found.device
+    pressure = device.set_pressure
+    return PlannedRelief(
+        source=found.source,
+        serial_number=device.serial_number or "",
+        certificate=device.certificate or "",
+        set_pressure=value_in(pressure.kind, pressure.value),
+        lowest=value_in(pressure.kind, pressure.lower),
+        highest=value_in(pressure.kind, pressure.upper),
+        stated=pressure.text,
+        left=value_in(kind_of(pressure.kind).difference, found.left),
     )
 
 

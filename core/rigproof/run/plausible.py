@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from rigproof.documents import Procedure, Rig
-from rigproof.interlocks import LimitLock, locks_of, yield_strain
+from rigproof.interlocks import yield_strain
 from rigproof.models import DocumentModel
 from rigproof.quantities import Within, kind_of, show
 from rigproof.quantities.spread import SIGNED_FROM
 from rigproof.steps.proof import Proof
 
 from .foresight import bridges
+from .protecting import limit_cautions, plain_limits
 from .unwritten import still_to_write
 
 RISKY = 0.1  # of one decision; JCGM 106:2012 has 5 % in its examples (from memory)
@@ -21,7 +22,7 @@ LEAST_HOLD_S = 600.0
 
 def doubtful(rig: Rig, procedure: Procedure) -> Iterator[str]:
     """One sentence for each."""
-    yield from _beyond_the_part(rig)
+    yield from limit_cautions(rig)
     yield from _never_trips(rig)
     yield from _beyond_the_proof(rig, procedure)
     yield from _short_holds(procedure)
@@ -31,35 +32,9 @@ def doubtful(rig: Rig, procedure: Procedure) -> Iterator[str]:
     yield from still_to_write(rig)
 
 
-def _plain_limits(rig: Rig) -> Iterator[tuple[LimitLock, float, str]]:
-    """Every limit on a reading away from zero: the lock, its size in base units and its text."""
-    for lock in locks_of(rig):
-        if type(lock) is LimitLock:
-            upper = [(lock.above.value, lock.above.text)] if lock.above else []
-            lower = [(-lock.below.value, lock.below.text)] if lock.below else []
-            yield from ((lock, size, text) for size, text in upper or lower if size > 0)
-
-
-def _beyond_the_part(rig: Rig) -> Iterator[str]:
-    """Limits that are reached only when the part has yielded."""
-    loads = {source.channel for source in rig.sources.values()}
-    for lock, size, text in _plain_limits(rig):
-        if lock.channel in loads:
-            most, kind = rig.part.yield_load(), rig.part.load
-        elif lock.channel in bridges(rig):
-            most, kind = yield_strain(rig, lock.channel), "strain"
-        else:
-            continue
-        if size > most:
-            yield (
-                f"{lock.name}: {lock.channel} may go to {text}, and {show(most, kind, 4)} belongs to the "
-                f"{rig.part.bears}: it does not guard the part. Write a limit below that."
-            )
-
-
 def _never_trips(rig: Rig) -> Iterator[str]:
     """Limits on the load above that of its own source, which is watched as well and trips first."""
-    for lock, size, text in _plain_limits(rig):
+    for lock, size, text in plain_limits(rig):
         for source in rig.sources.values():
             if source.channel == lock.channel and size > source.limit.value and lock.name in rig.interlocks:
                 yield (

@@ -87,13 +87,20 @@ class Earlier:
         if self.not_before is not None and now < self.not_before:
             raise UsageError(f"the run is {told(self.end)}; it is {now:%Y-%m-%d %H:%M:%S} UTC. Go on with it then")
 
-    def begin(self, plan: Plan, utc: datetime, journal: JournalWriter, progress: Progress) -> None:
+    def begin(self, plan: Plan, utc: datetime, journal: JournalWriter, progress: Progress, operator: str = "") -> None:
         """The first entry of the new session."""
         plugins = [
             {"name": info.name, "distribution": info.distribution, "version": info.version}
             for info in plan.registry.sources.values()
         ]
-        journal.write(RESUMED, utc=utc.isoformat(), after=told(self.end), torn=self.torn, plugins=plugins)
+        journal.write(
+            RESUMED,
+            utc=utc.isoformat(),
+            after=told(self.end),
+            torn=self.torn,
+            operator=operator,
+            plugins=plugins,
+        )
         progress.say(f"resumed after: {told(self.end)}")
         if self.twin and self.twin.flaws:
             progress.say(f"simulated as before, so this is planted still: {', '.join(self.twin.flaws)}")

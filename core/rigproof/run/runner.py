@@ -99,7 +99,7 @@ def _session(
 ) -> None:
     """From the first entry to the last step."""
     if earlier:
-        earlier.begin(plan, reach.clock.utc(), journal, progress)
+        earlier.begin(plan, reach.clock.utc(), journal, progress, reach.operator)
     else:
         _head(plan, reach, journal, twin)
     interview = _interview(plan, reach, journal, stop)
@@ -165,6 +165,7 @@ def _head(plan: Plan, reach: Reach, journal: JournalWriter, twin: TwinRecord | N
         utc=reach.clock.utc().isoformat(),
         simulated=reach.simulated,
         replayed=reach.replayed,
+        operator=reach.operator,
         twin=twin.model_dump() if twin else None,
         rig={"file": plan.rig.file, "text": plan.rig.text},
         procedure={"file": plan.procedure.file, "text": plan.procedure.text},

@@ -36,7 +36,8 @@ def _left(rig: Rig) -> list[Path]:
 def _listed(left: list[Path]) -> str:
     owners: dict[str, list[str]] = {}
     for path in left:
-        owners.setdefault(path[-1], []).append(path[min(1, len(path) - 1)])
+        owner = "the rig" if len(path) == 1 else f"the {path[0]}" if len(path) == 2 else path[1]
+        owners.setdefault(path[-1], []).append(owner)
     return "; ".join(f"{key} of {', '.join(names)}" for key, names in owners.items())
 
 

@@ -23,6 +23,7 @@ from rigproof.steps.stale import stale
 from rigproof.uncertainty import Rule
 
 from . import words
+from .identified import of_rig
 from .record import (
     Check,
     DocumentRecord,
@@ -167,6 +168,7 @@ def _judge(journal: Journal, registry: Registry, once: Once) -> Verdict:
     if outcome == "accept" and (conceded := words.deviations(installation)):
         why = [f"{why[0]} or stands by a concession", *(f"by concession: {text}" for text in conceded)]
     rule = procedure.decision
+    stated = of_rig(rig, _operators(journal.entries))
     return Verdict(
         verdict=outcome,
         why=tuple(why),
@@ -175,6 +177,7 @@ def _judge(journal: Journal, registry: Registry, once: Once) -> Verdict:
         twin=TwinRecord(**head["twin"]) if head["twin"] else None,
         rig=DocumentRecord(name=rig.name, sha256=rig.sha256),
         part=f"{rig.part.kind}, load: {rig.part.load}",
+        **vars(stated),
         procedure=DocumentRecord(name=procedure.name, sha256=procedure.sha256),
         journal=DocumentRecord(name="journal.jsonl", sha256=journal.sha256),
         started=head["utc"],
@@ -253,6 +256,12 @@ def _head(journal: Journal) -> dict[str, Any]:
 def _retries(entries: Iterable[Entry]) -> tuple[RetryRecord, ...]:
     count = Counter(entry.data["instrument"] for entry in entries if entry.kind == "retry")
     return tuple(RetryRecord(instrument=name, count=number) for name, number in count.items())
+
+
+def _operators(entries: Iterable[Entry]) -> tuple[str, ...]:
+    """Who took the run, of every session that names somebody; journals of earlier versions name nobody."""
+    named = (entry.data.get("operator") for entry in entries if entry.kind in ("run", RESUMED))
+    return tuple(dict.fromkeys(filter(None, named)))
 
 
 def _plugins(entries: Iterable[Entry]) -> tuple[PluginRecord, ...]:

@@ -216,6 +216,20 @@ class SafeEnd(Record):
     text: str = Field(description="in words")
 
 
+class ReliefRecord(Record):
+    """The relief device of a source, as rig.yaml states it; nobody has proved it in the run."""
+
+    source: str = Field(description="in rig.yaml")
+    set_pressure: float = Field(description="at which it opens, in `unit`")
+    lowest: float = Field(description="at which it may open, by what is stated")
+    highest: float = Field(description="at which it may open, by what is stated")
+    kind: str = Field(description="kind of quantity, see rigproof.quantities.KINDS")
+    unit: str = Field(description="the base unit of `kind`")
+    stated: str = Field(description="the set pressure as written")
+    serial_number: str = Field("", description="as in rig.yaml; empty: not stated")
+    certificate: str = Field("", description="as in rig.yaml; empty: not stated")
+
+
 class TwinRecord(Record):
     """What was simulated."""
 
@@ -246,6 +260,11 @@ class Verdict(Record):
     twin: TwinRecord | None = Field(description="what was simulated; null: nothing")
     rig: DocumentRecord = Field(description="rig.yaml")
     part: str = Field(description="part model and kind of load")
+    part_serial_number: str = Field("", description="as in rig.yaml; empty: not stated")
+    part_drawing: str = Field("", description="as in rig.yaml; empty: not stated")
+    site: str = Field("", description="where the rig stands, as in rig.yaml; empty: not stated")
+    operators: tuple[str, ...] = Field((), description="who took the run, as given for each session; empty: not named")
+    relief_devices: tuple[ReliefRecord, ...] = Field((), description="of the sources, as in rig.yaml")
     procedure: DocumentRecord = Field(description="acceptance.yaml, or the one that was chosen")
     journal: DocumentRecord = Field(description="the readings the verdict was made from")
     started: str = Field(description="UTC, ISO 8601")

@@ -178,6 +178,7 @@ def test_without_a_terminal_the_remedies_are_named(
         (["--replayed", "--person", "A. Example"], "a simulated or replayed run asks nobody here"),
         (["--answers", "answers.txt", "--person", "A. Example"], "the file of --answers names the person"),
         (["--person", "7"], "'7' is no name of a person"),
+        (["--simulated", "--operator", "7"], "'7' is no name of a person"),
         (["--answers", "none.txt"], "--answers none.txt: cannot be read"),
     ],
 )

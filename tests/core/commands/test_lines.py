@@ -5,13 +5,17 @@ from __future__ import annotations
 import re
 import sys
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from rigproof.__main__ import run
+from rigproof.clock import WallClock
 from rigproof.commands.lines import Lines, duration
 from rigproof.commands.outlet import Outlet, printable
 from rigproof.errors import ExitCode
+from rigproof.run.opening import Reach
+from rigproof.run.plan import Plan
 from rigproof.run.progress import Reading
 
 
@@ -28,6 +32,22 @@ def test_the_spool_in_a_pipe(spool_folder: Path, tmp_path: Path, capfd: pytest.C
     assert all(re.search(r"pressure 3[56]\.?\d* bar, hoop 33\d\.?\d* µε", line) for line in held[1:])
     assert "water" in held[1]
     assert len(lines) < 220
+
+
+@pytest.mark.parametrize(
+    ("how", "said"),
+    [
+        ({"operator": "A. Example"}, "operator: A. Example"),
+        ({}, "operator: not named (`--operator NAME`)"),
+        ({"simulated": True}, ""),
+        ({"simulated": True, "operator": "A. Example"}, "operator: A. Example"),
+    ],
+)
+def test_who_takes_a_run(spool: Plan, capsys: pytest.CaptureFixture[str], how: dict[str, Any], said: str) -> None:
+    lines = Lines(Outlet(sys.stdout))
+    lines.begun(spool, Reach(WallClock(), **how), Path("out"))
+    lines.close()
+    assert [line for line in capsys.readouterr().out.splitlines() if line.startswith("operator")] == [said][: len(said)]
 
 
 def test_what_an_instrument_says_cannot_steer_the_terminal() -> None:

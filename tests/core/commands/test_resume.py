@@ -56,12 +56,17 @@ def test_a_suspended_run_prints_the_command_that_goes_on(
         acquire(self, live)
 
     monkeypatch.setattr(Balance, "acquire", pause)
-    begun = ["run", str(rig), "--simulated", "--seed", "2", "--out", str(tmp_path / "out")]
+    begun = ["run", str(rig), "--simulated", "--seed", "2", "--operator", "A.  Example", "--out", str(tmp_path / "out")]
     assert run(begun) == ExitCode.VOID
     shown = capsys.readouterr().out
     assert "  suspended until 2026-11-25 20:00:0" in shown
-    assert run(going_on(shown)) == ExitCode.ACCEPT
+    again = going_on(shown)
+    assert again[again.index("--operator") + 1] == "A. Example"
+    again[again.index("--operator") + 1] = "B. Example"
+    assert run(again) == ExitCode.ACCEPT
     shown = capsys.readouterr().out
+    assert "\noperator: B. Example\n" in shown
+    assert "\n  operator: A. Example; B. Example\n" in shown
     assert "resumed after: suspended until 2026-11-25 20:00:0" in shown
     assert "to go on" not in shown
     assert "step 1 balance was begun 2 times, and the last one counts" in shown
@@ -69,8 +74,10 @@ def test_a_suspended_run_prints_the_command_that_goes_on(
     assert run(["report", str(tmp_path / "out")]) == ExitCode.ACCEPT
     page = (tmp_path / "out" / "report.html").read_text("utf-8")
     assert "Resumed 1 time" in page
+    assert "<dt>Operator</dt><dd>A. Example; B. Example</dd>" in page
     assert "suspended until 2026-11-25 20:00:0" in page
     assert 'name="resumed" value="resumed 2026-11-25 20:00:0' in (tmp_path / "out" / "junit.xml").read_text("utf-8")
+    assert '"operator" value="A. Example; B. Example"' in (tmp_path / "out" / "junit.xml").read_text("utf-8")
     assert run([*begun[:-1], str(tmp_path / "other")]) == ExitCode.VOID
     capsys.readouterr()
     assert run(["diff", str(tmp_path / "other"), str(tmp_path / "out")]) == 1

@@ -47,9 +47,19 @@ def test_a_right_rig(kinds: Registry, rig_text: str) -> None:
     assert type(rig.instruments["amplifier"].settings).__name__ == "AmplifierSettings"
     assert rig.sources["press"].rate.value == 1000.0
     assert rig.sources["press"].rate.kind == "force rate"
+    assert (rig.site, rig.part.serial_number, rig.part.drawing) == ("", None, None)
     overload = rig.interlocks["overload"]
     assert isinstance(overload, Limit)
     assert overload.below is None
+
+
+def test_what_a_part_is_known_by(kinds: Registry, rig_text: str) -> None:
+    """A number stays as it is written."""
+    text = rig_text.replace("name: A plate", "name: A plate\nsite: Works A, bay 2")
+    rig = load_rig(
+        text=text.replace("model: plate", "model: plate\n  serial number: 0017\n  drawing: 1.10"), registry=kinds
+    )
+    assert (rig.site, rig.part.serial_number, rig.part.drawing) == ("Works A, bay 2", "0017", "1.10")
 
 
 def test_a_rig_is_frozen(kinds: Registry, rig_text: str) -> None:
@@ -65,6 +75,11 @@ WRONG = [
     ("name: A plate", "nam: A plate", "2:1", "nam", "unknown key 'nam'", "did you mean 'name'?"),
     ("name: A plate", "name:", "2:1", "name", "nothing is written here", "write a value"),
     ("name: A plate", "name: [a]", "2:7", "name", "a list is no text", "write a text"),
+    ("name: A plate", "name: A plate\nsite: ' '", "3:7", "site", "' ' names nothing", "write what stands"),
+    ("model: plate", "model: plate\n  drawing: " + 101 * "d", "5:12", "part.drawing", "more than 100 characters", ""),
+    ("model: plate", "model: plate\n  serial no: 1", "5:3", "part.serial no", "unknown key", "'serial number'?"),
+    ("safe below: 500 N", "safe below: 500 N, relief device: {set pressure: 40 bar}",
+     "38:109", "sources.press.relief device", "opens at a gauge pressure, and this source loads by force", "a stop"),
     ("name: A plate\n", "", "1:1", "document", "the key 'name' is missing", "write `name: …`"),
     ("model: plate", "model: plat", "4:10", "part.model", "'plat' is no part model", "did you mean 'plate'?"),
     ("  model: plate\n", "", "3:1", "part", "the key 'model' is missing", "write `model: …`"),

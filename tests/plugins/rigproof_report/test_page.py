@@ -22,7 +22,7 @@ from rigproof.run.plan import Plan, make_plan
 from rigproof.run.progress import Silent
 from rigproof.run.simulated import find_simulator, on_twin, planted
 from rigproof.verdict import words
-from rigproof.verdict.record import PersonRecord, RetryRecord, Verdict
+from rigproof.verdict.record import PersonRecord, ReliefRecord, RetryRecord, Verdict
 from rigproof_report.page import Page
 
 if TYPE_CHECKING:
@@ -232,6 +232,30 @@ def test_people_retries_and_signatures_are_named(run: tuple[Verdict, Path]) -> N
     assert "A. Example (terminal)" in text
     assert "2 retries of the ohmmeter: failed readings were taken again." in text
     assert "Signed : B. Example, hold point 6." in text
+
+
+def test_part_site_and_relief_stand_at_the_head(run: tuple[Verdict, Path]) -> None:
+    verdict, folder = run
+    head = page(verdict, folder).partition("<nav")[0]
+    assert "Operator" not in head
+    assert "erial number" not in head
+    relief = ReliefRecord(
+        source="pump", set_pressure=39e5, lowest=38e5, highest=40e5, kind="gauge pressure", unit="Pa", stated="39 bar"
+    )
+    stated = {"part_serial_number": "S-<1>", "part_drawing": "D-2", "site": "Hall 2", "relief_devices": (relief,)}
+    head = page(verdict.model_copy(update=stated), folder).partition("<nav")[0]
+    for what, said in (
+        ("Part&#39;s serial number", "S-&lt;1&gt;"),
+        ("Part&#39;s drawing", "D-2"),
+        ("Site", "Hall 2"),
+        ("Relief device of pump", "opens at 39 bar"),
+    ):
+        assert f"<dt>{what}</dt><dd>{said}</dd>" in head
+
+
+def test_a_real_run_says_that_nobody_is_named(run: tuple[Verdict, Path]) -> None:
+    verdict, folder = run
+    assert "Operator nobody is named" in text_of(page(verdict.model_copy(update={"simulated": False}), folder))
 
 
 def test_every_printed_page_says_what_it_belongs_to(run: tuple[Verdict, Path]) -> None:
