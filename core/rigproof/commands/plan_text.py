@@ -197,7 +197,7 @@ def _limits(check: PlannedCheck) -> str:
     if check.lower is None and check.upper is None:
         return check.origin
     chosen = _unit(check.lower, check.upper, check.kind)
-    return words.between(check.lower, check.upper, chosen, lambda limit: show(limit, check.kind, in_unit=chosen))
+    return words.between(check.lower, check.upper, chosen, lambda limit: words.specified(limit, check.kind, chosen))
 
 
 def _unit(lower: float | None, upper: float | None, kind: str) -> str:

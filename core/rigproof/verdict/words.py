@@ -220,17 +220,15 @@ def between(lower: float | None, upper: float | None, in_unit: str, text: Callab
 
 
 def _limit(limit: float, check: Check, in_unit: str) -> str:
-    """A computed limit to the digits of the uncertainty; a specified one as short as it was written, or so."""
-    to_u = rounded(limit, check.u_decides, check.kind, in_unit)
+    """A computed limit to the digits of the uncertainty; a specified one as it is: what decides is not rounded."""
     if check.tolerance.computed:
-        return to_u
-    whole = show_digits(limit, check.kind, 6, in_unit)
-    number, _, unit = to_u.partition(" ")
-    shorter = f"{number.rstrip('0').rstrip('.') if '.' in number else number} {unit}".strip()
-    # 105 % of 35.75 bar is 37.5375 bar, of which nobody reads more digits than of the value; 0.5 % must not become 1 %
-    exact = float(shown(limit, check.kind, in_unit))
-    near = abs(float(number) - exact) <= 1e-3 * abs(exact)
-    return shorter if near and len(shorter) < len(whole) else whole
+        return rounded(limit, check.u_decides, check.kind, in_unit)
+    return specified(limit, check.kind, in_unit)
+
+
+def specified(limit: float, kind: str, in_unit: str) -> str:
+    """A limit that somebody set, alike in plan, verdict and report: 105 % of 35.75 bar is 37.5375 bar."""
+    return show_digits(limit, kind, in_unit=in_unit)
 
 
 def particulars(check: Check) -> list[tuple[str, str]]:

@@ -169,7 +169,7 @@ def test_a_simulated_run_says_the_place_too(changed: Changed, tmp_path: Path, ca
             "test a gauge with",
         ),
         (("permanent set: within 1 %", "permanent set: within 1"), "'1' without a % is 100 %", "write 1 % or 0.01"),
-        (("stages: [50 %, 70 %, 85 %, 100 %]", "stages: [50 %]"), "50 % are no shares", "write stages such as"),
+        (("stages: [50 %, 70 %, 85 %, 100 %]", "stages: [50 %]"), "50 % is the last stage", "write stages such as"),
     ],
 )
 def test_nonsense_in_a_procedure_has_place_and_remedy(

@@ -300,7 +300,7 @@ WRONG = {
     ),
     "- inspection: {of: x, items: {a: {do: y}}, leave out: [a]}": ("steps[1].inspection", "'a' is no item", "items"),
     "- inspection: {of: wiring, leave out: [solder, flux, marks]}": (
-        *("steps[1].inspection.leave out[1]", "nothing of the list is left", "leave the whole step out"),
+        *("steps[1].inspection.leave out", "nothing of the list is left", "leave the whole step out"),
     ),
     "- inspection: {of: x, items: {a: {do: y, at least: 5 mm}}}": (
         *("steps[1].inspection.items.a.at least", "a time is wanted", "min"),

@@ -326,7 +326,7 @@ FAULTS: dict[str, tuple[tuple[tuple[str, str], ...], str, str, str]] = {
     ),
     "no strain": (
         ((CHANNELS, "channels: [shell a, shell b, pressure]"),),
-        ".channels",
+        ".channels[3]",
         "'pressure' measures gauge pressure",
         "name channels that measure strain",
     ),

@@ -36,8 +36,8 @@ def force_check(measured: float, u: float, upper: float, **changed: object) -> C
 @pytest.mark.parametrize(
     ("measured", "u", "upper", "concise", "limit"),
     [
-        (58.851, 0.038, 61.7925, "58.851(38) N", "at most 61.792 N"),  # no more digits than of the value
-        (58.9, 12.0, 61.7925, "59(12) N", "at most 61.7925 N"),  # nor so few that it is another limit
+        (58.851, 0.038, 61.7925, "58.851(38) N", "at most 61.7925 N"),  # as it is: it decides
+        (58.9, 12.0, 61.7925, "59(12) N", "at most 61.7925 N"),
         (950.0, 0.4, 1100.0, "0.95000(40) kN", "at most 1.1 kN"),  # one unit for both, that of the larger
         (0.0, 0.0, 0.29425, "0 N", "at most 0.29425 N"),
     ],
