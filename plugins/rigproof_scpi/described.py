@@ -72,7 +72,8 @@ class Described(VisaDriver):
             return super().diagnose()
         unlike = f"which has not the form {asked.reply.text!r}: another device, or a wrong map"
         question = Question(asked.ask.text, lambda reply: self._identity_in(reply.decode("latin-1")), unlike)
-        return diagnose(self.connection, self._words, replace(question, greets=self._words.greeting is not None))
+        greets = self._greets if self._words.greeting is not None else None
+        return diagnose(self.connection, self._words, replace(question, greeting=greets))
 
     def close(self) -> None:
         """Close the session."""

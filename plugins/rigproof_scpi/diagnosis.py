@@ -26,6 +26,7 @@ _LONGEST = 512
 _WRITE_LINE = "write `line:` as the instrument's is"
 MEND_GREETING = "write its form as `greeting:` under `settings:`"
 _NO_GREETING = "a driver that knows its greeting, such as a command map, is needed"
+_ONE_LINE = "set the instrument to greet with one line or with none"
 _NAME_WRONG = "correct `resource:` in rig.yaml, or the network's names"
 
 
@@ -36,7 +37,7 @@ class Question:
     ask: str
     parse: Callable[[bytes], object]  # ValueError for what is no reply to it
     unlike: str  # what to say of such a reply; "" where the driver has said it
-    greets: bool = False  # a line comes unasked after connecting, and is no reply
+    greeting: Callable[[str], object] | None = None  # parses the line that comes unasked after connecting
 
 
 IDN = Question(
@@ -100,18 +101,31 @@ def _of_greeting(connection: Connection, here: Here, question: Question) -> str:
     if not resources.resource(connection.resource).is_stream:
         return ""
     heard = _asked(connection, here.line, None, b"")
-    text = heard.decode("latin-1").strip()
-    if text.isprintable() and text and not question.greets:
-        return (
-            f"{text[:60]!r} comes unasked after connecting: if the instrument greets so, {here.mend_greeting}; or end "
-            "the mode in which it sends by itself"
-        )
-    if question.greets and not heard and _asked(connection, here.line, question, here.message_end):
+    first, *more = heard.decode("latin-1").strip("\r\n").splitlines() or [""]
+    if not first.isprintable():
+        return ""  # a wrong baud rate; the question tells it
+    if first and not question.greeting:
+        mend = _ONE_LINE if more else f"if the instrument greets so, {here.mend_greeting}"
+        others = " and more lines come" if more else " comes"
+        return f"{first[:60]!r}{others} unasked after connecting: {mend}; or end the mode in which it sends by itself"
+    if first and question.greeting:
+        return _of_greeted(here, question.greeting, first, bool(more))
+    if question.greeting and _asked(connection, here.line, question, here.message_end):
         return (
             f"no greeting comes after connecting, and {question.ask} is answered: leave the greeting out, if the "
             "instrument greets nobody or only when it is switched on"
         )
     return ""
+
+
+def _of_greeted(here: Here, parse: Callable[[str], object], first: str, more: bool) -> str:
+    """What is told by the line of a greeting; "" where that is as it should be."""
+    try:
+        parse(first)
+    except ValueError as error:
+        mend = f"if the instrument greets so, {here.mend_greeting}"
+        return f"{first[:60]!r} comes after connecting, and {error}: {mend}"
+    return f"more lines come after {first[:60]!r}, its greeting: {_ONE_LINE}" if more else ""
 
 
 def _better(connection: Connection, here: Here, question: Question, end: bytes, reply: bytes) -> bytes:
@@ -200,7 +214,7 @@ def _asked(
                 _all(resource)
         if question is None:
             return _some_lines(resource)
-        if question.greets:
+        if question.greeting:
             _all(resource)
         resource.write_raw(question.ask.encode("latin-1") + terminator)
         return _all(resource)

@@ -30,7 +30,7 @@ class TextLine(Session):
     """
 
     _mend_cr_lf = 'give the driver\'s `TextLine` reply_end="\\r\\n"'
-    _mend_greeting = "give the driver's `TextLine` a `greeting`"
+    _mend_greeting = "give the driver's `TextLine` a `greeting` that takes it"
     _mend_unread = "send that with `ask`, and look at what comes, not with `write`"
 
     def __init__(
@@ -63,7 +63,7 @@ class TextLine(Session):
 
     def _diagnose(self, question: str, parse: Callable[[str], object]) -> str:
         """Why `start` failed: name, address, port, terminator or baud rate."""
-        asked = Question(question, lambda reply: parse(reply.decode("ascii")), "", self._greeting is not None)
+        asked = Question(question, lambda reply: parse(reply.decode("ascii")), "", self._greeting)
         ends = (self._message_end.encode("ascii"), self._reply_end.encode("ascii"))
         return diagnose_as(
             self._connection, Here(*ends, self._line, False, _mend_ends, _MEND_LINE, self._mend_greeting), asked

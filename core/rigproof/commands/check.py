@@ -95,7 +95,7 @@ def command(
         then = "a run will be refused" if plan.procedure.overdue == "refuse" else "a run cannot be accepted"
         told = (*trouble, *cautions, *(f"{each}: {then}" for each in late), *_listed(hopeless))
         against = trouble or hopeless or late or obstacles or any(not each.well for each in looks)
-        for text in (*(f"  {each}" for each in told), *_lines(looks), *([] if against else [_free(bool(cautions))])):
+        for text in (*(f"  {each}" for each in told), *_lines(looks), *([] if against else [_free(cautions, looks)])):
             click.echo(text)
     if trouble:
         return ExitCode.WRONG_INPUT
@@ -107,9 +107,10 @@ def _listed(hopeless: Sequence[str]) -> list[str]:
     return [f"{CANNOT}:", *(f"  - {each}" for each in hopeless)] if hopeless else []
 
 
-def _free(cautions: bool) -> str:
+def _free(cautions: Sequence[str], looks: Sequence[Look]) -> str:
     """The last line where nothing stands against a run."""
-    return "nothing stands against a run" + (", and what is said above is to be minded" if cautions else "")
+    mind = bool(cautions) or any(each.errors for each in looks)
+    return "nothing stands against a run" + (", and what is said above is to be minded" if mind else "")
 
 
 def _expect_known(plan: Plan, connect: bool, only: Sequence[str]) -> None:

@@ -137,7 +137,9 @@ def test_an_error_that_stays_stands_against_a_run(
     assert "still reports E05 when asked again, and no run would begin: clear the cause" in capsys.readouterr().out
     left.append(["E05"])
     assert run(look_at) == ExitCode.ACCEPT
-    assert "ohmmeter: E05" in capsys.readouterr().out
+    told = capsys.readouterr().out
+    assert "ohmmeter: E05" in told
+    assert told.endswith("nothing stands against a run, and what is said above is to be minded\n")
 
 
 def test_an_error_queue_is_shown_not_cleared_away(rig: SimulatedRig, spool: Plan) -> None:

@@ -120,9 +120,25 @@ def test_a_greeting_is_no_reply() -> None:
             "'METER 2.0 READY' comes unasked after connecting: if the instrument greets so, write its form as "
             "`greeting:` under `settings:`; or end the mode",
         ),
+        (
+            b"METER 2.0 READY\n",
+            {"greeting": "HELLO*"},
+            "'METER 2.0 READY' comes after connecting, and its greeting has the form 'HELLO*': if the instrument "
+            "greets so, write its form as `greeting:` under `settings:`",
+        ),
+        (
+            b"METER 2.0\r\nREADY\r\n",
+            {},
+            "'METER 2.0' and more lines come unasked after connecting: set the instrument to greet with one line or ",
+        ),
+        (
+            b"METER 2.0\nREADY\n",
+            {"greeting": "METER *"},
+            "more lines come after 'METER 2.0', its greeting: set the instrument to greet with one line or with none",
+        ),
     ],
 )
-def test_a_greeting_that_does_not_come_or_is_not_declared(greets: bytes, words: dict[str, str], told: str) -> None:
+def test_a_greeting_that_is_not_as_declared(greets: bytes, words: dict[str, str], told: str) -> None:
     def talk(line: socket.socket) -> None:
         with line, contextlib.suppress(OSError):
             line.sendall(greets)
