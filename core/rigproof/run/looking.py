@@ -23,6 +23,7 @@ from rigproof.steps.terms import nominal_strain
 
 from .interview import Interview
 from .opening import Reach, expect_right, make_driver
+from .unwritten import for_examples
 
 QUESTIONS, ROUNDS, READINGS = 10, 3, 20
 INTERVAL_S = 0.02
@@ -56,6 +57,11 @@ def look(rig: Rig, reach: Reach, only: Collection[str] = ()) -> Iterator[Look]:
         if instrument.driver.asks_a_person and reach.answers is None:
             asked_later = "worked by hand, asked in the run"
             yield Look(instrument.name, asked_later, True, None, None, {}, {}, (), _due(instrument), None, False)
+            continue
+        real = not (reach.simulated or reach.visa_library)
+        if real and (nowhere := for_examples(instrument.resource)):
+            unwritten = f"{nowhere} is an address for examples, and nothing was sent there: write the instrument's own"
+            yield Look(instrument.name, unwritten, False, None, None, {}, {}, (), _due(instrument), None, False)
             continue
         driver = make_driver(rig, instrument, reach, person)
         try:

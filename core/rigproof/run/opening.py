@@ -17,6 +17,7 @@ from rigproof.simulation import SIMULATED_FIRMWARE
 from rigproof.verdict.record import InstrumentRecord
 
 from .deadline import under_a_deadline
+from .unwritten import FILL_IN
 
 
 @dataclass(frozen=True)
@@ -130,6 +131,8 @@ def expect_named(instrument: Instrument, identity: Identity) -> None:
     for what, expected, found in pairs:
         if expected is not None and expected != found:
             at = f"another instrument stands at {instrument.resource}; correct the cabling or rig.yaml"
+            if expected == FILL_IN:
+                at = f"write {found!r} there, if this is the instrument meant"
             if not found:
                 at = f"it states none; leave the {what} out of rig.yaml"
             elif instrument.driver.asks_a_person:

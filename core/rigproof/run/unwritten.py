@@ -2,16 +2,23 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Mapping
 
 from rigproof.documents import Rig
+from rigproof.documents.faults import in_order
 from rigproof.documents.load import RIG_FILE, fault_in
 from rigproof.documents.reader import read_tree
 from rigproof.documents.source import source_of
-from rigproof.errors import DocumentError
+from rigproof.errors import DocumentError, Fault
 
 FILL_IN = "fill in"  # stands where `rigproof new rig` cannot know a value
 Path = tuple[str, ...]
+
+_EXAMPLES = re.compile(
+    r"(?<![\d.])(?:192\.0\.2|198\.51\.100|203\.0\.113)\.\d{1,3}(?![\d.])"
+)  # RFC 5737, 3 (from memory)
+_FORGOTTEN = "on the simulated rig: --simulated"
 
 
 def still_to_write(rig: Rig) -> Iterator[str]:
@@ -21,11 +28,36 @@ def still_to_write(rig: Rig) -> Iterator[str]:
 
 
 def refuse_unwritten(rig: Rig) -> None:
-    """Raise `DocumentError` at the first place: the rig was never described, or `--simulated` was forgotten."""
-    if left := _left(rig):
-        what = f"{FILL_IN!r} still stands for {_listed(left)}, and this run would go to the instruments themselves"
-        remedy = "write what they say of themselves, or leave such keys out; on the simulated rig: --simulated"
-        raise DocumentError([fault_in(rig, left[0], what, remedy)])
+    """Raise `DocumentError` at the first place of each kind: never described, or `--simulated` was forgotten."""
+    faults = [fault for fault in (_not_filled_in(rig), _at_examples(rig)) if fault]
+    if faults:
+        raise DocumentError(in_order(faults))
+
+
+def for_examples(resource: str) -> str:
+    """The address in a resource that belongs to documents alone, so that no instrument has it; "" for any other."""
+    found = _EXAMPLES.search(resource)
+    return found.group() if found else ""
+
+
+def _not_filled_in(rig: Rig) -> Fault | None:
+    left = _left(rig)
+    if not left:
+        return None
+    what = f"{FILL_IN!r} still stands for {_listed(left)}, and this run would go to the instruments themselves"
+    return fault_in(rig, left[0], what, f"write what they say of themselves, or leave such keys out; {_FORGOTTEN}")
+
+
+def _at_examples(rig: Rig) -> Fault | None:
+    found = [name for name, instrument in rig.instruments.items() if for_examples(instrument.resource)]
+    if not found:
+        return None
+    first, *others = found
+    what = (
+        f"{for_examples(rig.instruments[first].resource)} is an address for examples (RFC 5737): nothing stands there"
+    )
+    what += f", and so with {', '.join(others)}" if others else ""
+    return fault_in(rig, ("instruments", first, "resource"), what, f"write the instrument's own; {_FORGOTTEN}")
 
 
 def _left(rig: Rig) -> list[Path]:
