@@ -21,12 +21,14 @@ from click.testing import CliRunner
 
 import rigproof.commands.new  # now: imported first inside another file's pytester, it would be there twice
 from rigproof.__main__ import cli
+from rigproof.commands.plan_text import CANNOT, OFTEN
 from rigproof.documents import Rig
 from rigproof.errors import ExitCode, RigproofError
 from rigproof.plugins import Registry
 from rigproof.quantities import did_you_mean
 from rigproof.run.live import LiveRig
-from rigproof.run.plan import Plan
+from rigproof.run.odds import unlikely_of
+from rigproof.run.plan import Plan, make_plan
 
 RUFF = tomllib.loads((Path(__file__).parent.parent / "pyproject.toml").read_text("utf-8"))["tool"]["ruff"]["lint"]
 SPOKEN = {"driver": "load indicator", "step": "warm up"}
@@ -189,6 +191,35 @@ def test_a_new_rig_passes_check_and_run_at_once(tmp_path: Path) -> None:
     assert {path.name for path in tmp_path.iterdir()} == {"bay-3"}  # nothing was begun
     said = run(sys.executable, "-m", "rigproof", "run", folder, "--simulated", "--out", tmp_path / "o", cwd=tmp_path)
     assert "verdict: accept (simulated)" in said
+
+
+@pytest.mark.parametrize(
+    "options",
+    [
+        (),
+        ("--pressure", "16 bar"),
+        ("--diameter", "168.3 mm", "--wall", "7.1 mm", "--pressure", "16 bar"),
+        ("--diameter", "323.9 mm", "--wall", "5.6 mm", "--pressure", "10 bar"),
+    ],
+)
+def test_a_new_rig_of_a_usual_pipe_is_not_marginal(
+    tmp_path: Path, registry: Registry, options: tuple[str, ...]
+) -> None:
+    assert len(new("rig", "ss", *options, "--in", str(tmp_path))) == 4
+    assert list(unlikely_of(make_plan(tmp_path / "ss", registry).rehearse())) == []
+
+
+def test_a_new_rig_that_sound_ones_often_do_not_pass_says_so_at_once(tmp_path: Path) -> None:
+    lines = new("rig", "ss", "--diameter", "114.3 mm", "--wall", "3.6 mm", "--pressure", "6 bar", "--in", str(tmp_path))
+    assert lines[4] == f"{OFTEN}:"
+    assert lines[5].startswith("  - 6 cycles: at most ")
+    assert lines[5].endswith("a better instrument, a higher load or a wider limit helps")
+
+
+def test_a_new_rig_that_no_sound_one_passes_says_so_at_once(tmp_path: Path) -> None:
+    lines = new("rig", "ss", "--diameter", "114.3 mm", "--wall", "8 mm", "--pressure", "6 bar", "--in", str(tmp_path))
+    assert lines[4] == f"{CANNOT}:"
+    assert lines[5].startswith("  - 6 cycles: zero return of axial (after cycle 2): the guard bands leave nothing of")
 
 
 @pytest.mark.parametrize(

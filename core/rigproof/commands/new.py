@@ -15,10 +15,15 @@ import click
 from rigproof.errors import DocumentError, QuantityError, UsageError
 from rigproof.plugins import Registry, load_registry
 from rigproof.quantities import parse
-from rigproof.run.plan import make_plan
+from rigproof.run.odds import unlikely_of
+from rigproof.run.plan import Plan, make_plan
+from rigproof.run.planned import hopeless_of
 from rigproof.starts import Start
 
+from .plan_text import CANNOT, OFTEN
+
 PROOF, TRIP, LIMIT, RANGE = 1.43, 1.5, 1.6, 2.4  # times the working pressure; 1.43: 2014/68/EU, annex I, 7.4
+FIXED, DRIFT, NOISE = RANGE / 3000, RANGE / 12_000, RANGE / 30_000  # of a fair transmitter of that range (judgement)
 
 _NAME = re.compile(r"[A-Za-z][A-Za-z0-9]*(?:[ _-][A-Za-z0-9]+)*")
 _LONGEST_NAME = 40
@@ -80,21 +85,32 @@ def rig(name: str, diameter: str, wall: str, pressure: str, parent: Path) -> Non
     lengths = {"diameter": _positive("--diameter", diameter, "length"), "wall": _positive("--wall", wall, "length")}
     bar = parse(_positive("--pressure", pressure, "gauge pressure"), "gauge pressure").value / 1e5
     factors = {"pressure": 1.0, "proof": PROOF, "trip": TRIP, "limit": LIMIT, "range": RANGE}
+    factors |= {"fixed": FIXED, "drift": DRIFT, "noise": NOISE}
     words = {"kind": kind} | lengths | {what: f"{bar * factor:.6g} bar" for what, factor in factors.items()}
     registry = load_registry()
     start = _start("rig", registry)
     with TemporaryDirectory() as draft:
         _write(start, words, Path(draft))
-        _expect_sound(Path(draft), registry)
+        marginal = _marginal(_sound_plan(Path(draft), registry))
     folder = _new_folder(parent, kind.replace(" ", "-"))
     _write(start, words, folder)
     _next(f"rigproof check {folder}", f"rigproof plan {folder}", f"rigproof run {folder} --simulated")
+    for text in marginal:
+        click.echo(text)
 
 
-def _expect_sound(draft: Path, registry: Registry) -> None:
-    """Raise `UsageError` where `check` would refuse such a pipe."""
+def _marginal(plan: Plan) -> list[str]:
+    """What of the procedure such a pipe cannot pass as it is, or often not; the author may choose another load."""
+    steps = plan.rehearse()
+    hopeless, often = list(hopeless_of(plan.rig, steps)), list(unlikely_of(steps))
+    said = [(CANNOT, hopeless), (OFTEN, often)]
+    return [line for title, texts in said if texts for line in (f"{title}:", *(f"  - {text}" for text in texts))]
+
+
+def _sound_plan(draft: Path, registry: Registry) -> Plan:
+    """The plan of a draft; `UsageError` where `check` would refuse such a pipe."""
     try:
-        make_plan(draft, registry)
+        return make_plan(draft, registry)
     except DocumentError as error:
         said = "; ".join(f"{fault.where}: {fault.message}" for fault in error.faults)
         raise UsageError(f"no rig of such a pipe: {said}; choose another --diameter, --wall or --pressure") from None

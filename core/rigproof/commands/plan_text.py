@@ -6,6 +6,7 @@ import textwrap
 from collections.abc import Iterable, Iterator, Sequence
 
 from rigproof.quantities import fitting, kind_of, show
+from rigproof.run.odds import LIKELY
 from rigproof.run.plan_record import (
     PlannedCheck,
     PlannedFact,
@@ -24,8 +25,9 @@ LEGEND = (
     "Tolerance, then what is accepted of it, then C = T/(4 u), the capability, T the whole width of the tolerance. "
     "A computed one is U of measured minus expected, also as a share of what is expected: "
     f"beyond {100 * CAPABLE_WITHIN:.0f} % it shows nothing. "
-    "Of a check made several times the least capable stands here."
+    "Of a check made several times the least capable stands here; ! marks one that sound rigs often do not pass."
 )
+OFTEN = "OFTEN UNDECIDED, on sound rigs whose errors are as large as stated"
 CANNOT = "CANNOT BE ACCEPTED as planned, not even on a sound rig"
 SCALED = ("length", "energy", "mass")  # what spans so many sizes that each is shown in the unit that fits it
 MOST_NAMED = 4  # subjects of one check in one row; beyond it only their count stands there
@@ -53,6 +55,7 @@ def text_of(plan: PlanRecord) -> str:
         "INTERLOCKS": [line for lock in plan.interlocks for line in _lock(lock)],
         "RELIEF DEVICES, as stated": [line for relief in plan.relief_devices for line in _relief(relief)],
         CANNOT: _listed(plan.cannot_be_accepted),
+        OFTEN: _listed(plan.often_undecided),
         "CAUTIONS": _listed(text for text in plan.cautions if text not in beside_work),
     }
     return "\n\n".join("\n".join([title, *lines]) for title, lines in sections.items() if lines)
@@ -228,9 +231,10 @@ def _tells(check: PlannedCheck) -> str:
         return "CANNOT"
     if check.share is not None:
         return f"U {100 * check.share:.2g} %"
+    mark = " !" if check.chance is not None and check.chance < LIKELY else ""
     if check.capability is None:
-        return ""
-    return f"C {check.capability:.2g}" if check.capability < CAPABLE else "C > 100"
+        return mark.strip()
+    return f"C {check.capability:.2g}{mark}" if check.capability < CAPABLE else "C > 100"
 
 
 def _lock(lock: PlannedInterlock) -> Iterator[str]:

@@ -60,7 +60,8 @@ class PlannedCheck(Record):
     """A check as the budgets foresee it; all its values in the base unit of `kind`.
 
     `capability` is C_m = T/(4 u) of a specified two-sided tolerance (JCGM 106:2012, 7.6.3); `share` is U over the
-    expected value of a computed one.
+    expected value of a computed one. `chance` is the probability that a sound rig whose errors are as stated reads
+    inside the acceptance limits; null for a computed tolerance, and where nothing tells what it reads.
     """
 
     name: str
@@ -80,6 +81,7 @@ class PlannedCheck(Record):
     acceptance_lower: float | None
     acceptance_upper: float | None
     capability: float | None
+    chance: float | None
     share: float | None
     can_be_accepted: bool
     why: str  # "" where it can be accepted
@@ -167,4 +169,5 @@ class PlanRecord(Record):
     interlocks: tuple[PlannedInterlock, ...]
     relief_devices: tuple[PlannedRelief, ...]  # of the sources, as in rig.yaml
     cannot_be_accepted: tuple[str, ...]
+    often_undecided: tuple[str, ...]  # checks that many a sound rig does not pass, and what helps
     cautions: tuple[str, ...]

@@ -13,6 +13,7 @@ from rigproof.steps.tasks import Task
 from rigproof.uncertainty import Estimate, Rule
 
 from .foresight import Standing, bridges, installation, standings, strain_at
+from .odds import unlikely_of
 from .plan import Plan
 from .plan_record import (
     PlannedCheck,
@@ -55,6 +56,7 @@ def planned(plan: Plan) -> PlanRecord:
         interlocks=() if top is None else tuple(_interlock(each) for each in standings(rig, top, rule, plan.course)),
         relief_devices=tuple(_relief(each) for each in reliefs(rig, plan.procedure)),
         cannot_be_accepted=tuple(hopeless_of(rig, steps)),
+        often_undecided=tuple(unlikely_of(steps)),
         cautions=plan.cautions(),
     )
 
@@ -138,6 +140,7 @@ def _check(found: Foreseen) -> PlannedCheck:
         acceptance_lower=_or_none(check.acceptance_lower),
         acceptance_upper=_or_none(check.acceptance_upper),
         capability=_or_none(found.capability),
+        chance=_or_none(found.chance),
         share=_or_none(found.share),
         can_be_accepted=found.acceptable,
         why=found.why,
