@@ -6,12 +6,12 @@ from collections.abc import Mapping
 from functools import partial
 from typing import TYPE_CHECKING
 
-from rigproof.errors import UsageError
 from rigproof.models import PartModel
 from rigproof.quantities import Uncertain
 from rigproof_twin.as_built import Beam, Shaft, Weights
 from rigproof_twin.draw import Streams
 from rigproof_twin.fields import field_of
+from rigproof_twin.refusal import beyond
 
 if TYPE_CHECKING:
     from rigproof.documents.rig import Rig
@@ -55,18 +55,22 @@ def _material(model: PartModel, streams: Streams) -> dict[str, float]:
 def weights(rig: Rig, streams: Streams) -> Weights:
     """The true masses and gravity of the rig's weights; none where it has none.
 
-    Raises `UsageError` where the twin has no physics for the part under this source.
+    Raises `DocumentError` where the twin has no physics for the part under this source.
     """
     kinds = {source.name: rig.instruments[source.instrument].driver.kind for source in rig.sources.values()}
     hangs = [name for name, kind in kinds.items() if kind == "manual source"]
     if rig.part.kind == "cantilever" and len(hangs) != len(kinds):
-        raise UsageError(
-            f"sources: {', '.join(kinds)}: the twin loads a cantilever by weights alone. Use a manual source."
+        other = next(name for name in kinds if name not in hangs)
+        raise beyond(
+            rig, ("sources", other, "instrument"), "the twin loads a cantilever by weights", ("manual source",)
         )
     if rig.part.kind not in HANG_ON and hangs:
-        raise UsageError(f"source {hangs[0]}: the twin hangs weights on {' and '.join(HANG_ON)} alone. Use another.")
+        raise beyond(
+            rig, ("sources", hangs[0], "instrument"), f"the twin hangs no weights on a {rig.part.kind}", HANG_ON
+        )
     if len(hangs) > 1:
-        raise UsageError(f"sources: {', '.join(hangs)}: the twin knows one set of weights. Put them into one source.")
+        what = "the twin knows no second set of weights"
+        raise beyond(rig, ("sources", hangs[1], "instrument"), what, ("one set of weights",))
     if not hangs:
         return Weights({}, STANDARD_GRAVITY)
     settings = rig.instruments[rig.sources[hangs[0]].instrument].settings

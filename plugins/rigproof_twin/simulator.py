@@ -17,10 +17,11 @@ from rigproof_twin.as_built import AsBuilt
 from rigproof_twin.document import BY_HAND, Twin, read_twin
 from rigproof_twin.draw import Streams
 from rigproof_twin.flaws import FLAWS, plant
-from rigproof_twin.instruments import SimulatedInstrument, build
+from rigproof_twin.instruments import KINDS, SimulatedInstrument, build
 from rigproof_twin.instruments.foreign import Foreign
 from rigproof_twin.interface import Appearance, World
 from rigproof_twin.person import HandheldMeter, SimulatedPerson, Slip
+from rigproof_twin.refusal import beyond
 from rigproof_twin.roles import described_by, expect_known, role, terminator
 from rigproof_twin.serve import Server
 from rigproof_twin.shared_clock import SharedClock
@@ -92,7 +93,11 @@ def _at_the_wire(
     if (stand_in := instrument.driver.stand_in()) is not None:
         reads = {c.input: c.reads for c in rig.channels.values() if c.instrument == instrument.name}
         return Foreign(instrument, stand_in, reads, rig.part.load, world, look, noise)
-    made = build(role(instrument), world, look, noise, described_by(instrument))
+    described = described_by(instrument)
+    if described is None and role(instrument) not in KINDS:
+        place, known = ("instruments", instrument.name, "driver"), (*sorted(KINDS), "any driver with a `stand_in`")
+        raise beyond(rig, place, f"the twin has no {instrument.driver.kind}", known)
+    made = build(role(instrument), world, look, noise, described)
     made.terminator = terminator(instrument)
     return made
 

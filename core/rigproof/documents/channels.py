@@ -36,17 +36,36 @@ class Gauge(Named):
     """Where on the part it is bonded: one of the words that the part model knows, such as `hoop`."""
     # Bounds with a wide margin (common practice, no source): they find a slipped point or a forgotten sign.
     resistance: Annotated[
-        Uncertain, uncertain("resistance", at_least="10 Ω", at_most="100 kΩ", because="gauges have 60 Ω to 10 kΩ")
+        Uncertain,
+        uncertain(
+            "resistance",
+            at_least="10 Ω",
+            at_most="100 kΩ",
+            because="gauges have 60 Ω to 10 kΩ",
+            such_as="350 Ω ± 0.3 %",
+        ),
     ]
     """Of the unbonded gauge, with the limits the packet states."""
     gauge_factor: Annotated[
         Uncertain,
-        uncertain("number", at_least="0.5", at_most="200", because="metal foil has about 2, silicon up to about 180"),
+        uncertain(
+            "number",
+            at_least="0.5",
+            at_most="200",
+            because="metal foil has about 2, silicon up to about 180",
+            such_as="2.08 ± 0.5 %",
+        ),
     ]
     """Of the packet, with its limits: relative change of resistance per strain."""
     transverse_sensitivity: Annotated[
         Uncertain,
-        uncertain("ratio", at_least="-10 %", at_most="10 %", because="packets state some tenths of a per cent"),
+        uncertain(
+            "ratio",
+            at_least="-10 %",
+            at_most="10 %",
+            because="packets state some tenths of a per cent",
+            such_as="0.4 % ± 0.2 %",
+        ),
     ] = parse_uncertain("0 %", "ratio")
     """Of the packet, a share of the gauge factor; where it is left out, 0 is taken as exact."""
     compensated_for: Annotated[Uncertain | None, uncertain("expansion")] = None

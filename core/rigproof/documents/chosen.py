@@ -46,7 +46,7 @@ class ByModel(_Chosen):
             return written
         if not isinstance(written, Mapping):
             raise WrittenError(
-                "a mapping with a `model` is wanted here", f"write {{model: …}} with one of {self._known(info)}"
+                "keys, with `model` among them, are wanted here", f"write {{model: …}} with one of {self._known(info)}"
             )
         if "model" not in written:
             raise missing("model", written)

@@ -24,7 +24,7 @@ _NUMBER = ("is not a number", "write digits, with a point for decimals")
 _DATE = ("is no date", "write year-month-day, such as 2027-03-31")
 _TRUTH = ("is neither yes nor no", "write yes or no")
 _TEXT = ("is no text", "write a text here")
-_MAPPING = ("is no mapping", "write `key: value` lines below the key, or {key: value}")
+_MAPPING = ("stands where keys with values are wanted", "write `key: value` lines below the key, or {key: value}")
 _LIST = ("is no list", "write `- ` lines below the key, or [a, b]")
 _TYPES = {
     "int_parsing": _WHOLE, "int_type": _WHOLE, "int_from_float": _WHOLE, "int_parsing_size": _WHOLE,
@@ -53,12 +53,12 @@ def faults_of(error: ValidationError, source: Source, root: Node) -> list[Fault]
     misspelt = _keys_by_parent(one for one in causes if one["type"] == UNKNOWN_KEY)
     shown = [_fault(one, source, root) for one in causes[:MOST] if one["type"] != "missing"]
     missing = _keys_by_parent(one for one in causes[:MOST] if one["type"] == "missing")
-    words = {one["loc"]: one.get("ctx", {}).get("words", ()) for one in causes if one["type"] == "missing"}
+    wanted = {one["loc"]: _wanted(one.get("ctx", {})) for one in causes if one["type"] == "missing"}
     for parent, keys in missing.items():
         # A key that stands there under a wrong name is one fault, not two.
         absent = [key for key in keys if not any(nearest(word, [key]) for word in misspelt.get(parent, ()))]
         if absent:
-            known = {key: words.get((*parent, key), ()) for key in absent}
+            known = {key: wanted.get((*parent, key), "") for key in absent}
             shown.append(_missing(known, parent, source, root))
     if len(causes) > MOST:
         said = f"{len(causes) - MOST:,} more faults are not shown"
@@ -101,13 +101,20 @@ def _keys_by_parent(errors: Iterable[ErrorDetails]) -> dict[Path, list[str]]:
     return found
 
 
-def _missing(keys: Mapping[str, Sequence[str]], parent: Path, source: Source, root: Node) -> Fault:
-    """One fault for all keys that are missing in one mapping, at its key; `keys` has the words each may have."""
+def _wanted(context: Mapping[str, Any]) -> str:
+    """What belongs under a key that is missing: one of these words, or something like this."""
+    if words := context.get("words", ()):
+        return one_of(words)
+    return f"such as {context['sample']}" if context.get("sample") else ""
+
+
+def _missing(keys: Mapping[str, str], parent: Path, source: Source, root: Node) -> Fault:
+    """One fault for all keys that are missing in one mapping, at its key; `keys` says what belongs under each."""
     found = find(root, parent)
     named = ", ".join(repr(key) for key in keys)
     said = f"the key {named} is missing" if len(keys) == 1 else f"the keys {named} are missing"
     first = "the document begins with `rigproof: …`; " if "rigproof" in keys else ""
-    wanted = [f"`{key}: …`" + (f" ({one_of(words)})" if words else "") for key, words in keys.items()]
+    wanted = [f"`{key}: …`" + (f" ({what})" if what else "") for key, what in keys.items()]
     remedy = f"{first}write {' and '.join(wanted)} here"
     return source.fault(found.key.line, found.key.column, found.where, said, remedy, found.key.width)
 
@@ -158,7 +165,7 @@ def _unknown_remedy(key: str, written: object, known: Sequence[str]) -> str:
 def _short(written: Any) -> str:
     if isinstance(written, str):
         return repr(written if len(written) <= 60 else written[:59] + "…")
-    return {dict: "a mapping", list: "a list", type(None): "nothing"}.get(type(written), repr(written)[:60])
+    return {dict: "a group of keys", list: "a list", type(None): "nothing"}.get(type(written), repr(written)[:60])
 
 
 def _describe(fault: Fault) -> str:

@@ -16,7 +16,7 @@ from rigproof.documents.procedure import Procedure, ProcedureDocument
 from rigproof.documents.reader import read_tree
 from rigproof.documents.rig import Rig, RigDocument, completed
 from rigproof.documents.source import Source, read_source, source_of
-from rigproof.documents.tree import Node, find
+from rigproof.documents.tree import Node, find, path_of
 from rigproof.documents.twin import TwinHeader
 from rigproof.documents.validation import checked
 from rigproof.errors import DocumentError, Fault, PluginFault, RigproofError
@@ -118,7 +118,7 @@ def fit(rig: Rig, procedure: Procedure) -> None:
         raise DocumentError(faults)
     for index, step in enumerate(procedure.steps):
         for key, message, remedy in _problems(step, rig, procedure.steps[:index]):
-            found = find(root, ("steps", index, step.kind, key))
+            found = find(root, ("steps", index, step.kind, *path_of(key)))
             mark = found.value if found.whole else found.key
             faults.append(source.fault(mark.line, mark.column, found.where, message, remedy, mark.width))
     faults += _without_accuracy(rig, procedure) if not faults else []
@@ -214,7 +214,7 @@ def _format_fault(wanted: str, source: Source, root: Node) -> Fault | None:
     """A fault where the document is of another format or version: then every other message would mislead."""
     header = f"rigproof: {wanted}"
     if not isinstance(root.value, dict):
-        said = "a document is a mapping of keys to values"
+        said = "a document is made of lines `key: value`"
         return source.fault(root.mark.line, root.mark.column, "document", said, f"begin it with `{header}`")
     node = root.value.get("rigproof")
     if node is None:

@@ -26,6 +26,7 @@ NOTHING = {"", "~", "null", "Null", "NULL"}
 _LOADER: Any = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
 
 NO_COLON = "could not find expected ':'"
+NO_KEY = "did not find expected key"
 SECOND_COLON = "mapping values are not allowed in this context"
 
 _SAID = {
@@ -34,13 +35,12 @@ _SAID = {
         "put a text that has ': ' in it into quotes, or correct the indentation",
     ),
     NO_COLON: ("this line has no ': ' after its key", "write `key: value`, with a space after the colon"),
-    "did not find expected key": (
-        "this line does not belong to the mapping it stands in",
-        "indent keys of one mapping alike, and put texts with special characters into quotes",
+    "did not find expected '-' indicator": (
+        "this line stands among the entries of a list, and does not begin with `- `",
+        "begin it so, or indent it like the lines it belongs with",
     ),
-    "did not find expected '-' indicator": ("this line does not belong to the list it stands in", "begin it with `- `"),
-    "did not find expected ',' or '}'": ("the mapping that begins here is not closed", "close it with `}`"),
-    "did not find expected ',' or ']'": ("the list that begins here is not closed", "close it with `]`"),
+    "did not find expected ',' or '}'": ("the `{` that stands here is not closed", "close it with `}`"),
+    "did not find expected ',' or ']'": ("the `[` that stands here is not closed", "close it with `]`"),
     "did not find expected <document start>": ("the document has ended before this", "keep one document in a file"),
     "found unexpected end of stream": ("the text in quotes that begins here is not closed", "close the quotes"),
 }
@@ -189,8 +189,18 @@ def _syntax_fault(source: Source, error: yaml.YAMLError) -> Fault:
     if at_end:
         said = "the document ends inside what begins here" if opened else "the document ends too early"
         other = (said, "close every bracket and quote")
-    message, remedy = _SAID.get(problem, other)
+    message, remedy = _of_no_key(source, line, column) if problem == NO_KEY else _SAID.get(problem, other)
     return source.fault(line, column, "document", message, remedy)
+
+
+def _of_no_key(source: Source, line: int, column: int) -> tuple[str, str]:
+    """What stands where `key:` is wanted: a list's entry, what is left of a line, or a line that fits no other."""
+    text = source.lines[line - 1] if line <= len(source.lines) else ""
+    if text[: column - 1].strip():
+        return "text stands behind the end of a value", "put a text with special characters into quotes as a whole"
+    if text[column - 1 :].startswith("- "):
+        return "an entry of a list stands where a key is wanted", "indent it like the other entries, below their key"
+    return "this line is indented like none that it could belong with", "indent it like the keys beside it"
 
 
 def _without_colon(source: Source, line: int) -> tuple[int, int] | None:

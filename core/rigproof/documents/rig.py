@@ -16,6 +16,7 @@ from rigproof.documents.correction import Correction
 from rigproof.documents.interlocks import AnyInterlock, Interlock
 from rigproof.documents.named import BY_NAME
 from rigproof.documents.rosettes import Rosette
+from rigproof.documents.tree import path_of
 from rigproof.documents.validation import wrong
 from rigproof.instruments import Loads, Reads
 from rigproof.models import BridgeModel, DocumentModel, OneLine, PartModel
@@ -109,7 +110,7 @@ class RigDocument(DocumentModel):
         for name, rosette in self.rosettes.items():
             if found := rosette.unfit(self):
                 key, what, remedy = found
-                raise wrong(("rosettes", name, key), what, remedy, name)
+                raise wrong(("rosettes", name, *path_of(key)), what, remedy, name)
         return self
 
     @model_validator(mode="after")

@@ -44,7 +44,7 @@ class Rosette(Named):
         other = [name for name, channel in zip(self.channels, about, strict=True) if channel.measures != "strain"]
         if other:
             what = f"{other[0]!r} measures {rig.channels[other[0]].measures}"
-            return "channels", what, "name channels that measure strain"
+            return f"channels[{self.channels.index(other[0]) + 1}]", what, "name channels that measure strain"
         return self._off_the_part(rig, about) or self._unlike(rig, about)
 
     def _off_the_part(self, rig: RigDocument, about: list[Channel]) -> Unfit | None:

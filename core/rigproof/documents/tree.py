@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Any
@@ -52,10 +53,24 @@ class Found:
     node: Node
 
 
+_ENTRY = re.compile(r"(.+)\[([1-9][0-9]{0,5})\]")
+
+
+def path_of(key: str) -> tuple[str | int, ...]:
+    """A key as a path: `channels[2]` is the second entry of the list under `channels`."""
+    entry = _ENTRY.fullmatch(key)
+    return (entry[1], int(entry[2]) - 1) if entry else (key,)
+
+
 def find(root: Node, path: Sequence[str | int]) -> Found:
-    """Follow a path; parts that are not in the document (names pydantic gives to branches) are left out."""
+    """Follow a path; parts that are not in the document (names pydantic gives to branches) are left out.
+
+    An entry of a list that is written as a single text without its brackets is that text.
+    """
     node, key, where, whole = root, None, "", True
     for part in path:
+        if isinstance(part, int) and isinstance(node.value, str):
+            continue
         child = node.child(part)
         whole = child is not None
         if child is None:

@@ -17,6 +17,7 @@ from pydantic_core import CoreSchema, ErrorDetails, InitErrorDetails, PydanticCu
 
 from rigproof.errors import PluginFault, RigproofError
 from rigproof.plugins import what_broke
+from rigproof.quantities.fields import WrittenField
 
 M = TypeVar("M", bound=BaseModel)
 Path = tuple[str | int, ...]
@@ -94,6 +95,7 @@ def _line(error: ErrorDetails, model: type[BaseModel], prefix: Path, extra: Sequ
         context["known"] = [*(extra if not above else ()), *keys_at(model, above)]
     if kind == "missing":
         context["words"] = context.get("words") or _words(model, error["loc"])
+        context["sample"] = context.get("sample") or _sample(model, error["loc"])
     context.setdefault("said", error["msg"])
     custom = PydanticCustomError(kind, "{said}", context)
     return {"type": custom, "loc": (*prefix, *error["loc"]), "input": error["input"]}
@@ -105,6 +107,16 @@ def _words(model: type[BaseModel], path: Sequence[str | int]) -> list[str]:
     for part in path:
         here = [inner for outer in here for inner in _inside(outer, part)] or here
     return [str(word) for found in here if typing.get_origin(found) is Literal for word in typing.get_args(found)]
+
+
+def _sample(model: type[BaseModel], path: Sequence[str | int]) -> str:
+    """An example of the quantity that a key takes; "" where it takes none."""
+    here: list[Any] = [model]
+    for part in path[:-1]:
+        here = [inner for outer in here for inner in _inside(outer, part)] or here
+    fields = [one for found in here if _is_model(found) for one in found.model_fields.items()]
+    notes = [note for name, about in fields if path[-1] in {name, about.alias} for note in about.metadata]
+    return next((note.sample for note in notes if isinstance(note, WrittenField)), "")
 
 
 def keys_at(model: type[BaseModel], path: Sequence[str | int]) -> list[str]:

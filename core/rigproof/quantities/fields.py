@@ -40,6 +40,12 @@ class WrittenField:
     at_least: str = ""
     at_most: str = ""
     because: str = ""  # why there are bounds, for the remedy
+    such_as: str = ""  # what is usually written; "" where a number like any other is an example
+
+    @property
+    def sample(self) -> str:
+        """A text that would be right, for whoever has written nothing."""
+        return self.such_as or str(next(iter(_texts(_SCHEMAS[self.form](self.kinds[0]))))["examples"][0])
 
     def __post_init__(self) -> None:
         for kind in self.kinds:
@@ -77,6 +83,9 @@ class WrittenField:
 
     def __get_pydantic_json_schema__(self, _schema: CoreSchema, _handler: GetJsonSchemaHandler) -> JsonSchemaValue:
         schemas = [_SCHEMAS[self.form](kind) for kind in self.kinds]
+        if self.such_as:
+            for text in (text for schema in schemas for text in _texts(schema)):
+                text["examples"] = [self.such_as]
         return schemas[0] if len(schemas) == 1 else {"anyOf": schemas}
 
 
@@ -94,9 +103,12 @@ def quantity(*kinds: str, above: str = "", at_least: str = "", at_most: str = ""
     return WrittenField(Quantity, kinds, partial(parse_any, kinds=kinds), above, at_least, at_most, because)
 
 
-def uncertain(kind: str, *, above: str = "", at_least: str = "", at_most: str = "", because: str = "") -> WrittenField:
+def uncertain(
+    kind: str, *, above: str = "", at_least: str = "", at_most: str = "", because: str = "", such_as: str = ""
+) -> WrittenField:
     """A field of `kind` read into an `Uncertain`; bounds apply to the value."""
-    return WrittenField(Uncertain, (kind,), partial(parse_uncertain, kind=kind), above, at_least, at_most, because)
+    read = partial(parse_uncertain, kind=kind)
+    return WrittenField(Uncertain, (kind,), read, above, at_least, at_most, because, such_as)
 
 
 def spread(kind: str) -> WrittenField:
@@ -136,6 +148,11 @@ def _text(pattern: str, description: str, sample: str, kind: str) -> JsonSchemaV
     # A YAML editor reads a bare 2 as a number, so where no unit is needed both types are right.
     types: Any = ["string", "number"] if "" in kind_of(kind).units else "string"
     return {"type": types, "pattern": f"^\\s*{pattern}\\s*$", "description": description, "examples": [sample]}
+
+
+def _texts(schema: JsonSchemaValue) -> list[JsonSchemaValue]:
+    """The form of a schema that is one text with an example."""
+    return [one for one in (schema, *schema.get("anyOf", ())[:1]) if "examples" in one]
 
 
 # What stands under the keys of the mapping forms; see the page README.md beside this file.

@@ -33,6 +33,7 @@ PREFIX = {
     "n": Fraction(1, 10**9), "µ": Fraction(1, 10**6), "m": Fraction(1, 1000), "": Fraction(1),
     "k": Fraction(1000), "M": Fraction(10**6), "G": Fraction(10**9), "T": Fraction(10**12),
 }  # fmt: skip
+ONE = Fraction(1)
 PER_TIME = {"s": Fraction(1), "min": Fraction(1, 60), "h": Fraction(1, 3600)}
 INCH = Fraction(254, 10000)
 POUND_FORCE = Fraction(45359237, 10**8) * Fraction(980665, 10**5)
@@ -41,7 +42,7 @@ PI = Fraction("3.14159265358979323846264338327950288")
 
 # A keyboard's way -> the printed letter. Letters are never folded by case: M is not m.
 SPELLINGS = (("µ", "u"), ("ε", "e"), ("Ω", "ohm"), ("/K", "/°C"), ("°C", "degC"), ("K/", "°C/"), ("°", "deg"),
-             ("·", ""), ("·", "*"), ("·", " "), ("²", "2"), ("³", "3"))  # fmt: skip
+             ("·", ""), ("·", "*"), ("·", " "), ("·", "⋅"), ("²", "2"), ("³", "3"))  # fmt: skip
 
 KINDS: dict[str, Kind] = {}
 
@@ -90,13 +91,15 @@ def _add(
     KINDS[name] = Kind(name, base, scales, shown, difference or name, rate, least, other | dict(also or {}), ladder)
 
 
-ONE = Fraction(1)
 BAR = Fraction(10**5)
 PRESSURE = _prefixed("Pa", ",k,M") | {"mbar": BAR / 1000, "bar": BAR, "psi": PSI}
 STRESS = _prefixed("Pa", ",k,M,G") | {"N/mm²": Fraction(10**6), "psi": PSI, "ksi": 1000 * PSI}
 OHM = _prefixed("Ω", "µ,m,,k,M,G,T")
 FORCE = _prefixed("N", "m,,k,M") | {"lbf": POUND_FORCE}
-TORQUE = _prefixed("N·m", "m,,k,M")
+TORQUE = _prefixed("N·m", "m,,k,M") | {
+    "N·mm": PREFIX["m"], "kN·mm": ONE, "N·cm": Fraction(1, 100),
+    "lbf·ft": POUND_FORCE * 12 * INCH, "lbf·in": POUND_FORCE * INCH,
+}  # fmt: skip
 STRAIN = {"µε": PREFIX["µ"], "µm/m": PREFIX["µ"], "mm/m": PREFIX["m"], "m/m": ONE}
 PERCENT = {"%": Fraction(1, 100), "‰": Fraction(1, 1000), "ppm": PREFIX["µ"]}
 LENGTH = _prefixed("m", "n,µ,m,,k") | {"cm": Fraction(1, 100), "in": INCH}

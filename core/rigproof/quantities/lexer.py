@@ -19,7 +19,8 @@ NUMBER = r"[+-]?(?:[0-9]{1,18}(?:\.[0-9]{1,18})?|\.[0-9]{1,18})(?:[eE][+-]?[0-9]
 LONGEST = 120  # characters of a written quantity
 
 _NUMBER = re.compile(NUMBER)
-_COMMA = re.compile(r"[+-]?[0-9]+,[0-9]")
+_COMMA = re.compile(r"(?<![0-9.,])[0-9]+(?:,[0-9]+)+(?:\.[0-9]+)?")
+_THOUSANDS = re.compile(r"[0-9]{1,3},000")
 
 
 class WrittenError(QuantityError):
@@ -49,17 +50,30 @@ def clean(written: object) -> str:
 
 def split(text: str, kind: Kind) -> tuple[Fraction, str]:
     """The number and the unit of a `clean` text; the unit is one of `kind.units`."""
+    refuse_commas(text)
     found = _NUMBER.match(text)
-    if _COMMA.match(text):
-        raise WrittenError(
-            f"{text!r} has a comma in the number", f"write a decimal point, as in {text.replace(',', '.', 1)!r}"
-        )
     if found is None:
         raise WrittenError(f"{text!r} does not begin with a number", f"write it like {example(kind)!r}")
     rest = text[found.end() :]
     if rest[:1].isdigit() or (rest[:1] in {"e", "E"} and rest[1:2].isdigit()):
         raise WrittenError(f"{text!r} has too many digits", "write at most 18 digits, two in the exponent")
     return Fraction(found.group()), unit_in(rest.strip(), kind, text)
+
+
+def refuse_commas(text: str) -> None:
+    """Raise a WrittenError for numbers with a comma, all of them at once, with what is meant."""
+    if not (found := _COMMA.findall(text)):
+        return
+    said = "has commas in its numbers" if len(found) > 1 else "has a comma in the number"
+    remedy = f"write a decimal point, as in {_COMMA.sub(lambda one: _without_comma(one.group()), text)!r}"
+    if _THOUSANDS.fullmatch(found[0]):
+        remedy += f", or {text.replace(',', '')!r} if thousands are meant"
+    raise WrittenError(f"{text!r} {said}", remedy)
+
+
+def _without_comma(number: str) -> str:
+    """A decimal comma as a point; commas between thousands go."""
+    return number.replace(",", "" if "." in number or number.count(",") > 1 else ".")
 
 
 def unit_in(written: str, kind: Kind, text: str) -> str:

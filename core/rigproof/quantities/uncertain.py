@@ -22,7 +22,7 @@ from rigproof.quantities.forms import (
     observations,
 )
 from rigproof.quantities.kinds import Kind, kind_of
-from rigproof.quantities.lexer import NUMBER, WrittenError, a, clean, one_of
+from rigproof.quantities.lexer import NUMBER, WrittenError, a, clean, one_of, refuse_commas
 from rigproof.quantities.quantity import exact
 from rigproof.quantities.spread import SHARES, refuse_share
 
@@ -75,6 +75,7 @@ def parse_uncertain(written: object, kind: str) -> Uncertain:
     if isinstance(written, Mapping):
         return _from_mapping(written, kind_of(kind))
     text = clean(written)
+    refuse_commas(text)
     value_text, *limits = (part.strip() for part in _LIMITS.split(text))
     if len(limits) > 1:
         raise WrittenError(f"{text!r} has two ±", "write one value and one limit")

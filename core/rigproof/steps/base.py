@@ -89,7 +89,10 @@ class Step(DocumentModel, ABC):
     hints: ClassVar[Hints] = {}  # by the name of a check: what is looked at first where it does not accept
 
     def problems(self, rig: Rig) -> Sequence[tuple[str, str, str]]:  # noqa: ARG002  subclasses use it
-        """What in the parameters does not fit the rig: (key as written, what is wrong, remedy)."""
+        """What in the parameters does not fit the rig: (key as written, what is wrong, remedy).
+
+        The key of an entry of a list is such as `channels[2]`, counted from 1.
+        """
         return ()
 
     def follows(self, earlier: Sequence[Step]) -> Sequence[tuple[str, str, str]]:  # noqa: ARG002  subclasses use it
@@ -171,14 +174,17 @@ def companion(rig: Rig, strain_channel: str, measures: str) -> str:
 
 
 def channel_problems(rig: Rig, channels: tuple[str, ...]) -> list[tuple[str, str, str]]:
-    """Names under `channels:` that are no strain channels of the rig."""
+    """Names under `channels:` that are no strain channels of the rig, or stand there twice."""
     known = strain_channels(rig, (ALL_STRAIN,))
     if not known:
         return [("channels", "the rig has no strain channel", "add a channel with `measures: strain` to rig.yaml")]
+    named = strain_channels(rig, channels)
     return [
-        ("channels", f"{name!r} is no strain channel of the rig", did_you_mean(name, known))
-        for name in strain_channels(rig, channels)
+        (f"channels[{number}]", f"{name!r} is no strain channel of the rig", did_you_mean(name, known))
         if name not in known
+        else (f"channels[{number}]", f"{name!r} stands in the list already", "leave one of the two out")
+        for number, name in enumerate(named, 1)
+        if name not in known or name in named[: number - 1]
     ]
 
 
@@ -187,11 +193,11 @@ def companion_problems(rig: Rig, channels: tuple[str, ...], measures: str) -> li
     measured = {channel.gauge for channel in rig.channels.values() if channel.measures == measures}
     return [
         (
-            "channels",
+            "channels" if channels == (ALL_STRAIN,) else f"channels[{number}]",
             f"no channel measures the {measures} of gauge {rig.channels[name].gauge!r}",
             f"add a channel with `measures: {measures}` and `gauge: {rig.channels[name].gauge}` to rig.yaml",
         )
-        for name in strain_channels(rig, channels)
+        for number, name in enumerate(strain_channels(rig, channels), 1)
         if rig.channels[name].gauge not in measured
     ]
 

@@ -12,7 +12,7 @@ from pydantic import Field, field_validator, model_validator
 from rigproof.documents.rig import Instrument, Rig
 from rigproof.documents.validation import wrong
 from rigproof.instruments import Rotates
-from rigproof.quantities import Quantity, Within, WrittenError, did_you_mean, quantity, within
+from rigproof.quantities import Quantity, Within, did_you_mean, quantity, within
 from rigproof.uncertainty import Rule
 from rigproof.verdict.record import Check, Finding
 
@@ -103,10 +103,12 @@ class ForceSeries(base.Step):
     @field_validator("positions")
     @classmethod
     def _apart(cls, positions: tuple[Quantity, ...]) -> tuple[Quantity, ...]:
-        turned = sorted(position.value % tau for position in positions)
-        if any(b - a < 0.1 for a, b in zip(turned, [*turned[1:], turned[0] + tau], strict=True)):
-            said = ", ".join(position.text for position in positions)
-            raise WrittenError(f"{said}: two of these are the same position", "write angles apart, as 0°, 120°, 240°")
+        for index, position in enumerate(positions):
+            for earlier in positions[:index]:
+                apart = (position.value - earlier.value) % tau
+                if min(apart, tau - apart) < 0.1:
+                    what = f"{position.text} is the same position as {earlier.text}"
+                    raise wrong((index,), what, "write angles apart, as 0°, 120°, 240°", position.text)
         return positions
 
     @model_validator(mode="after")

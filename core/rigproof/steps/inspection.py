@@ -60,12 +60,13 @@ class Inspection(base.Step):
             remedy = f"{did_you_mean(self.of, ready_made())} Or write `items`."
             raise wrong(("of",), f"no ready-made list is called {self.of!r}", remedy, self.of)
         known = list(ready_made()[self.of]) if self.items is None else []
-        named = [*(("changes", name) for name in self.changes), *(("leave out", name) for name in self.leave_out)]
-        for key, name in named:
+        named: list[tuple[tuple[str | int, ...], str]] = [(("changes", name), name) for name in self.changes]
+        named += [(("leave out", index), name) for index, name in enumerate(self.leave_out)]
+        for path, name in named:
             if name not in known:
                 what = f"{name!r} is no item of the ready-made list `{self.of}`"
                 remedy = did_you_mean(name, known) if known else "write it in `items`"
-                raise wrong((key, name), what, remedy, name)
+                raise wrong(path, what, remedy, name)
         if known and set(known) <= set(self.leave_out):
             raise wrong(("leave out",), "nothing of the list is left", "leave the whole step out", self.leave_out)
         return self

@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Annotated, ClassVar
 from pydantic import AfterValidator, Field
 
 from rigproof.documents.rig import Rig
-from rigproof.quantities import Quantity, Within, WrittenError, did_you_mean, quantity, show, within
+from rigproof.documents.validation import wrong
+from rigproof.quantities import Quantity, Within, did_you_mean, parse, quantity, show, within
 from rigproof.uncertainty import Rule
 from rigproof.verdict.record import Check, Finding
 
@@ -25,11 +26,17 @@ if TYPE_CHECKING:
     from rigproof.run.live import LiveRig
 
 
+_STAGES = "write stages such as [50 %, 70 %, 85 %, 100 %]"
+
+
 def _rising(stages: tuple[Quantity, ...]) -> tuple[Quantity, ...]:
-    shares = [stage.value for stage in stages]
-    if shares != sorted(set(shares)) or not shares[0] > 0 or shares[-1] != 1.0:
-        said = f"{', '.join(s.text for s in stages)} are no shares of the proof load that rise and end at 100 %"
-        raise WrittenError(said, "write stages such as [50 %, 70 %, 85 %, 100 %]")
+    for index, (before, stage) in enumerate(zip((parse("0 %", "ratio"), *stages), stages, strict=False)):
+        if not before.value < stage.value <= 1.0:
+            said = f"{stage.text} after {before.text}: stages rise to 100 % of the proof load"
+            raise wrong((index,), said, _STAGES, stage.text)
+    if stages[-1].value != 1.0:
+        said = f"{stages[-1].text} is the last stage, and the last one is 100 % of the proof load"
+        raise wrong((len(stages) - 1,), said, _STAGES, stages[-1].text)
     return stages
 
 

@@ -32,8 +32,7 @@ def build(
     """
     if kind not in KINDS and described is None:
         raise UsageError(
-            f"driver={kind!r}: the twin has no such instrument. It has: {', '.join(sorted(KINDS))}. "
-            "Give its driver a `stand_in`, or take the rig to the instruments themselves, without --simulated."
+            f"driver={kind!r}: the twin has no such instrument. It has: {', '.join(sorted(KINDS))}. Use one of them."
         )
     if described is not None:
         make = DescribedSource if kind.endswith(" source") else DescribedMeter

@@ -54,7 +54,7 @@ WRONG = [
         "own",
     ),
     ("{channel: pressure, above: 3 bar, for longer than: 0 s}", "for longer than", "out of bounds", "at least 1 s"),
-    ("3", "", "no mapping", "key: value"),
+    ("3", "", "stands where keys with values are wanted", "key: value"),
 ]
 
 

@@ -81,8 +81,8 @@ HEADERS = [
     ("rigproof:\n", "1:1", "this is no rig", "name a file that begins"),
     ("rigproof: [a]\n", "1:11", "this is no rig", "name a file that begins"),
     ("name: x\nrigproof: rig/1\n", "2:1", "`rigproof: rig/1` is not the first key", "move it to the top"),
-    ("- a\n", "1:1", "a document is a mapping of keys to values", "begin it with `rigproof: rig/1`"),
-    ("just words\n", "1:1", "a document is a mapping of keys to values", "begin it with `rigproof: rig/1`"),
+    ("- a\n", "1:1", "a document is made of lines `key: value`", "begin it with `rigproof: rig/1`"),
+    ("just words\n", "1:1", "a document is made of lines `key: value`", "begin it with `rigproof: rig/1`"),
 ]
 
 
@@ -126,8 +126,8 @@ def test_a_document_of_a_plugin(tmp_path: Path) -> None:
         ("seats: 0", 8, "seats", "'0' is below 1", "within the bounds"),
         ("share: half", 8, "share", "'half' is not a number", "with a point"),
         ("tags: {a: b}", 11, "tags.a", "'b' is no list", "[a, b]"),
-        ("tags: [a]", 7, "tags", "a list is no mapping", "key: value"),
-        ("tags: {a: [b, {}]}", 15, "tags.a[2]", "a mapping is no text", "write a text"),
+        ("tags: [a]", 7, "tags", "a list stands where keys with values are wanted", "key: value"),
+        ("tags: {a: [b, {}]}", 15, "tags.a[2]", "a group of keys is no text", "write a text"),
         ("stroke_lenght: 3 mm", 1, "stroke_lenght", "unknown key", "did you mean 'stroke length'?"),
     ],
 )

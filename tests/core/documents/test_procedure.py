@@ -53,7 +53,7 @@ WRONG = [
     ("  - look:", "  - lok:", "6:5", "steps[2].lok", "'lok' is no kind of step", "did you mean 'look'?"),
     ("hold: 10 min", "hold: 10", "6:38", "steps[2].look.hold", "'10' has no unit", "min"),
     ("hold: 10 min", "hld: 10 min", "6:32", "steps[2].look.hld", "unknown key 'hld'", "did you mean 'hold'?"),
-    ("{channels: [middle], hold: 10 min}", "middle", "6:11", "steps[2].look", "'middle' is no mapping", "key: value"),
+    ("{channels: [middle], hold: 10 min}", "middle", "6:11", "steps[2].look", "'middle' stands where", "key: value"),
     ("press: {to: 50 kN}", "press: {}", "7:5", "steps[3].press", "the key 'to' is missing", "write `to: …`"),
     ("press: {to: 50 kN}", "press", "7:5", "steps[3]", "the key 'to' is missing", "write `to: …`"),
     ("press: {to: 50 kN}", "{press: {to: 50 kN}, look: }", "7:26", "steps[3].look", "two keys", "begin the next"),

@@ -95,6 +95,8 @@ WRONG = [
      "5:32", "part.thickness.U", "'bar' is", "nm"),
     ("elastic modulus", "elastic_modulus", "6:14", "part.material.elastic_modulus", "unknown key", "'elastic modulus'"),
     ("made by", "made_bye", "6:46", "part.material.made_bye", "unknown key", "did you mean 'made by'?"),
+    (", gauge factor: 2.08 ± 0.5 %", "", "8:3", "gauges.middle", "the key 'gauge factor' is missing",
+     "write `gauge factor: …` (such as 2.08 ± 0.5 %) here"),
     ("at: along", "at: alon", "8:16", "gauges.middle.at", "'alon' is no place on a plate", "did you mean 'along'?"),
     ("at: along", "at: along, name: x",
      "8:23", "gauges.middle.name", "unknown key 'name'", "known here: at, resistance"),

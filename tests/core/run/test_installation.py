@@ -296,11 +296,11 @@ WRONG = {
         *("steps[1].inspection.changes.pres", "'pres' is no item of the ready-made list `bonding`", "'press'"),
     ),
     "- inspection: {of: coating, leave out: [primer]}": (
-        *("steps[1].inspection.leave out", "'primer' is no item of the ready-made list `coating`", "coat"),
+        *("steps[1].inspection.leave out[1]", "'primer' is no item of the ready-made list `coating`", "coat"),
     ),
     "- inspection: {of: x, items: {a: {do: y}}, leave out: [a]}": ("steps[1].inspection", "'a' is no item", "items"),
     "- inspection: {of: wiring, leave out: [solder, flux, marks]}": (
-        *("steps[1].inspection.leave out", "nothing of the list is left", "leave the whole step out"),
+        *("steps[1].inspection.leave out[1]", "nothing of the list is left", "leave the whole step out"),
     ),
     "- inspection: {of: x, items: {a: {do: y, at least: 5 mm}}}": (
         *("steps[1].inspection.items.a.at least", "a time is wanted", "min"),

@@ -44,7 +44,7 @@ def step(registry: Registry, rig: Rig | None = None, *changes: tuple[str, str]) 
 @pytest.mark.parametrize(
     ("old", "new", "message"),
     [
-        ("[0°, 120°, 240°]", "[0°, 360°, 240°]", "14:18: .*two of these are the same position"),
+        ("[0°, 120°, 240°]", "[0°, 360°, 240°]", "14:22: .*360° is the same position as 0°"),
         ('wanted class: "1"', 'wanted class: "3"', "17:21: .*'3' is none of the classes 00, 0.5, 1, 2"),
         ("degree: 3", "creep until: 30 s", "16:20: .*30 s is not after the dwell of 30 s"),
         ("degree: 3", "degree: 4", "degree"),

@@ -5,20 +5,24 @@ from __future__ import annotations
 import json
 import socket
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 from types import SimpleNamespace
 
 import pytest
 
+from rigproof.documents import load_rig
 from rigproof.errors import DocumentError, UsageError
 from rigproof.plugins import Registry
 from rigproof.run.plan import Plan
 from rigproof.simulation import Planted, Simulation
+from rigproof_twin.beam import weights
 from rigproof_twin.document import read_twin
 from rigproof_twin.draw import Streams
 from rigproof_twin.simulator import SimulatedRig, StrainRig
 from rigproof_twin.survey import survey
 
+BEAM = Path(__file__).parents[3] / "rigs" / "beam"
 PUMP, BRIDGE, METER = (f"TCPIP::192.0.2.{n}::5025::SOCKET" for n in (16, 11, 14))
 
 
@@ -124,8 +128,6 @@ def test_closing_forgets_the_rig(spool: Plan, spool_folder: Path) -> None:
     ],
 )
 def test_a_part_it_does_not_know_is_told(spool: Plan, spool_folder: Path, part: object, message: str) -> None:
-    from dataclasses import replace
-
     rig = replace(spool.rig, part=part)  # type: ignore[arg-type]
     twin = read_twin(spool_folder / "twin.yaml", spool.rig)
     with pytest.raises((DocumentError, UsageError), match=message):
@@ -145,3 +147,42 @@ def test_faults_of_twin_yaml_are_placed(spool: Plan, spool_folder: Path, tmp_pat
     assert "no instrument of the rig" in said["instruments.thermomether"]
     assert "has no unit" in said["gauges.offset"]
     assert all(fault.line > 0 for fault in caught.value.faults)
+
+
+def test_a_driver_for_which_it_has_no_instrument_is_told_at_its_place(
+    spool: Plan, spool_folder: Path, tmp_path: Path
+) -> None:
+    from rigproof_scpi.thermometer import Thermometer
+
+    class Probe(Thermometer):
+        kind = "probe"
+
+    probe = spool.rig.instruments["thermometer"].model_copy(update={"driver": Probe})
+    rig = replace(spool.rig, instruments={**spool.rig.instruments, "thermometer": probe})
+    twin = spool_folder / "twin.yaml"
+    text = "".join(line for line in twin.read_text("utf-8").splitlines(True) if not line.startswith("  thermometer:"))
+    (tmp_path / "twin.yaml").write_text(text, "utf-8")
+    with pytest.raises(DocumentError) as caught:
+        StrainRig().open(rig, tmp_path / "twin.yaml", 0, ())
+    (fault,) = caught.value.faults
+    assert (fault.where, fault.value) == ("instruments.thermometer.driver", "thermometer")
+    assert fault.message == "the twin has no probe"
+    assert "the twin knows bridge amplifier, " in fault.remedy
+    assert "any driver with a `stand_in`; without `--simulated` nothing" in fault.remedy
+
+
+@pytest.mark.parametrize(
+    ("sources", "part", "message"),
+    [
+        ({"weights": "weights"}, "cylinder", "sources.weights.instrument: the twin hangs no weights on a cylinder"),
+        ({"weights": "indicator"}, "cantilever", "sources.weights.instrument: the twin loads a cantilever by weights"),
+    ],
+)
+def test_weights_where_it_hangs_none_are_told_at_their_place(
+    registry: Registry, sources: dict[str, str], part: str, message: str
+) -> None:
+    beam = load_rig(BEAM / "rig.yaml", registry)
+    loads = {name: beam.sources[name].model_copy(update={"instrument": by}) for name, by in sources.items()}
+    rig = replace(beam, sources=loads, part=SimpleNamespace(kind=part))  # type: ignore[arg-type]
+    with pytest.raises(DocumentError, match=message):
+        weights(rig, Streams(0))
