@@ -41,8 +41,7 @@ def text_of(plan: PlanRecord) -> str:
         risk += " where a tolerance is computed, and as likely as not at a limit that is set"
     about = (
         f"U holds at {100 * plan.coverage:.4g} % coverage and leaves out the scatter of readings, unknown until they "
-        f"are taken. Decision: {plan.decision_rule}, {risk}. At least {span(plan.duration)} in all: the answers of "
-        "instruments and people, and a source that settles, come on top."
+        f"are taken. Decision: {plan.decision_rule}, {risk}. {_lasts(plan)}"
     )
     at = f" at {shown(plan.highest_load, 4)}, the highest load" if plan.highest_load else ""
     beside_work = {task.caution for step in plan.steps for task in step.tasks}
@@ -67,6 +66,15 @@ def _of_what(plan: PlanRecord) -> list[str]:
     part = ", ".join(f"{what} {text}" for what, text in of_part.items() if text)
     said = [f"Part: {part}" if part else "", f"Site: {plan.site}" if plan.site else ""]
     return [line for text in said if text for line in _wrapped(text, "", "  ")]
+
+
+def _lasts(plan: PlanRecord) -> str:
+    """How long the whole takes; a range where a step waits for what no document foresees."""
+    on_top = "the answers of instruments and people, and a source that settles, come on top"
+    waits = [f"step {s.step} {s.kind} waits for {s.waits_for}" for s in plan.steps if s.waits_for]
+    if not waits:
+        return f"At least {span(plan.duration)} in all: {on_top}."
+    return f"{span(plan.duration)} to {span(plan.longest)} in all: {'; '.join(waits)}; {on_top}."
 
 
 def shown(value: Value, digits: int = 4) -> str:
@@ -146,7 +154,8 @@ def _gauges(plan: PlanRecord) -> list[str]:
 
 
 def _step(step: PlannedStep) -> Iterator[str]:
-    head = [f"{step.step} {step.kind}: {span(step.duration)}"]
+    until = f" to {span(step.longest)}" if step.waits_for else ""
+    head = [f"{step.step} {step.kind}: {span(step.duration)}{until}"]
     if step.loads and step.rate:
         kind, sizes = step.loads[0].kind, [load.value for load in step.loads]
         symbol = fitting(max(sizes, key=abs), kind)

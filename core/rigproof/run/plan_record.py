@@ -110,6 +110,8 @@ class PlannedStep(Record):
     step: int
     kind: str
     duration: Value  # without what instruments need to answer
+    longest: Value  # the same, where what it waits for comes as late as it may
+    waits_for: str  # what that is; "" where nothing is waited for that no document foresees
     loads: tuple[Value, ...]  # as the sources are told, margin included, rising
     rate: Value | None
     remarks: tuple[str, ...]  # what it does that its parameters do not say at first sight
@@ -161,6 +163,7 @@ class PlanRecord(Record):
     risk: float
     coverage: float
     duration: Value
+    longest: Value  # where everything that is waited for comes as late as it may
     highest_load: Value | None
     part_facts: tuple[PlannedFact, ...]  # at the highest load
     gauges: tuple[PlannedGauge, ...]

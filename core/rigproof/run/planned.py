@@ -48,6 +48,7 @@ def planned(plan: Plan) -> PlanRecord:
         risk=rule.risk,
         coverage=rule.coverage,
         duration=value_in("time", sum(step.duration_s for step in steps)),
+        longest=value_in("time", sum(step.duration_s + step.step.open_wait()[0] for step in steps)),
         highest_load=None if top is None else value_in(rig.part.load, top),
         part_facts=() if top is None else tuple(_facts(rig.part.facts(top), rule)),
         gauges=tuple(_gauge(plan, name) for name in bridges(rig)),
@@ -89,10 +90,13 @@ def _predicted(plan: Plan, steps: Iterable[Rehearsed]) -> Iterator[PredictedStra
 def _step(plan: Plan, step: Rehearsed) -> PlannedStep:
     load = plan.rig.part.load
     rate = step.rate_per_s
+    open_s, waits_for = step.step.open_wait()
     return PlannedStep(
         step=step.number,
         kind=step.step.kind,
         duration=value_in("time", step.duration_s),
+        longest=value_in("time", step.duration_s + open_s),
+        waits_for=waits_for if open_s else "",
         loads=tuple(value_in(load, target) for target in sorted({target for _, target in step.targets})),
         rate=None if rate is None else value_in(kind_of(load).rate, rate),
         shut_in=value_in("time", step.shut_in_s) if step.shut_in_s else None,
