@@ -21,12 +21,17 @@ from click.testing import CliRunner
 
 import rigproof.commands.new  # now: imported first inside another file's pytester, it would be there twice
 from rigproof.__main__ import cli
+from rigproof.commands.plan_text import CANNOT, OFTEN
 from rigproof.documents import Rig
+from rigproof.documents.interlocks import Limit
 from rigproof.errors import ExitCode, RigproofError
+from rigproof.interlocks import yield_strain
 from rigproof.plugins import Registry
 from rigproof.quantities import did_you_mean
+from rigproof.run.foresight import strain_at
 from rigproof.run.live import LiveRig
-from rigproof.run.plan import Plan
+from rigproof.run.odds import unlikely_of
+from rigproof.run.plan import Plan, make_plan
 
 RUFF = tomllib.loads((Path(__file__).parent.parent / "pyproject.toml").read_text("utf-8"))["tool"]["ruff"]["lint"]
 SPOKEN = {"driver": "load indicator", "step": "warm up"}
@@ -189,6 +194,72 @@ def test_a_new_rig_passes_check_and_run_at_once(tmp_path: Path) -> None:
     assert {path.name for path in tmp_path.iterdir()} == {"bay-3"}  # nothing was begun
     said = run(sys.executable, "-m", "rigproof", "run", folder, "--simulated", "--out", tmp_path / "o", cwd=tmp_path)
     assert "verdict: accept (simulated)" in said
+
+
+def test_a_new_rig_computes_the_volume_from_bore_and_length(tmp_path: Path, registry: Registry) -> None:
+    """Bore 154.1 mm: 18.651 cm² × 10 a metre."""
+    pipe = ("--diameter", "168.3 mm", "--wall", "7.1 mm", "--pressure", "16 bar")
+    new("rig", "ss", *pipe, "--length", "1.4 m", "--in", str(tmp_path))
+    assert "  volume: 26.11 l ± 5 % " in (tmp_path / "ss" / "rig.yaml").read_text("utf-8")
+    plan = make_plan(tmp_path / "ss", registry)
+    assert not any("no `volume:`" in text for text in plan.of_rig())
+    assert any(text.startswith("Water and shell store 0.04 kJ at 23.11 bar") for text in plan.cautions())
+
+
+def test_a_new_rig_without_a_length_says_what_is_not_told(tmp_path: Path, registry: Registry) -> None:
+    new("rig", "ss", "--in", str(tmp_path))
+    assert "  # volume: … l ± 2 %" in (tmp_path / "ss" / "rig.yaml").read_text("utf-8")
+    plan = make_plan(tmp_path / "ss", registry)
+    told = "The energy stored under pressure is not told: no `volume:` is written under `part:`."
+    assert plan.of_rig().count(told) == 1
+    assert plan.cautions().count(told) == 1
+
+
+@pytest.mark.parametrize("pressure", ["6 bar", "25 bar", "70 bar"])
+def test_a_new_rig_watches_strain_between_what_is_foreseen_and_yield(
+    tmp_path: Path, registry: Registry, pressure: str
+) -> None:
+    """At 70 bar the proof goes to 93 % of first yield, so that little is left to either side."""
+    new("rig", "ss", "--pressure", pressure, "--in", str(tmp_path))
+    plan = make_plan(tmp_path / "ss", registry)
+    limit = plan.rig.interlocks["hoop strain"]
+    assert isinstance(limit, Limit)
+    assert limit.above is not None
+    load, rule = plan.highest_load, plan.procedure.decision
+    assert load is not None
+    strain, expanded = strain_at(plan.rig, "hoop", "pressure", load, rule)
+    assert strain + expanded < limit.above.value < yield_strain(plan.rig, "hoop")
+    assert limit.above.value <= 1.26 * (strain + expanded)
+
+
+@pytest.mark.parametrize(
+    "options",
+    [
+        (),
+        ("--pressure", "16 bar"),
+        ("--diameter", "168.3 mm", "--wall", "7.1 mm", "--pressure", "16 bar"),
+        ("--diameter", "323.9 mm", "--wall", "5.6 mm", "--pressure", "10 bar"),
+    ],
+)
+def test_a_new_rig_of_a_usual_pipe_is_not_marginal(
+    tmp_path: Path, registry: Registry, options: tuple[str, ...]
+) -> None:
+    assert len(new("rig", "ss", *options, "--in", str(tmp_path))) == 4
+    assert list(unlikely_of(make_plan(tmp_path / "ss", registry).rehearse())) == []
+
+
+def test_a_new_rig_that_sound_ones_often_do_not_pass_says_so_at_once(tmp_path: Path) -> None:
+    lines = new("rig", "ss", "--diameter", "114.3 mm", "--wall", "3.6 mm", "--pressure", "6 bar", "--in", str(tmp_path))
+    assert lines[4] == f"{OFTEN}:"
+    assert lines[5].startswith("  - 6 cycles: at most ")
+    assert lines[5].endswith("a better instrument, a higher load or a wider limit helps")
+
+
+def test_a_new_rig_that_no_sound_one_passes_says_so_at_once(tmp_path: Path) -> None:
+    lines = new("rig", "ss", "--diameter", "114.3 mm", "--wall", "8 mm", "--pressure", "6 bar", "--in", str(tmp_path))
+    assert lines[4] == f"{CANNOT}:"
+    assert lines[5].startswith("  - 6 cycles: zero return of axial (after cycle ")
+    assert "the guard bands leave nothing of the tolerance" in lines[5]
 
 
 @pytest.mark.parametrize(

@@ -252,3 +252,7 @@ class PartModel(DocumentModel, ABC):
     def cautions(self, load: float) -> tuple[str, ...]:  # noqa: ARG002  subclasses use it
         """What people must mind at `load`, in whole sentences."""
         return ()
+
+    def unsaid(self) -> tuple[str, ...]:
+        """What nobody can be told of the part for want of a key, in whole sentences; each names the key."""
+        return ()

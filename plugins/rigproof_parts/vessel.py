@@ -196,6 +196,12 @@ class Vessel(PartModel):
         """What people must mind at `load` (Pa): energy, distance, yield, relief, barrier, venting, local rules."""
         return pressure_cautions(self._filled(), load, self.yield_load())
 
+    def unsaid(self) -> tuple[str, ...]:
+        """The stored energy, where no volume is written; a gas cannot be without one."""
+        if self.volume is not None:
+            return ()
+        return ("The energy stored under pressure is not told: no `volume:` is written under `part:`.",)
+
     def _nominal(self) -> list[float]:
         return [item.value for item in self.inputs()]
 

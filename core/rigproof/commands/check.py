@@ -18,6 +18,7 @@ from rigproof.plugins import load_registry
 from rigproof.quantities import did_you_mean
 from rigproof.run.calibration import due_soon, overdue
 from rigproof.run.looking import Look, look
+from rigproof.run.odds import unlikely_of
 from rigproof.run.opening import Reach
 from rigproof.run.plan import Plan, make_plan
 from rigproof.run.planned import hopeless_of
@@ -27,7 +28,7 @@ from rigproof.run.simulated import TWIN, reach_of, simulation
 from rigproof.run.unused import unused
 
 from .arguments import json_option, procedure_option, rig_argument
-from .plan_text import CANNOT
+from .plan_text import CANNOT, OFTEN
 from .simulated import bench_reach
 
 LOOKED = (
@@ -67,7 +68,7 @@ def command(
     late, soon = overdue(plan.rig, max(days, default=today)), [] if days else due_soon(plan.rig, today)
     obstacles = [] if simulated or bench else _obstacles(plan)
     cautions = [*plan.of_rig(), *unused(plan.rig, rehearsed), *soon, *obstacles, *lacking]
-    hopeless = tuple(hopeless_of(plan.rig, rehearsed))
+    hopeless, often = tuple(hopeless_of(plan.rig, rehearsed)), tuple(unlikely_of(rehearsed))
     looks = _connect(plan, rig, only, simulated, bench) if connect else []
     if as_json:
         click.echo(
@@ -79,6 +80,7 @@ def command(
                     "nightly": len(nightly),
                     "trouble": trouble,
                     "cannot_be_accepted": hopeless,
+                    "often_undecided": often,
                     "cautions": cautions,
                     "overdue": late,
                     "instruments": [asdict(each) for each in looks],
@@ -93,18 +95,28 @@ def command(
         if records:
             click.echo(f"{len(records)} instruments read a record, and each record holds")
         then = "a run will be refused" if plan.procedure.overdue == "refuse" else "a run cannot be accepted"
-        told = (*trouble, *cautions, *(f"{each}: {then}" for each in late), *_listed(hopeless))
+        told = (
+            *trouble,
+            *cautions,
+            *(f"{each}: {then}" for each in late),
+            *_listed(CANNOT, hopeless),
+            *_listed(OFTEN, often),
+        )
         against = trouble or hopeless or late or obstacles or any(not each.well for each in looks)
-        for text in (*(f"  {each}" for each in told), *_lines(looks), *([] if against else [_free(cautions, looks)])):
+        for text in (
+            *(f"  {each}" for each in told),
+            *_lines(looks),
+            *([] if against else [_free((*cautions, *often), looks)]),
+        ):
             click.echo(text)
     if trouble:
         return ExitCode.WRONG_INPUT
     return ExitCode.VOID if any(not each.well for each in looks) else ExitCode.ACCEPT
 
 
-def _listed(hopeless: Sequence[str]) -> list[str]:
-    """What can never be accepted, under its title."""
-    return [f"{CANNOT}:", *(f"  - {each}" for each in hopeless)] if hopeless else []
+def _listed(title: str, texts: Sequence[str]) -> list[str]:
+    """What can never be accepted, or often not, under its title."""
+    return [f"{title}:", *(f"  - {each}" for each in texts)] if texts else []
 
 
 def _free(cautions: Sequence[str], looks: Sequence[Look]) -> str:

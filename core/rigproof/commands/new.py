@@ -6,6 +6,7 @@ import importlib.util
 import re
 from dataclasses import dataclass
 from importlib.resources.abc import Traversable
+from math import pi
 from pathlib import Path
 from string import Template
 from tempfile import TemporaryDirectory
@@ -13,12 +14,24 @@ from tempfile import TemporaryDirectory
 import click
 
 from rigproof.errors import DocumentError, QuantityError, UsageError
+from rigproof.interlocks import yield_strain
 from rigproof.plugins import Registry, load_registry
-from rigproof.quantities import parse
-from rigproof.run.plan import make_plan
+from rigproof.quantities import parse, show
+from rigproof.run.foresight import strain_at
+from rigproof.run.odds import unlikely_of
+from rigproof.run.plan import Plan, make_plan
+from rigproof.run.planned import hopeless_of
 from rigproof.starts import Start
 
+from .plan_text import CANNOT, OFTEN
+
 PROOF, TRIP, LIMIT, RANGE = 1.43, 1.5, 1.6, 2.4  # times the working pressure; 1.43: 2014/68/EU, annex I, 7.4
+STRAIN = (
+    1.25  # times what is foreseen at the proof, U included: above what scatters, below what a defect does (judgement)
+)
+ENDS = "5 %"  # of the volume that nobody can tell from bore and length (judgement)
+HOOP, LOAD = "hoop", "pressure"  # channels of the start
+FIXED, DRIFT, NOISE = RANGE / 3000, RANGE / 12_000, RANGE / 30_000  # of a fair transmitter of that range (judgement)
 
 _NAME = re.compile(r"[A-Za-z][A-Za-z0-9]*(?:[ _-][A-Za-z0-9]+)*")
 _LONGEST_NAME = 40
@@ -73,28 +86,64 @@ def step(name: str, parent: Path) -> None:
 @click.option("--diameter", default="219.1 mm", show_default=True, help="Outside diameter of the pipe.")
 @click.option("--wall", default="4.5 mm", show_default=True, help="Wall thickness of the pipe.")
 @click.option("--pressure", default="25 bar", show_default=True, help="Working pressure; the proof is 1.43 times it.")
+@click.option("--length", help="Length of the pipe between its ends, for the volume of the water; left out: not told.")
 @_folder_option
-def rig(name: str, diameter: str, wall: str, pressure: str, parent: Path) -> None:
+def rig(name: str, diameter: str, wall: str, pressure: str, length: str | None, parent: Path) -> None:
     """Make a rig folder: a pipe spool under water pressure that passes `check` and can be simulated at once."""
     kind = _checked("rig", name)
     lengths = {"diameter": _positive("--diameter", diameter, "length"), "wall": _positive("--wall", wall, "length")}
     bar = parse(_positive("--pressure", pressure, "gauge pressure"), "gauge pressure").value / 1e5
     factors = {"pressure": 1.0, "proof": PROOF, "trip": TRIP, "limit": LIMIT, "range": RANGE}
+    factors |= {"fixed": FIXED, "drift": DRIFT, "noise": NOISE}
     words = {"kind": kind} | lengths | {what: f"{bar * factor:.6g} bar" for what, factor in factors.items()}
+    words |= {"volume": _volume(diameter, wall, length), "strain": ""}
     registry = load_registry()
     start = _start("rig", registry)
     with TemporaryDirectory() as draft:
         _write(start, words, Path(draft))
-        _expect_sound(Path(draft), registry)
+        words["strain"] = _strain_limit(_sound_plan(Path(draft), registry))
+        _write(start, words, Path(draft))
+        marginal = _marginal(_sound_plan(Path(draft), registry))
     folder = _new_folder(parent, kind.replace(" ", "-"))
     _write(start, words, folder)
     _next(f"rigproof check {folder}", f"rigproof plan {folder}", f"rigproof run {folder} --simulated")
+    for text in marginal:
+        click.echo(text)
 
 
-def _expect_sound(draft: Path, registry: Registry) -> None:
-    """Raise `UsageError` where `check` would refuse such a pipe."""
+def _volume(diameter: str, wall: str, length: str | None) -> str:
+    """The line of the volume: of the bore, or one that says what is missing."""
+    if length is None:
+        return "# volume: … l ± 2 %                               # bore area × length, and the ends; for stored energy"
+    bore_m = parse(diameter, "length").value - 2 * parse(wall, "length").value
+    length_m = parse(_positive("--length", length, "length"), "length").value
+    litres = f"{1000 * pi / 4 * bore_m**2 * length_m:.4g} l ± {ENDS}"
+    return f"volume: {litres:<42} # bore area × {length}; the ends come on top, by the drawing"
+
+
+def _strain_limit(plan: Plan) -> str:
+    """The line of the strain interlock: above what is foreseen at the highest load, below first yield."""
+    load = plan.highest_load
+    assert load is not None, "the procedure of the start loads the part"
+    strain, expanded = strain_at(plan.rig, HOOP, LOAD, load, plan.procedure.decision)
+    foreseen, most = strain + expanded, yield_strain(plan.rig, HOOP)
+    limit = show(min(STRAIN * foreseen, (foreseen + most) / 2), "strain", 3)
+    at = f"foreseen {show(strain, 'strain', 3)} at {show(load, plan.rig.part.load, 4)}"
+    return f"hoop strain: {{channel: {HOOP}, above: {limit}}}   # {at}, first yield at {show(most, 'strain', 4)}"
+
+
+def _marginal(plan: Plan) -> list[str]:
+    """What of the procedure such a pipe cannot pass as it is, or often not; the author may choose another load."""
+    steps = plan.rehearse()
+    hopeless, often = list(hopeless_of(plan.rig, steps)), list(unlikely_of(steps))
+    said = [(CANNOT, hopeless), (OFTEN, often)]
+    return [line for title, texts in said if texts for line in (f"{title}:", *(f"  - {text}" for text in texts))]
+
+
+def _sound_plan(draft: Path, registry: Registry) -> Plan:
+    """The plan of a draft; `UsageError` where `check` would refuse such a pipe."""
     try:
-        make_plan(draft, registry)
+        return make_plan(draft, registry)
     except DocumentError as error:
         said = "; ".join(f"{fault.where}: {fault.message}" for fault in error.faults)
         raise UsageError(f"no rig of such a pipe: {said}; choose another --diameter, --wall or --pressure") from None

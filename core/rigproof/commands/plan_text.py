@@ -6,6 +6,7 @@ import textwrap
 from collections.abc import Iterable, Iterator, Sequence
 
 from rigproof.quantities import fitting, kind_of, show
+from rigproof.run.odds import LIKELY
 from rigproof.run.plan_record import (
     PlannedCheck,
     PlannedFact,
@@ -24,8 +25,9 @@ LEGEND = (
     "Tolerance, then what is accepted of it, then C = T/(4 u), the capability, T the whole width of the tolerance. "
     "A computed one is U of measured minus expected, also as a share of what is expected: "
     f"beyond {100 * CAPABLE_WITHIN:.0f} % it shows nothing. "
-    "Of a check made several times the least capable stands here."
+    "Of a check made several times the least capable stands here; ! marks one that sound rigs often do not pass."
 )
+OFTEN = "OFTEN UNDECIDED, on sound rigs whose errors are as large as stated"
 CANNOT = "CANNOT BE ACCEPTED as planned, not even on a sound rig"
 SCALED = ("length", "energy", "mass")  # what spans so many sizes that each is shown in the unit that fits it
 MOST_NAMED = 4  # subjects of one check in one row; beyond it only their count stands there
@@ -39,8 +41,7 @@ def text_of(plan: PlanRecord) -> str:
         risk += " where a tolerance is computed, and as likely as not at a limit that is set"
     about = (
         f"U holds at {100 * plan.coverage:.4g} % coverage and leaves out the scatter of readings, unknown until they "
-        f"are taken. Decision: {plan.decision_rule}, {risk}. At least {span(plan.duration)} in all: the answers of "
-        "instruments and people, and a source that settles, come on top."
+        f"are taken. Decision: {plan.decision_rule}, {risk}. {_lasts(plan)}"
     )
     at = f" at {shown(plan.highest_load, 4)}, the highest load" if plan.highest_load else ""
     beside_work = {task.caution for step in plan.steps for task in step.tasks}
@@ -53,6 +54,7 @@ def text_of(plan: PlanRecord) -> str:
         "INTERLOCKS": [line for lock in plan.interlocks for line in _lock(lock)],
         "RELIEF DEVICES, as stated": [line for relief in plan.relief_devices for line in _relief(relief)],
         CANNOT: _listed(plan.cannot_be_accepted),
+        OFTEN: _listed(plan.often_undecided),
         "CAUTIONS": _listed(text for text in plan.cautions if text not in beside_work),
     }
     return "\n\n".join("\n".join([title, *lines]) for title, lines in sections.items() if lines)
@@ -64,6 +66,15 @@ def _of_what(plan: PlanRecord) -> list[str]:
     part = ", ".join(f"{what} {text}" for what, text in of_part.items() if text)
     said = [f"Part: {part}" if part else "", f"Site: {plan.site}" if plan.site else ""]
     return [line for text in said if text for line in _wrapped(text, "", "  ")]
+
+
+def _lasts(plan: PlanRecord) -> str:
+    """How long the whole takes; a range where a step waits for what no document foresees."""
+    on_top = "the answers of instruments and people, and a source that settles, come on top"
+    waits = [f"step {s.step} {s.kind} waits for {s.waits_for}" for s in plan.steps if s.waits_for]
+    if not waits:
+        return f"At least {span(plan.duration)} in all: {on_top}."
+    return f"{span(plan.duration)} to {span(plan.longest)} in all: {'; '.join(waits)}; {on_top}."
 
 
 def shown(value: Value, digits: int = 4) -> str:
@@ -143,7 +154,8 @@ def _gauges(plan: PlanRecord) -> list[str]:
 
 
 def _step(step: PlannedStep) -> Iterator[str]:
-    head = [f"{step.step} {step.kind}: {span(step.duration)}"]
+    until = f" to {span(step.longest)}" if step.waits_for else ""
+    head = [f"{step.step} {step.kind}: {span(step.duration)}{until}"]
     if step.loads and step.rate:
         kind, sizes = step.loads[0].kind, [load.value for load in step.loads]
         symbol = fitting(max(sizes, key=abs), kind)
@@ -228,9 +240,10 @@ def _tells(check: PlannedCheck) -> str:
         return "CANNOT"
     if check.share is not None:
         return f"U {100 * check.share:.2g} %"
+    mark = " !" if check.chance is not None and check.chance < LIKELY else ""
     if check.capability is None:
-        return ""
-    return f"C {check.capability:.2g}" if check.capability < CAPABLE else "C > 100"
+        return mark.strip()
+    return f"C {check.capability:.2g}{mark}" if check.capability < CAPABLE else "C > 100"
 
 
 def _lock(lock: PlannedInterlock) -> Iterator[str]:

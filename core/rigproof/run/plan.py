@@ -88,6 +88,7 @@ class Plan:
         strained = [] if load is None else beyond_gauges(self.rig, load, rule)
         untested = arming_cautions(self.rig, self.procedure)
         exact = taken_as_exact(self.rig, self.procedure, load)
+        unsaid = () if load is None else self.rig.part.unsaid()
         said = (
             *trips,
             *strained,
@@ -95,6 +96,7 @@ class Plan:
             *doubtful(self.rig, self.procedure),
             *untested,
             exact,
+            *unsaid,
             *self._of_gauges(),
             *self._by_hand(),
             *self._unproved(),

@@ -60,7 +60,8 @@ class PlannedCheck(Record):
     """A check as the budgets foresee it; all its values in the base unit of `kind`.
 
     `capability` is C_m = T/(4 u) of a specified two-sided tolerance (JCGM 106:2012, 7.6.3); `share` is U over the
-    expected value of a computed one.
+    expected value of a computed one. `chance` is the probability that a sound rig whose errors are as stated reads
+    inside the acceptance limits; null for a computed tolerance, and where nothing tells what it reads.
     """
 
     name: str
@@ -80,6 +81,7 @@ class PlannedCheck(Record):
     acceptance_lower: float | None
     acceptance_upper: float | None
     capability: float | None
+    chance: float | None
     share: float | None
     can_be_accepted: bool
     why: str  # "" where it can be accepted
@@ -108,6 +110,8 @@ class PlannedStep(Record):
     step: int
     kind: str
     duration: Value  # without what instruments need to answer
+    longest: Value  # the same, where what it waits for comes as late as it may
+    waits_for: str  # what that is; "" where nothing is waited for that no document foresees
     loads: tuple[Value, ...]  # as the sources are told, margin included, rising
     rate: Value | None
     remarks: tuple[str, ...]  # what it does that its parameters do not say at first sight
@@ -159,6 +163,7 @@ class PlanRecord(Record):
     risk: float
     coverage: float
     duration: Value
+    longest: Value  # where everything that is waited for comes as late as it may
     highest_load: Value | None
     part_facts: tuple[PlannedFact, ...]  # at the highest load
     gauges: tuple[PlannedGauge, ...]
@@ -167,4 +172,5 @@ class PlanRecord(Record):
     interlocks: tuple[PlannedInterlock, ...]
     relief_devices: tuple[PlannedRelief, ...]  # of the sources, as in rig.yaml
     cannot_be_accepted: tuple[str, ...]
+    often_undecided: tuple[str, ...]  # checks that many a sound rig does not pass, and what helps
     cautions: tuple[str, ...]

@@ -13,6 +13,7 @@ from rigproof.steps.tasks import Task
 from rigproof.uncertainty import Estimate, Rule
 
 from .foresight import Standing, bridges, installation, standings, strain_at
+from .odds import unlikely_of
 from .plan import Plan
 from .plan_record import (
     PlannedCheck,
@@ -47,6 +48,7 @@ def planned(plan: Plan) -> PlanRecord:
         risk=rule.risk,
         coverage=rule.coverage,
         duration=value_in("time", sum(step.duration_s for step in steps)),
+        longest=value_in("time", sum(step.duration_s + step.step.open_wait()[0] for step in steps)),
         highest_load=None if top is None else value_in(rig.part.load, top),
         part_facts=() if top is None else tuple(_facts(rig.part.facts(top), rule)),
         gauges=tuple(_gauge(plan, name) for name in bridges(rig)),
@@ -55,6 +57,7 @@ def planned(plan: Plan) -> PlanRecord:
         interlocks=() if top is None else tuple(_interlock(each) for each in standings(rig, top, rule, plan.course)),
         relief_devices=tuple(_relief(each) for each in reliefs(rig, plan.procedure)),
         cannot_be_accepted=tuple(hopeless_of(rig, steps)),
+        often_undecided=tuple(unlikely_of(steps)),
         cautions=plan.cautions(),
     )
 
@@ -87,10 +90,13 @@ def _predicted(plan: Plan, steps: Iterable[Rehearsed]) -> Iterator[PredictedStra
 def _step(plan: Plan, step: Rehearsed) -> PlannedStep:
     load = plan.rig.part.load
     rate = step.rate_per_s
+    open_s, waits_for = step.step.open_wait()
     return PlannedStep(
         step=step.number,
         kind=step.step.kind,
         duration=value_in("time", step.duration_s),
+        longest=value_in("time", step.duration_s + open_s),
+        waits_for=waits_for if open_s else "",
         loads=tuple(value_in(load, target) for target in sorted({target for _, target in step.targets})),
         rate=None if rate is None else value_in(kind_of(load).rate, rate),
         shut_in=value_in("time", step.shut_in_s) if step.shut_in_s else None,
@@ -138,6 +144,7 @@ def _check(found: Foreseen) -> PlannedCheck:
         acceptance_lower=_or_none(check.acceptance_lower),
         acceptance_upper=_or_none(check.acceptance_upper),
         capability=_or_none(found.capability),
+        chance=_or_none(found.chance),
         share=_or_none(found.share),
         can_be_accepted=found.acceptable,
         why=found.why,

@@ -168,7 +168,7 @@ def _confirm(
         load, why = _load(rig, source, drivers)
         gone = load is not None and abs(load) <= source.safe_below.value
         shown = f"{source.channel} {f'gives no reading{why}' if load is None else _shown(rig, source, load)}"
-        shown += "" if load is None else f" (up to {source.safe_below.text} counts as no load)" if gone else " still on"
+        shown += "" if load is None else f", below {source.safe_below.text} and so harmless" if gone else " still on"
         if safe and gone:
             return Outcome(True, load, f"{said}, {shown}")
         patience = MISSING_FOR_S if safe is None or load is None else CONFIRM_WITHIN_S

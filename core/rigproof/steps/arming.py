@@ -17,6 +17,7 @@ from rigproof.interlocks import BY_LIMIT, AtRest, Lock, locks_of
 from rigproof.models import BridgeModel
 from rigproof.quantities import Quantity, did_you_mean, fitting, kind_of, quantity, show
 from rigproof.uncertainty import Estimate, Rule, Tolerance
+from rigproof.verdict import words
 from rigproof.verdict.record import Check
 
 from . import base
@@ -112,8 +113,17 @@ class Arming(base.Step):
                 return
             live.wait(self.rest.value, "rest after a trip")
             left = self._read_load(live, "load after") - before
+            if self._starts:
+                live.phase(self._fallen(live.rig, left))
             if not abs(left) <= self._most_left(live.rig):
                 return
+
+    def _fallen(self, rig: Rig, left: float) -> str:
+        """What became of the load of a test, as people read it: until then it was on its way down."""
+        load, kind = rig.sources[self.source].channel, kind_of(rig.part.load).difference
+        most = self._most_left(rig)
+        shown = f"{words.rounded(left, most / 10, kind)} left {self.rest.text} after the trip"
+        return f"{load} is {'down again' if abs(left) <= most else 'NOT down'}: {shown}"
 
     def _read_load(self, live: LiveRig, label: str) -> float:
         load = live.rig.sources[self.source].channel

@@ -121,6 +121,13 @@ class Step(DocumentModel, ABC):
         """What it shows with these parameters, where it is accepted: `shows`, or less."""
         return self.shows
 
+    def open_wait(self) -> tuple[float, str]:
+        """How long (s) it may wait, beyond what a rehearsal takes, for what no document foresees, and for what that is.
+
+        The plan tells it as a range of the duration; 0 and "" for a step that waits for nothing of the kind.
+        """
+        return 0.0, ""
+
     def remarks(self) -> Sequence[str]:
         """What it does that its parameters do not say at first sight, in whole sentences for plan and screen."""
         return ()

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import cast
 
+from rigproof.uncertainty import Budget, Input, Law, Shape, Student, first_order_law
 from rigproof.verdict.record import Check
 
 
@@ -58,6 +61,21 @@ class Foreseen:
         return (limits.upper - limits.lower) / (4 * check.u_decides)
 
     @property
+    def chance(self) -> float | None:
+        """Probability that a sound rig reads inside the acceptance limits, by the budget and without scatter.
+
+        None for a computed tolerance, which its coverage decides, and where nothing tells what a sound rig reads.
+        """
+        check, reads = self.check, self.reads
+        if check.tolerance.computed or (reads is None and self.acceptable):
+            return None
+        if reads is None or (check.acceptance_lower is None and check.acceptance_upper is None):
+            return 0.0
+        low = -math.inf if check.acceptance_lower is None else check.acceptance_lower - reads
+        high = math.inf if check.acceptance_upper is None else check.acceptance_upper - reads
+        return law_of(check).between(low, high)
+
+    @property
     def share(self) -> float | None:
         """Half a computed tolerance as a share of the expected value; None where there is none."""
         expected = self.check.expected
@@ -80,6 +98,18 @@ class Foreseen:
         """The input with the largest share of the variance; "" where nothing is uncertain."""
         largest = max(self.check.budget, key=lambda line: line.share, default=None)
         return largest.input if largest and largest.share > 0 else ""
+
+
+def law_of(check: Check) -> Law:
+    """The law of the errors of what decides, by the lines of its budget."""
+    parts = [
+        Input(f"{n}", 0.0, line.contribution, line.dof or math.inf, cast("Shape", line.shape or "normal"))
+        for n, line in enumerate(check.budget)
+        if line.contribution > 0
+    ]
+    estimate = Budget(lambda *errors: sum(errors), parts).evaluate()
+    law = first_order_law(estimate) if parts else Student(check.u_decides)
+    return law.scaled(check.u_decides / law.u) if law.u else law
 
 
 def foreseen(checks: Sequence[Check]) -> tuple[Foreseen, ...]:

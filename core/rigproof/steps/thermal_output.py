@@ -83,6 +83,11 @@ class ThermalOutput(base.Step):
         """On paper the part has warmed by the time of the first look."""
         return Assumed(warms_k=self.change.value)
 
+    def open_wait(self) -> tuple[float, str]:
+        """On paper it takes as long as the part must have rested."""
+        longest_s = max(0.0, self.patience.value - STEADY_OVER_S)
+        return longest_s, f"the part to grow warmer or colder by {self.change.text}"
+
     def remarks(self) -> Sequence[str]:
         """What a person has to do for it."""
         return (

@@ -56,8 +56,10 @@ def test_what_can_never_be_accepted_is_counted_and_named(changed: Changed, capsy
     assert "CANNOT BE ACCEPTED as planned, not even on a sound rig:\n    - 6 cycles: " in out
     assert "zero return of hoop" in out
     assert run(["check", str(rig), "--json"]) == ExitCode.ACCEPT
-    count = len(json.loads(capsys.readouterr().out)["cannot_be_accepted"])
-    assert 2 <= count == out.count("    - ")
+    found = json.loads(capsys.readouterr().out)
+    count = len(found["cannot_be_accepted"])
+    assert count >= 2
+    assert count + len(found["often_undecided"]) == out.count("    - ")
     assert f"62 checks foreseen, {count} of them cannot be accepted" in out
 
 

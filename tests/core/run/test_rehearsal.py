@@ -4,16 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import replace
+from datetime import datetime
 from math import sqrt
 from pathlib import Path
 
 import numpy as np
 import pytest
 
+from rigproof.commands.plan_text import text_of
 from rigproof.documents.rig import Rig
+from rigproof.plugins import Registry
 from rigproof.run.live import LiveRig
 from rigproof.run.paper import output_under
-from rigproof.run.plan import Plan
+from rigproof.run.plan import Plan, make_plan
+from rigproof.run.planned import planned as planned_record
 from rigproof.run.rehearsal import Rehearsed
 from rigproof.steps.balance import Balance
 from rigproof.steps.foresee import Foreseen
@@ -205,3 +209,30 @@ def test_capability_by_hand(planned: Planned) -> None:
     u_output = sqrt((0.05 / sqrt(3)) ** 2 + 2 * (0.005 / sqrt(12)) ** 2) * 1e-6
     assert drift.capability == pytest.approx(10e-6 / (4 * u_output * 4 / (2.08 * 350 / 350.8)), rel=1e-3)
     assert drift.expanded == pytest.approx(0.99 * sqrt(3) * drift.check.u, rel=2e-3)  # 99 % of one rectangle
+
+
+def test_the_duration_is_a_range_where_a_step_waits_for_what_nobody_foresees(
+    registry: Registry, accept: Callable[..., Verdict], tmp_path: Path
+) -> None:
+    """Water filled in cold comes to the temperature of the bay: a run lies between both ends, and past the nearer."""
+    folder = Path(__file__).parents[3] / "rigs" / "spool"
+    plan = make_plan(folder, registry)
+    record = planned_record(plan)
+    (waits,) = (step for step in record.steps if step.waits_for)
+    assert (waits.kind, waits.waits_for) == ("thermal output", "the part to grow warmer or colder by 3 K")
+    assert waits.longest.value == pytest.approx(4 * 3600, abs=20)  # with the readings
+    gap_s = waits.longest.value - waits.duration.value
+    assert record.longest.value - record.duration.value == pytest.approx(gap_s, abs=0.1)
+    text = " ".join(text_of(record).split())
+    assert "39 min to 4 h 37 min in all: step 3 thermal output waits for the part to grow warmer" in text
+    assert "  3 thermal output: 2 min to 4 h 0 min\n" in text_of(record)
+    verdict = accept(plan, tmp_path, rig_folder=folder)
+    took_s = (datetime.fromisoformat(verdict.ended) - datetime.fromisoformat(verdict.started)).total_seconds()
+    assert record.duration.value + 600 < took_s < record.longest.value
+
+
+def test_a_patience_shorter_than_the_rest_adds_nothing(planned: Planned) -> None:
+    record = planned_record(planned("  - thermal output: {patience: 1 min}\n"))
+    assert record.longest == record.duration
+    assert "At least " in text_of(record)
+    assert " in all: the answers of" in " ".join(text_of(record).split())

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
@@ -19,6 +20,7 @@ from rigproof.interlocks import locks_of
 from rigproof.journal import Entry, read_journal
 from rigproof.plugins import Registry
 from rigproof.run.plan import Plan
+from rigproof.run.progress import Reading, Silent
 from rigproof.steps.arming import SAFE_AFTER_TEST, arming_cautions
 from rigproof.steps.base import ARMED
 from rigproof.verdict.record import Check, Verdict
@@ -68,6 +70,39 @@ def test_on_a_sound_rig_each_trips_and_the_run_goes_on(armed: tuple[Verdict, Pat
     assert max(ordered_pa(folder)[: len(trips)]) < HARMLESS_PA
     hows = {e.data["how"] for e in read_journal(folder / "journal.jsonl").entries if e.kind == "arming"}
     assert hows == {"by load"}  # each channel had to move
+
+
+class Told(Silent):
+    """What a person is told."""
+
+    def __init__(self) -> None:
+        self.texts: list[str] = []
+
+    def say(self, text: str) -> None:
+        self.texts.append(text)
+
+    def safe(self, source: str, load: Reading | None, text: str) -> None:
+        self.texts.append(f"{source} safe: {text}")
+
+
+@pytest.mark.parametrize(
+    ("flaws", "becomes"),
+    [([], r"pressure is down again: -?0.0\d\d bar"), (["stuck-vent"], r"pressure is NOT down: 0.4\d\d bar")],
+)
+def test_what_becomes_of_the_pressure_after_a_trip_is_told(
+    accept: Acceptance, planned: Planned, tmp_path: Path, flaws: list[str], becomes: str
+) -> None:
+    """Right after it 0.4 bar still stand on the part: that is no failure, and what follows is."""
+    told = Told()
+    accept(planned(ARMING), tmp_path, flaws, progress=told)
+    tripped = next(
+        n for n, text in enumerate(told.texts) if text.endswith("from the reading of pressure to the safe command")
+    )
+    safe, after = told.texts[tripped + 1 : tripped + 3]
+    assert re.fullmatch(
+        r"pump safe: source reports its safe state, pressure 0\.3\d* bar, below 0.5 bar and so harmless", safe
+    )
+    assert re.fullmatch(f"{becomes} left 5 s after the trip", after)
 
 
 def test_a_provoked_trip_leaves_no_trace_in_the_limits(armed: tuple[Verdict, Path]) -> None:

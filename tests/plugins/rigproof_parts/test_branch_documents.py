@@ -28,7 +28,7 @@ def said(old: str, new: str) -> str:
 @pytest.mark.parametrize(
     ("old", "new", "place", "why", "remedy"),
     [
-        ("normal: 1.9 ± 8 %", "normal: 1.9", "rig.yaml:19:15: part.branch.flank.normal", "written as exact", "± 15 %"),
+        ("normal: 1.9 ± 8 %", "normal: 1.9", "rig.yaml:20:15: part.branch.flank.normal", "written as exact", "± 15 %"),
         ("1.9 ± 8 %", "190 ± 8 %", "part.branch.flank.normal", "'190 ± 8 %' is out of bounds", "at most 20"),
         ("      tangential: 2.5", "      tang: 2.5", "part.branch.flank", "'tangential' is missing", "tangential"),
         (

@@ -86,7 +86,7 @@ def test_check_says_what_this_machine_lacks_and_where(
     machine(monkeypatch)
     assert run(["check", str(BRANCH)]) == ExitCode.ACCEPT  # a rig may be checked at another desk
     said = capsys.readouterr().out
-    place = f"{BRANCH / 'rig.yaml'}:239:15: instruments.ohmmeter.resource"
+    place = f"{BRANCH / 'rig.yaml'}:240:15: instruments.ohmmeter.resource"
     assert f"{place}: ASRL needs pyserial, which is not installed here: pip install pyserial" in said
     assert "instruments.insulation tester.resource: GPIB needs a GPIB library" in said
     assert "instruments.bridge" not in said

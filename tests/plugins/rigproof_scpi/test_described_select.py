@@ -197,6 +197,21 @@ class TestAcknowledgingSource(plain.TestDescribedSource):
         return PumpThatAcknowledges()
 
 
+class PumpThatRepeats(PumpThatAcknowledges):
+    """Acknowledges with the message itself."""
+
+    def answer(self, message: str) -> str | None:
+        told = super().answer(message)
+        return f"{message} OK" if told == "OK" else told
+
+
+class TestRepeatingSource(plain.TestDescribedSource):
+    settings: ClassVar = {**plain.TestDescribedSource.settings, "acknowledged": "{message} OK"}
+
+    def instrument(self) -> PumpThatRepeats:
+        return PumpThatRepeats()
+
+
 def opened_pump(bench: Bench) -> DescribedSource:
     written = {**TestAcknowledgingSource.settings, "terminator": "LF"}
     pump = DescribedSource(bench.connection(SOCKET), SourceMap.model_validate(written))
