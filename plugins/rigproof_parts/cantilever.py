@@ -46,8 +46,8 @@ class Strip(PartModel):
     def formulas(self) -> tuple[str, ...]:
         """Beam theory, and whose formula it is."""
         return (
-            f"Expected strain: elementary beam theory, {self.bends}, without shear and large deflections (textbooks, from "
-            "memory).",
+            f"Expected strain: elementary beam theory, {self.bends}, without shear and large deflections (textbooks, "
+            "from memory).",
             "First yield: bending stress of the skin, s b h²/(6 L) by the section at the clamp, nominal values.",
         )
 
