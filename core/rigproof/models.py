@@ -226,6 +226,10 @@ class PartModel(DocumentModel, ABC):
             Fact(f"share of the {self.bears}", abs(load) / yields, "ratio"),
         )
 
+    def formulas(self) -> tuple[str, ...]:
+        """What expected strain and first yield are computed by, with its source: a sentence each, for the plan."""
+        return ()
+
     def expansion(self) -> Input | None:
         """Linear thermal expansion of the part under the gauges (1/K), named as in `inputs()`; None: not stated."""
         return None

@@ -139,6 +139,15 @@ class BranchPipe(Cylinder):
         """
         return min(super().yield_load(), *(load for _, load in self._points_yield()))
 
+    def formulas(self) -> tuple[str, ...]:
+        """Those of the plain pipe, and what the factors of the points are used with."""
+        sources = "; ".join(dict.fromkeys(point.source for point in self.branch.values()))
+        at_points = (
+            f"At the branch: stated factors times the hoop stress of the pipe, Hooke's law (factors: {sources})."
+        )
+        _, yields = super().formulas()
+        return (f"{self._theory()}.", at_points, f"{yields.removesuffix('.')}, and at the points of the branch.")
+
     def facts(self, load: float) -> tuple[Fact, ...]:
         """Those of the cylinder, and of each point the pressure of its first yield; what a membrane stress counts."""
         outside, wall = self._nominal()[:2]

@@ -26,6 +26,8 @@ class Strip(PartModel):
     load: ClassVar[str] = "force"
     places: ClassVar[tuple[str, ...]] = ("top", "bottom")
 
+    bends: ClassVar[str]  # the formula, as people write it
+
     material: Material
     """A name of the data, or a mapping with the values of the certificate."""
 
@@ -40,6 +42,14 @@ class Strip(PartModel):
         along = self._top(load, *inputs)
         along = along if place == "top" else -along
         return along, -inputs[-1] * along
+
+    def formulas(self) -> tuple[str, ...]:
+        """Beam theory, and whose formula it is."""
+        return (
+            f"Expected strain: elementary beam theory, {self.bends}, without shear and large deflections (textbooks, "
+            "from memory).",
+            "First yield: bending stress of the skin, s b h²/(6 L) by the section at the clamp, nominal values.",
+        )
 
     @abstractmethod
     def _top(self, load: Numbers, *inputs: Numbers) -> Numbers:
@@ -78,6 +88,7 @@ class Cantilever(Strip):
     """
 
     kind: ClassVar[str] = "cantilever"
+    bends: ClassVar[str] = "6 P (L - x)/(E b h²)"
 
     length: Length
     """From the clamp to the line of the force."""
@@ -151,6 +162,7 @@ class ConstantStressCantilever(Strip):
     """
 
     kind: ClassVar[str] = "constant stress cantilever"
+    bends: ClassVar[str] = "6 P L/(E b h²) all along"
 
     length: Length
     """From the clamp to the line of the force, where the sides meet."""

@@ -67,6 +67,14 @@ class Bar(PartModel):
         area, reach = self._section(*sizes)
         return float(self.material.yield_strength.value * area / (1 + eccentricity * reach))
 
+    def formulas(self) -> tuple[str, ...]:
+        """Uniform stress, with the bending of an eccentric force."""
+        return (
+            "Expected strain: uniform stress P/(A E), and e c/k² of it for a force off the axis (textbooks, from "
+            "memory).",
+            "First yield: stress of the more loaded side, nominal values.",
+        )
+
     def cautions(self, load: float) -> tuple[str, ...]:
         """What people must mind at `load` (N)."""
         return (against_yield(load, self.yield_load(), self.load), *UNDER_FORCE)

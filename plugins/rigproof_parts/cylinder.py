@@ -25,6 +25,7 @@ class Cylinder(Vessel):
 
     kind: ClassVar[str] = "cylinder"
     places: ClassVar[tuple[str, ...]] = ("hoop", "45°", "axial")
+    lame: ClassVar[str] = "Timoshenko and Goodier, Theory of Elasticity, 3rd ed., art. 28; from memory"
 
     ends: Literal["closed", "open", "fixed"]
     """Who carries the force on the closures: the wall (closed), a frame (open), or a pipe that cannot change its
@@ -61,6 +62,9 @@ class Cylinder(Vessel):
     def volume_expansion(self, *inputs: Numbers) -> Numbers:
         """3 alpha where free; 2 (1 + nu) alpha where fixed: what cannot grow in length grows round."""
         return super().volume_expansion(*inputs) if self.ends != "fixed" else 2 * (1 + inputs[3]) * inputs[4]
+
+    def _shape(self) -> str:
+        return f"{self.ends} ends"
 
     def _strains(self, load: Numbers, surface: str, *inputs: Numbers) -> tuple[Numbers, Numbers]:
         """Hoop and axial strain at a surface under `load`."""

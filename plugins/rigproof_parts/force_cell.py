@@ -110,6 +110,13 @@ class ForceCell(PartModel):
         """The safe load limit (N), which is itself below yield."""
         return self.safe_load_limit.value
 
+    def formulas(self) -> tuple[str, ...]:
+        """The certificate's line, and who says what the cell bears."""
+        return (
+            "Expected output: rated output/rated load, a straight line through zero (the cell's certificate).",
+            "Safe load limit: as the cell's data sheet states it.",
+        )
+
     def facts(self, load: float) -> tuple[Fact, ...]:
         """The limit, and the bridge output at `load` (N) and per newton."""
         per_newton = self.rated_output.value / self.rated_load.value

@@ -63,6 +63,13 @@ class Shaft(PartModel):
         per_load = float(self._shear(1.0, self.diameter.value, self.bore.value))
         return self.material.yield_strength.value / (math.sqrt(3) * per_load)
 
+    def formulas(self) -> tuple[str, ...]:
+        """Pure torsion."""
+        return (
+            "Expected strain: pure torsion of a round shaft (Saint-Venant), tau/2G at 45° (textbooks, from memory).",
+            "First yield: von Mises at the skin, tau = s/sqrt(3), nominal values.",
+        )
+
     def facts(self, load: float) -> tuple[Fact, ...]:
         """Yield, and the twist at `load` (N·m)."""
         modulus, poisson = (item.value for item in self.material.elastic())

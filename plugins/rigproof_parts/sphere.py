@@ -19,6 +19,7 @@ class Sphere(Vessel):
 
     kind: ClassVar[str] = "sphere"
     places: ClassVar[tuple[str, ...]] = ("surface",)
+    lame: ClassVar[str] = "Timoshenko and Goodier, Theory of Elasticity, 3rd ed., art. 136; from memory"
 
     def strain(self, load: Numbers, place: str, *inputs: Numbers) -> tuple[Numbers, Numbers]:
         """Strain along and across a gauge on the gauge surface under `load` (Pa); both are equal."""
@@ -43,6 +44,9 @@ class Sphere(Vessel):
     def volume_strain(self, load: Numbers, *inputs: Numbers) -> Numbers:
         """Growth of the bore: three times the tangential strain there."""
         return 3 * self._strain(load, "inside", *inputs)
+
+    def _shape(self) -> str:
+        return "sphere"
 
     def _strain(self, load: Numbers, surface: str, *inputs: Numbers) -> Numbers:
         """Tangential strain at a surface under `load`."""

@@ -36,6 +36,7 @@ class Vessel(PartModel):
 
     load: ClassVar[str] = "gauge pressure"
     without: ClassVar[str] = "leak or permanent set"
+    lame: ClassVar[str]  # where the exact solution stands
 
     outside_diameter: Length
     """Outside diameter at the gauges."""
@@ -123,6 +124,23 @@ class Vessel(PartModel):
             return written
         limits = self.thin_overstates()
         return (*written, Input("thin-wall theory", 1.0, limits / sqrt(3), dof=inf, shape="rectangular"))
+
+    def formulas(self) -> tuple[str, ...]:
+        """The theory of the wall, and how yield is told, which is exact with either theory."""
+        return (f"{self._theory()}.", "First yield: von Mises at the bore of a thick wall, nominal values.")
+
+    def _theory(self) -> str:
+        """Of the strain, as a sentence without its full stop."""
+        if self.theory == "thick":
+            return f"Expected strain: thick wall (Lame), {self._shape()}, {self.gauge_surface} surface ({self.lame})"
+        return (
+            f"Expected strain: thin wall, stress spread evenly, {self._shape()} (Hibbeler, Mechanics of Materials, "
+            "8.1; from memory); what that overstates is in the budget"
+        )
+
+    @abstractmethod
+    def _shape(self) -> str:
+        """What of the shell the formula depends on, in words."""
 
     @abstractmethod
     def thin_overstates(self) -> float:

@@ -47,7 +47,10 @@ def text_of(plan: PlanRecord) -> str:
     beside_work = {task.caution for step in plan.steps for task in step.tasks}
     sections = {
         f"{plan.procedure}\non {plan.rig}": [*_of_what(plan), *_wrapped(about)],
-        f"PART{at}": _facts(plan.part_facts),
+        f"PART{at}": [
+            *(line for text in plan.part_formulas for line in _wrapped(text, "  ", "      ")),
+            *_facts(plan.part_facts),
+        ],
         "INDICATED STRAIN foreseen, with U": _strains(plan),
         "GAUGES as installed": _gauges(plan),
         "STEPS": [*_wrapped(LEGEND, "  ", "  "), *(line for step in plan.steps for line in _step(step))],

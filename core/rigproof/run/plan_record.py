@@ -165,6 +165,7 @@ class PlanRecord(Record):
     duration: Value
     longest: Value  # where everything that is waited for comes as late as it may
     highest_load: Value | None
+    part_formulas: tuple[str, ...]  # what strain and first yield are computed by, with its source
     part_facts: tuple[PlannedFact, ...]  # at the highest load
     gauges: tuple[PlannedGauge, ...]
     predicted: tuple[PredictedStrain, ...]

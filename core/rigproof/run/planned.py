@@ -50,6 +50,7 @@ def planned(plan: Plan) -> PlanRecord:
         duration=value_in("time", sum(step.duration_s for step in steps)),
         longest=value_in("time", sum(step.duration_s + step.step.open_wait()[0] for step in steps)),
         highest_load=None if top is None else value_in(rig.part.load, top),
+        part_formulas=() if top is None else rig.part.formulas(),
         part_facts=() if top is None else tuple(_facts(rig.part.facts(top), rule)),
         gauges=tuple(_gauge(plan, name) for name in bridges(rig)),
         predicted=tuple(_predicted(plan, steps)),

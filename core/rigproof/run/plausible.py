@@ -9,6 +9,7 @@ from rigproof.interlocks import yield_strain
 from rigproof.models import DocumentModel
 from rigproof.quantities import Within, kind_of, show
 from rigproof.quantities.spread import SIGNED_FROM
+from rigproof.steps.base import Step
 from rigproof.steps.proof import Proof
 
 from .foresight import bridges
@@ -25,6 +26,7 @@ def doubtful(rig: Rig, procedure: Procedure) -> Iterator[str]:
     yield from limit_cautions(rig)
     yield from _never_trips(rig)
     yield from _beyond_the_proof(rig, procedure)
+    yield from _repeated(procedure)
     yield from _short_holds(procedure)
     yield from _wide_limits(procedure)
     yield from _no_strain(rig)
@@ -51,6 +53,22 @@ def _beyond_the_proof(rig: Rig, procedure: Procedure) -> Iterator[str]:
                 f"Step {number} {step.kind} goes to {show(step.highest_load(), rig.part.load, 4)}, beyond "
                 f"{show(most, rig.part.load, 4)}, the highest proof load of this part."
             )
+
+
+def _repeated(procedure: Procedure) -> Iterator[str]:
+    """Steps taken twice alike, where nothing between them loads the part or may change it: people, or a long wait."""
+    seen: list[tuple[int, Step]] = []
+    for number, step in enumerate(procedure.steps, 1):
+        if step.loads or step.asks_a_person or step.open_wait()[0]:
+            seen.clear()
+            continue
+        if before := [n for n, earlier in seen if type(earlier) is type(step) and earlier == step]:
+            yield (
+                f"Steps {before[-1]} and {number} {step.kind} are alike, and nothing between them loads the part: the "
+                "second shows nothing that the first does not. Leave one out, put it after the load, or correct what "
+                "ought to differ."
+            )
+        seen.append((number, step))
 
 
 def _short_holds(procedure: Procedure) -> Iterator[str]:

@@ -103,3 +103,33 @@ def test_a_shunt_resistor_that_lost_its_prefix(registry: Registry) -> None:
     with pytest.raises(DocumentError, match="out of bounds") as error:
         load_procedure(text=text, registry=registry)
     assert error.value.faults[0].remedy.startswith("it must be at least 1 kΩ")
+
+
+SHUNT = "  - shunt: {channels: [hoop], resistor: 174.8 kΩ ± 0.1 %}\n"
+ARMING = "  - arming: {source: pump}\n"
+BALANCE = "  - balance: {settle: 5 s}\n"
+LOADED = "  - cycles: {source: pump, to: 25 bar}\n"
+
+
+@pytest.mark.parametrize(
+    ("steps", "alike"),
+    [
+        (SHUNT + SHUNT, ["Steps 1 and 2 shunt are alike"]),
+        (
+            SHUNT + BALANCE + ARMING + SHUNT + ARMING,
+            ["Steps 1 and 4 shunt are alike", "Steps 3 and 5 arming are alike"],
+        ),
+        (SHUNT + SHUNT + SHUNT, ["Steps 1 and 2 shunt are alike", "Steps 2 and 3 shunt are alike"]),
+        (SHUNT + SHUNT.replace("hoop", "axial") + SHUNT, ["Steps 1 and 3 shunt are alike"]),
+        (SHUNT + SHUNT.replace("[hoop]", "hoop"), ["Steps 1 and 2 shunt are alike"]),  # two ways to write one thing
+        (SHUNT + SHUNT.replace("hoop", "axial"), []),
+        (SHUNT + SHUNT.replace("0.1 %", "0.2 %"), []),
+        (BALANCE + SHUNT + LOADED + BALANCE + SHUNT, []),
+        (LOADED + LOADED, []),  # each loading exercises the bond
+        (BALANCE + "  - thermal output: {}\n" + BALANCE, []),
+        (BALANCE + "  - inspection: {of: rewiring, items: {leads: {do: Solder the leads anew}}}\n" + BALANCE, []),
+    ],
+)
+def test_a_step_taken_twice_alike(planned: Planned, steps: str, alike: list[str]) -> None:
+    found = [text.partition(",")[0] for text in said(planned(steps))]
+    assert found == alike

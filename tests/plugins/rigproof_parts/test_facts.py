@@ -3,14 +3,19 @@
 from __future__ import annotations
 
 from math import exp, pi, sqrt
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pytest
 from scipy.integrate import quad
 
-from rigproof.models import Fact
+from rigproof.commands.plan_text import text_of
+from rigproof.models import Fact, PartModel
+from rigproof.plugins import Registry
 from rigproof.quantities import KINDS, show
+from rigproof.run.plan import make_plan
+from rigproof.run.planned import planned
 from rigproof_parts import codes
 from rigproof_parts.column import Column
 from rigproof_parts.cylinder import Cylinder
@@ -169,3 +174,36 @@ def test_a_rule_refuses_what_cannot_be(working: float, ratio: float) -> None:
 def test_every_rule_names_its_document() -> None:
     assert all(any(c.isdigit() for c in rule.source) for rule in codes.RULES)
     assert len({rule.name for rule in codes.RULES}) == len(codes.RULES)
+
+
+@pytest.mark.parametrize(
+    ("changes", "theory"),
+    [
+        (
+            {},
+            "thick wall (Lame), closed ends, outside surface (Timoshenko and Goodier, Theory of Elasticity, 3rd",
+        ),
+        ({"ends": "open", "gauge surface": "inside"}, "thick wall (Lame), open ends, inside surface (Timoshenko"),
+        ({"theory": "thin"}, "thin wall, stress spread evenly, closed ends (Hibbeler"),
+    ],
+)
+def test_a_pipe_says_by_which_theory(pipe: Pipe, changes: dict[str, str], theory: str) -> None:
+    strain, yields = pipe(**changes).formulas()
+    assert strain.startswith(f"Expected strain: {theory}")
+    assert yields.startswith("First yield: von Mises at the bore")
+
+
+def test_a_sphere_says_its_own_place_in_the_book(ball: Ball) -> None:
+    assert "art. 136" in ball().formulas()[0]
+
+
+def test_every_bundled_part_model_says_what_it_computes_by(registry: Registry) -> None:
+    """And each of the bundled rigs has the sentences on its plan, whole."""
+    assert [kind for kind, model in registry.parts.items() if model.formulas is PartModel.formulas] == []
+    for rig in ("spool", "branch", "beam", "forcecell"):
+        plan = make_plan(Path(__file__).parents[3] / "rigs" / rig, registry)
+        formulas = plan.rig.part.formulas()
+        assert all(
+            text.startswith(("Expected", "First yield", "Safe load limit", "At the branch")) for text in formulas
+        )
+        assert " ".join(formulas) in " ".join(text_of(planned(plan)).split())

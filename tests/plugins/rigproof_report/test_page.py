@@ -116,7 +116,7 @@ def test_the_verdict_comes_first_and_everything_is_there(run: tuple[Verdict, Pat
     verdict, folder = run
     text = text_of(page(verdict, folder))
     places = [
-        text.index(word) for word in ("SIMULATED RIG", "thin-wall=14 %", "Not shown", "In each bar", "As recorded")
+        text.index(word) for word in ("SIMULATED RIG", "thin-wall=14 %", "Not shown", "Legend: how to", "As recorded")
     ]
     assert places == sorted(places)
     assert text.index("reject") < places[1]
@@ -221,6 +221,23 @@ def test_a_million_readings_stay_small_and_no_peak_is_lost(run: tuple[Verdict, P
     heights = [float(point.partition(",")[2]) for point in curve[1].split()]
     assert len(heights) <= 1200
     assert min(heights) < 40 < 120 < max(heights)  # the peak is at the top of the drawing, all else at its foot
+
+
+def test_the_legend_is_one_and_holds_no_result(run: tuple[Verdict, Path]) -> None:
+    """Framed, named, before the first table; its example is no value of this run."""
+    verdict, folder = run
+    html = page(verdict, folder)
+    (legend,) = re.findall(
+        r'<div class="legend" role="group" aria-labelledby="legend">(.*?</dl>)</div>', html, re.DOTALL
+    )
+    text = text_of(legend)
+    assert text.startswith("Legend: how to read the tables. No results stand here.")
+    for sample in ("brackets the tolerance", "framed field what of it is accepted", "hatched field a guard band"):
+        assert sample in text
+    assert "1.23(45) how a value is written: 1.23 with the standard uncertainty u = 0.45" in text
+    assert html.count("1.23(45)") == 1
+    assert html.index('class="legend"') < html.index('class="stack checks"')
+    assert html.count('class="legend"') == 1
 
 
 def test_people_retries_and_signatures_are_named(run: tuple[Verdict, Path]) -> None:
