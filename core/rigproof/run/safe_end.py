@@ -167,8 +167,7 @@ def _confirm(
         safe, said = _says(source, drivers)
         load, why = _load(rig, source, drivers)
         gone = load is not None and abs(load) <= source.safe_below.value
-        shown = f"{source.channel} {f'gives no reading{why}' if load is None else _shown(rig, source, load)}"
-        shown += "" if load is None else f", below {source.safe_below.text} and so harmless" if gone else " still on"
+        shown = f"{source.channel} {_left_on(rig, source, load, why)}"
         if safe and gone:
             return Outcome(True, load, f"{said}, {shown}")
         patience = MISSING_FOR_S if safe is None or load is None else CONFIRM_WITHIN_S
@@ -209,6 +208,14 @@ def _load(rig: Rig, source: Source, drivers: Mapping[str, Driver]) -> tuple[floa
                 drivers[channel.instrument].resume()
         return None, f" ({_words(error, type(drivers[channel.instrument]))})"
     return (value, "") if np.isfinite(value) else (None, " (overload or open circuit)")
+
+
+def _left_on(rig: Rig, source: Source, load: float | None, why: str) -> str:
+    """What is left on the part, in words."""
+    if load is None:
+        return f"gives no reading{why}"
+    counts = f", within the {source.safe_below.text} that count as no load"
+    return _shown(rig, source, load) + (counts if abs(load) <= source.safe_below.value else " still on")
 
 
 def _shown(rig: Rig, source: Source, load: float) -> str:
