@@ -152,10 +152,10 @@ def test_faults_of_the_document_stop_the_collection(project: pytest.Pytester) ->
     assert result.ret == pytest.ExitCode.INTERRUPTED
     said = result.stdout.str()
     assert re.search(
-        r"nightly\.yaml:4:11: trials\[0\]\.flaw: no flaw is called 'leakag'\n.*\n +\^{6}\n +did you mean", said
+        r"nightly\.yaml:4:11: trials\[1\]\.flaw: no flaw is called 'leakag'\n.*\n +\^{6}\n +did you mean", said
     )
     assert re.search(
-        r"nightly\.yaml:10:14: trials\[1\]\.verdict: 'viod' is none of accept, reject, undecided, void", said
+        r"nightly\.yaml:10:14: trials\[2\]\.verdict: 'viod' is none of accept, reject, undecided, void", said
     )
     assert "Traceback" not in said
 
