@@ -42,7 +42,7 @@ def ran(capsys: pytest.CaptureFixture[str], *words: str | Path) -> tuple[int, st
 
 
 def test_the_matrix_and_its_files(short: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    words = (short, "--matrix", "--runs", "2", "--workers", "2", "--out", tmp_path / "out")
+    words = (short, "--matrix", "--runs", "2", "--workers", "2", "--out", tmp_path / "out", "--quiet")
     code, out, err = ran(capsys, *words)
     assert (code, err) == (0, "")
     assert "SIMULATED" in out
