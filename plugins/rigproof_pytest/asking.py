@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from functools import partial
 from itertools import repeat
 from typing import Any
@@ -99,10 +99,13 @@ class Asking(Kit):
         pytest.skip("no reply is seen to name its input: where one does, state that of another input in refusals")
 
     def test_an_acknowledgement_of_another_message(self) -> None:
-        """Where acknowledgements repeat what they answer, that of another message is an error."""
-        pairs = _echoes(self._said_by_all())
+        """Where acknowledgements name what they answer, that of another message is an error."""
+        said = self._said_by_all()
+        pairs = _echoes(said)
+        repeated = {mine.message for mine, _ in pairs}
+        pairs += _foreign(said, {content(message) for message in self.sends} - repeated)
         if not pairs:
-            pytest.skip("no two acknowledgements are seen that repeat what they answer")
+            pytest.skip("no acknowledgement is seen that names what it answers: a late one would be taken for the next")
         for mine, foreign in pairs:
             self._expect_noticed(mine, foreign)
 
@@ -136,7 +139,7 @@ class Asking(Kit):
             advise(
                 self.place("…"),
                 f"took {shown(foreign.reply)} for the acknowledgement of {shown(mine.message)}",
-                f"an acknowledgement that repeats what it answers is taken for that alone, here {shown(mine.reply)}: "
+                f"an acknowledgement that names what it answers is taken for that alone, here {shown(mine.reply)}: "
                 "a late one of another message would hide that this one was not carried out",
                 "compare the whole acknowledgement with what was sent, and raise InstrumentError unless they agree",
             )
@@ -183,6 +186,32 @@ def _echoes(said: Sequence[Exchange]) -> list[tuple[Exchange, Exchange]]:
             forms.setdefault(one.reply.replace(one.message, b"\0"), {})[one.message] = one
     alike = [list(form.values()) for form in forms.values()]
     return [(one, group[number - 1]) for group in alike if group[1:] for number, one in enumerate(group)]
+
+
+def _foreign(said: Sequence[Exchange], settings: Collection[bytes]) -> list[tuple[Exchange, Exchange]]:
+    """Each setting that is answered, with the acknowledgement of another message that names that message.
+
+    Where only one names its message, another in the same form: `UNIT KPA OK` gives `ID OK`.
+    """
+    answered = {one.message: one for one in said if one.message in settings}
+    pairs = []
+    for one in answered.values():
+        others = [other for other in answered.values() if _named(other) - _words(one.message) and other is not one]
+        if not others and one.message in one.reply:
+            messages = [other.message for other in said if other.message and other.message != one.message]
+            others = [Exchange(other, one.reply.replace(one.message, other)) for other in messages[:1]]
+        pairs += [(one, other) for other in others[:1] if other.reply != one.reply]
+    return pairs
+
+
+def _named(one: Exchange) -> set[bytes]:
+    """The words of a message that its reply repeats."""
+    return _words(one.message) & _words(one.reply)
+
+
+def _words(text: bytes) -> set[bytes]:
+    """Its words of two letters or digits and more."""
+    return set(re.findall(rb"[A-Za-z0-9]{2,}", text))
 
 
 def _names_input(mine: Exchange, foreign: Exchange, one: int, other: int, reads: bool = True) -> bool:

@@ -241,7 +241,7 @@ class CommandMap(VisaSettings):
     error: Complaints | None = None
     at_start: Annotated[Forms, _sent(several=True)] = ()
     """Messages that are sent when it is opened."""
-    acknowledged: Annotated[Forms, _came("message", "input", several=True), AfterValidator(_confirms)] = ()
+    acknowledged: Annotated[Forms, _came("message", several=True), AfterValidator(_confirms)] = ()
     """Its replies to each message that is no question; none come where this is left out."""
 
     @field_validator("unit")
@@ -279,6 +279,7 @@ class CommandMap(VisaSettings):
 class MeterMap(CommandMap):
     """`settings:` of a described meter."""
 
+    acknowledged: Annotated[Forms, _came("message", "input", several=True), AfterValidator(_confirms)] = ()
     read: Reading
 
     @model_validator(mode="after")
@@ -295,6 +296,7 @@ class MeterMap(CommandMap):
 class SourceMap(CommandMap):
     """`settings:` of a described source. Without a safe state that can be read back there is no source."""
 
+    acknowledged: Annotated[Forms, _came("message", "value", "rate", several=True), AfterValidator(_confirms)] = ()
     decimals: Annotated[int, Field(ge=0, le=9)] = 3  # of the numbers that are sent
     rate: Rate
     target: Setting

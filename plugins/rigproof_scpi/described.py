@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from functools import partial
 from typing import TypeVar
@@ -15,7 +15,7 @@ from . import replies, resources
 from .command_map import WHO, CommandMap
 from .diagnosis import MEND_GREETING, Question, diagnose
 from .driver import VisaDriver
-from .patterns import Wording
+from .patterns import NUMBERS, Wording, is_as_sent
 from .session import Session
 
 T = TypeVar("T")
@@ -144,24 +144,34 @@ class Described(VisaDriver):
     def _tell(self, messages: Sequence[Wording], **values: str) -> None:
         """Send messages in order, then see that the instrument has found no fault with them."""
         texts = [wording.filled(**values) for wording in messages]
-        for text in texts:
-            self._write(text)
+        for wording in messages:
+            self._write(wording, values)
         self._expect_no_errors("; ".join(texts))
 
-    def _write(self, text: str, judged: bool = True, channel_input: str = "") -> None:
+    def _write(self, message: Wording, values: Mapping[str, str], judged: bool = True) -> None:
         """Send what is no question; where the map says so, it must be acknowledged (by any reply, if not `judged`)."""
+        text = message.filled(**values)
         if self._words.acknowledged:
-            judge = partial(self._acknowledged, text, channel_input) if judged else str
+            said = {word: value for word, value in values.items() if message.has(word)}
+            judge = partial(self._acknowledged, text, said) if judged else str
             self._session.ask(text, judge, self._delay_s, quiet=True)
             return
         self._session.write(text)
         self._pause()
 
-    def _acknowledged(self, text: str, channel_input: str, reply: str) -> None:
-        """ValueError for a reply that is no acknowledgement of `text`."""
+    def _acknowledged(self, text: str, said: Mapping[str, str], reply: str) -> None:
+        """ValueError for a reply that is no acknowledgement of `text`, in which `said` stands at its places."""
         forms = self._words.acknowledged
-        if not any(found.match(reply, channel_input=channel_input, message=text) is not None for found in forms):
-            raise ValueError(f"it is acknowledged with {' or '.join(repr(found.text) for found in forms)}")
+        if not any(self._acknowledges(form, text, said, reply) for form in forms):
+            raise ValueError(f"it is acknowledged with {' or '.join(repr(form.text) for form in forms)}")
+
+    def _acknowledges(self, form: Wording, text: str, said: Mapping[str, str], reply: str) -> bool:
+        comma = self._words.decimal == "comma"
+        found = form.match(reply, comma, channel_input=said.get("input", ""), message=text)
+        if found is None:
+            return False
+        numbers = NUMBERS & found.keys()
+        return all(word in said and is_as_sent(replies.number(found[word]), said[word]) for word in numbers)
 
     def _pause(self) -> None:
         """What the instrument needs after a message."""

@@ -86,8 +86,7 @@ class DescribedMeter(Described, Reads):
     def _select(self, channel_input: int) -> None:
         """Tell the instrument which input is read next, where the map says how."""
         for wording in self._map.read.select:
-            known = str(channel_input) if wording.has("input") else ""
-            self._write(wording.filled(input=str(channel_input)), channel_input=known)
+            self._write(wording, {"input": str(channel_input)})
 
     def _reading(self, channel_input: int) -> float:
         """One reading of an input in the base unit, or nan; while it is busy, asked again for one timeout."""

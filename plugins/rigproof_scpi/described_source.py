@@ -10,9 +10,8 @@ from rigproof.instruments import Connection, Loads, Rotates, Settings
 
 from .command_map import Setting, SourceMap, State
 from .described import Described
-from .patterns import number_text
+from .patterns import is_as_sent, number_of, number_text
 
-_STEP = 1e-3  # relative; a setting read back may be rounded to the source's own steps
 _NEAR_DEG = 0.5  # an angle read back may lie this far off
 _ROTATES_WITHIN_S = 120.0
 _LAST_REPLIES_S = 1.0
@@ -117,7 +116,7 @@ class DescribedSource(Described, Loads, Rotates):
     def _make_safe(self) -> None:
         """What it complains of is not asked, and how it acknowledges not judged: the state alone counts."""
         for wording in self._map.safe.send:
-            self._write(wording.text, judged=False)
+            self._write(wording, {}, judged=False)
         self._expect_safe()
 
     def _make_safe_afresh(self) -> None:
@@ -150,7 +149,7 @@ class DescribedSource(Described, Loads, Rotates):
     def _sendable(self, number: float, word: str) -> str:
         """The number as it is sent; refused where rounding would change what is asked for."""
         text = number_text(number, self._map.decimals, self._map.decimal == "comma")
-        if abs(_number_of(text) - number) > _ROUNDED * abs(number):
+        if abs(number_of(text) - number) > _ROUNDED * abs(number):
             raise InstrumentError(
                 self.connection.name,
                 f"{word} {number:g} would be sent as {text}; give the map more `decimals`, or a smaller unit",
@@ -164,17 +163,12 @@ class DescribedSource(Described, Loads, Rotates):
             return
         got = self._ask(setting.ask, lambda reply: self._number(reply, form, word))
         self._session.check(
-            math.isclose(got, _number_of(sent), rel_tol=_STEP, abs_tol=0.5 * 10.0**-self._map.decimals),
+            is_as_sent(got, sent),
             setting.ask.text,
             f"it reads back {got:g}",
             f"it was set to {sent}",
             "stay within the source's range, and write no more `decimals` than it keeps",
         )
-
-
-def _number_of(text: str) -> float:
-    """A number as it was sent."""
-    return float(text.replace(",", "."))
 
 
 def _same_direction(got_deg: float, wanted_deg: float) -> bool:

@@ -7,6 +7,7 @@ reply, in time proportional to its length; no regular expression of the user's i
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Collection, Iterator
 from dataclasses import dataclass
@@ -18,6 +19,7 @@ LONGEST = 200  # characters of a message or form
 MOST_PLACES = 20  # `*` and `{…}` in one of them
 NUMBERS = frozenset({"value", "rate"})
 KNOWN = frozenset({"input", "message"})  # what stands there is known before: what was asked for, or sent
+_STEP = 1e-3  # relative; what comes back may be rounded to the instrument's own steps
 _PLACE = re.compile(r"\{([^{}]*)\}")
 _DIGITS, _EXPONENT = "[0-9]{1,18}", "(?:[Ee][+-]?[0-9]{1,2})?"
 _NUMBER = {
@@ -185,6 +187,17 @@ def _literal(text: str, piece: str) -> Iterator[str]:
         )
     if piece:
         yield piece
+
+
+def number_of(text: str) -> float:
+    """A number as it was sent."""
+    return float(text.replace(",", "."))
+
+
+def is_as_sent(got: float, sent: str) -> bool:
+    """Whether a number that came back is the one that was sent; it may lie an instrument's own steps from it."""
+    decimals = len(sent.replace(",", ".").partition(".")[2])
+    return math.isclose(got, number_of(sent), rel_tol=_STEP, abs_tol=0.5 * 10.0**-decimals)
 
 
 def number_text(value: float, decimals: int, comma: bool) -> str:

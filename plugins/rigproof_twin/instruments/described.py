@@ -25,6 +25,7 @@ ANYTHING = "x"  # what stands where a form takes any text
 PERIOD_S = 0.5  # between the lines of an instrument that sends without being asked
 COMPLAINT = "unknown message"
 NO_NUMBER = "99E36"  # SCPI's infinity, without a decimal point or comma
+_PLACES = r"\{([^{}]*)\}"
 _NUMBER = r"([+-]?[0-9]+(?:[.,][0-9]+)?)"
 
 Answer = Callable[..., str | None]
@@ -79,7 +80,7 @@ class Described(SimulatedInstrument):
             said = dict(zip(places, found.groups(), strict=True))
             reply = answer(**said)
             replies += [] if reply is None else [reply]
-            known |= {"message": text} | ({"input": said["input"]} if "input" in said else {})
+            known |= {"message": text} | said
         if known and not replies:
             replies = self._acknowledgement(known)
         self._puzzled |= not known
@@ -88,7 +89,7 @@ class Described(SimulatedInstrument):
 
     def _acknowledgement(self, known: dict[str, str]) -> list[str]:
         """Of a message, by the first form whose places can be filled; none where the map has no form."""
-        forms = [form for form in self.words.acknowledged if not form.has("input") or "input" in known]
+        forms = [form for form in self.words.acknowledged if set(re.findall(_PLACES, form.text)) <= known.keys()]
         return [fill(forms[0], **known)] if forms else []
 
     def number(self, text: str) -> float:
@@ -261,5 +262,5 @@ def fits(forms: Iterable[Any], reply: str) -> bool:
 
 def fill(form: Any, **values: str) -> str:
     """A reply of a form; `*` and places nobody fills become one letter."""
-    filled = re.sub(r"\{([^{}]*)\}", lambda found: values.get(found[1], ANYTHING), form.text.replace("*", ANYTHING))
+    filled = re.sub(_PLACES, lambda found: values.get(found[1], ANYTHING), form.text.replace("*", ANYTHING))
     return str(filled)

@@ -204,7 +204,8 @@ class Named(Sets, Reader):
         self._expect(self._ask("UNIT KPA") == "OK", "UNIT", "OK")
 
     def _set_average(self) -> None:
-        self._expect(self._ask(f"AV {self.settings.average}") == "OK", "AV", "OK")  # type: ignore[attr-defined]
+        message = f"AV {self.settings.average}"  # type: ignore[attr-defined]
+        self._expect(self._ask(message) == f"{message} SET", message, "the message and SET")
 
     def _reading(self, number: int) -> float:
         return self._value(self._ask(f"C{number}"), number)
@@ -434,8 +435,8 @@ class NamedContract(Contract):
     readings = {"CH1 +012.50": "12.5 kPa", "CH1 -000.70": "-7 mbar"}  # noqa: RUF012
 
     def instrument(self) -> dict[str, str | bytes]:
-        told: dict[str, str | bytes] = {"ID": "own make,bench,7,1.2", "ER": "0", "UNIT KPA": "OK", "AV 8": "OK"}
-        told["AV 16"] = "OK"
+        told: dict[str, str | bytes] = {"ID": "own make,bench,7,1.2", "ER": "0", "UNIT KPA": "OK", "AV 8": "AV 8 SET"}
+        told["AV 16"] = "AV 16 SET"
         return told | {"C1": "CH1 +012.50", "C2": "CH2 -000.70"}
 
 

@@ -1,10 +1,10 @@
-"""When a reply is seen to name its input: a number that happens to be that of an input does not."""
+"""When a reply is seen to name its input or message: a number that happens to be that of an input does not."""
 
 from __future__ import annotations
 
 import pytest
 
-from rigproof_pytest.asking import _names_input
+from rigproof_pytest.asking import _foreign, _names_input
 from rigproof_pytest.peer import Exchange
 
 
@@ -25,3 +25,19 @@ from rigproof_pytest.peer import Exchange
 )
 def test_what_names_an_input(first: tuple[bytes, bytes], second: tuple[bytes, bytes], names: bool) -> None:
     assert _names_input(Exchange(*first), Exchange(*second), 1, 2) is names
+
+
+@pytest.mark.parametrize(
+    ("first", "second", "pairs"),
+    [
+        ((b"UNIT NM", b"UNIT SET"), (b"FILTER 2", b"FILTER SET"), [b"FILTER SET", b"UNIT SET"]),
+        ((b"UNIT NM", b"UNIT SET"), (b"FILTER 2", b"OK"), [b"UNIT SET"]),  # nobody can tell a bare OK
+        ((b"UNIT NM", b"UNIT NM OK"), (b"FILTER 2", b"OK"), [b"ID OK", b"UNIT NM OK"]),
+        ((b"UNIT NM", b"OK"), (b"FILTER 2", b"DONE"), []),
+    ],
+)
+def test_the_acknowledgement_of_another_setting(
+    first: tuple[bytes, bytes], second: tuple[bytes, bytes], pairs: list[bytes]
+) -> None:
+    said = [Exchange(b"ID", b"own make,bench,7"), Exchange(*first), Exchange(*second)]
+    assert [foreign.reply for _, foreign in _foreign(said, [first[0], second[0]])] == pairs

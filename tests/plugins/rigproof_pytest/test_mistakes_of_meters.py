@@ -157,6 +157,16 @@ MISTAKES = {
         "test_an_acknowledgement_of_another_message",
         r"took 'M1 OK' for the acknowledgement of 'M2'",
     ),
+    "takes any word for an acknowledgement": (
+        "Named",
+        """
+        def _set_average(self):
+            message = f"AV {self.settings.average}"
+            self._expect(self._ask(message).endswith(" SET"), message, "SET")
+        """,
+        "test_an_acknowledgement_of_another_message",
+        r"took 'ID SET' for the acknowledgement of 'AV 8'.*here 'AV 8 SET': a late one of another message would hide",
+    ),
     "opens, looks into its register, and tells nobody": (
         "Selected",
         """

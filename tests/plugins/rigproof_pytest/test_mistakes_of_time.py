@@ -183,7 +183,7 @@ MISTAKES = {
         "Named",
         """
         def _set_average(self):
-            self._expect(self._ask("AV 8") == "OK", "AV", "OK")
+            self._expect(self._ask("AV 8") == "AV 8 SET", "AV", "AV 8 SET")
         """,
         "test_other_settings_are_sent_too",
         r"did not send 'AV 16' where rig\.yaml has settings: {'average': 16}.*put the value of self\.settings",

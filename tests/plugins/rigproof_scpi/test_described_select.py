@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from typing import TYPE_CHECKING, Any, ClassVar
 
 import numpy as np
@@ -212,8 +213,35 @@ class TestRepeatingSource(plain.TestDescribedSource):
         return PumpThatRepeats()
 
 
-def opened_pump(bench: Bench) -> DescribedSource:
-    written = {**TestAcknowledgingSource.settings, "terminator": "LF"}
+@pytest.mark.parametrize(
+    ("acknowledged", "reply", "right"),
+    [
+        (["RATE {rate}", "TO {value}", "OK"], "RATE 50", True),
+        (["RATE {rate}", "TO {value}", "OK"], "RATE 49.98", True),  # rounded to its own steps: 0.1 %
+        (["RATE {rate}", "TO {value}", "OK"], "RATE 5", False),
+        (["RATE {rate}", "TO {value}", "OK"], "RATE 9.91E37", False),
+        (["RATE {rate}", "TO {value}", "OK"], "TO 50", False),  # of a message that has no {value}
+    ],
+)
+def test_an_acknowledgement_may_repeat_the_number_that_was_set(
+    bench: Bench, acknowledged: list[str], reply: str, right: bool
+) -> None:
+    fine = ("FAULT", "NONE")
+    pump = opened_pump(bench, acknowledged=acknowledged)
+    bench.script(SOCKET, ("RAMP 50.000", reply))
+    if right:
+        rest = [fine, ("RAMP", "50.000"), ("GOTO 1000.000", "TO 1E3"), fine, ("GOTO", "1000.000"), ("RUN", "OK"), fine]
+        bench.script(SOCKET, *rest)
+        pump.rise_to(10e5, 0.5e5)
+        return
+    with pytest.raises(
+        InstrumentError, match=rf"RAMP 50\.000: the reply was '{re.escape(reply)}.*with 'RATE {{rate}}'"
+    ):
+        pump.rise_to(10e5, 0.5e5)
+
+
+def opened_pump(bench: Bench, **changes: object) -> DescribedSource:
+    written = {**TestAcknowledgingSource.settings, "terminator": "LF", **changes}
     pump = DescribedSource(bench.connection(SOCKET), SourceMap.model_validate(written))
     bench.script(SOCKET, ("MODE", "VENTED"))
     pump.open()

@@ -77,6 +77,11 @@ def test_an_input_is_selected_and_settings_are_acknowledged() -> None:
     assert said(meter, "CH1", "RD") == "20"
 
 
+def test_it_repeats_in_an_acknowledgement_what_the_message_said() -> None:
+    pump = made("pressure source", {**PUMP, "acknowledged": ["SET {value}", "AT {rate}", "{message} OK"]}, upper=60e5)
+    assert [said(pump, message) for message in ("GOTO 20.5", "RAMP 30", "SHUT")] == ["SET 20.5", "AT 30", "SHUT OK"]
+
+
 def test_a_setting_out_of_range_is_not_acknowledged() -> None:
     pump = made("pressure source", {**PUMP, "acknowledged": "OK"}, upper=60e5)
     assert [said(pump, message) for message in ("GOTO 10", "GOTO 61", "RUN")] == ["OK", "unknown message", "OK"]
