@@ -25,13 +25,16 @@ class ExitCode(IntEnum):
 
 
 def raised_at(error: BaseException, owner: type) -> str:
-    """`file:line` where a call of `owner` failed: in the file of that class, not in what it calls."""
-    from traceback import extract_tb
+    """`file:line` where a call of `owner` failed: in the file of that class, not in what it calls.
 
-    frames = extract_tb(error.__traceback__)
+    No file is read: a safe end asks this between two commands.
+    """
+    from traceback import walk_tb
+
+    places = [(frame.f_code.co_filename, line) for frame, line in walk_tb(error.__traceback__)]
     home = getattr(modules.get(owner.__module__), "__file__", None)
-    last = ([frame for frame in frames if frame.filename == home] or frames)[-1]
-    return f"{last.filename}:{last.lineno}"
+    file, line = ([place for place in places if place[0] == home] or places)[-1]
+    return f"{file}:{line}"
 
 
 class RigproofError(Exception):

@@ -44,6 +44,7 @@ Action = Callable[[Any], object]
 NAME = "instrument under test"
 INSULATION_V = 10.0
 STAYS = 300  # times that an error which stays is told: far more than any instrument holds
+READ_IT = "read it (`ask`, not `write`), and look at what it says"
 GRACE_S = 1.0  # real seconds that a call may take beyond its timeouts
 _NO_LOOP = "give self.connection.timeout_s to the line, and let no loop wait for ever"
 _STATED = (
@@ -417,8 +418,13 @@ class Kit:
         return [exchange for exchange in self.peer.said[mark:] if exchange.reply]
 
     def what_to_compare(self, said_of_it: str = "") -> str:
-        """A remedy for a healthy reply that the driver did not take, or did not get; `said_of_it`: its complaint."""
+        """A remedy for a healthy line that the driver did not take, or did not get; `said_of_it`: its complaint."""
         last = self.peer.said[-1] if self.peer.said else None
+        if self.greeting and content(self.greeting).decode("latin-1") in said_of_it:
+            return (
+                f"{shown(content(self.greeting))} comes unasked after each connection: hear it before the first "
+                "question, `TextLine(…, greeting=…)`"
+            )
         if last is None and self.peer.opened:
             return (
                 f"no whole message came: let the driver end its messages with message_end, here {self.message_end!r}, "
@@ -432,18 +438,18 @@ class Kit:
         if (unread := self._unread(said_of_it)) is not None:
             return (
                 f"the reply {shown(unread.reply)} to {shown(unread.message)} was not read, and was taken for the next "
-                "one: read it (`ask`, not `write`), and look at what it says"
+                f"one: {READ_IT}"
             )
         greeted = f"{shown(content(self.greeting))} came unasked after connecting, then " if self.greeting else ""
         said = f"compare what was said: {greeted}{self.dialogue()}"
         return f"{said}; each reply ended with reply_end, here {self.reply_end!r}"
 
     def _unread(self, complaint: str) -> Exchange | None:
-        """The exchange before the last, where its reply is what the driver complains of and not the last one's."""
+        """The exchange before the last, where its reply, in quotes, is what the driver complains of."""
         answered = [one for one in self.peer.said if one.reply]
         if len(answered) < 2 or answered[-2].reply == answered[-1].reply:
             return None
-        heard, due = (one.reply.decode("latin-1") for one in answered[-2:])
+        heard, due = (f"'{one.reply.decode('latin-1')}" for one in answered[-2:])
         return answered[-2] if heard in complaint and due not in complaint else None
 
     def dialogue(self) -> str:

@@ -46,7 +46,8 @@ class Line(Kit):
                 self.place(call),
                 f"went on as if all were well {case}",
                 "every reply is read and held against its form, to the last byte",
-                "raise InstrumentError(self.connection.name, …) unless the whole reply is there and is of its form",
+                "read it (`ask`, not `write`), and raise InstrumentError(self.connection.name, …) unless the whole "
+                "reply is there and is of its form",
             )
 
     def test_a_cut_reply(self) -> None:

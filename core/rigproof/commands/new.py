@@ -26,9 +26,8 @@ from rigproof.starts import Start
 from .plan_text import CANNOT, OFTEN
 
 PROOF, TRIP, LIMIT, RANGE = 1.43, 1.5, 1.6, 2.4  # times the working pressure; 1.43: 2014/68/EU, annex I, 7.4
-STRAIN = (
-    1.25  # times what is foreseen at the proof, U included: above what scatters, below what a defect does (judgement)
-)
+# times what is foreseen at the proof, U included: above what scatters, below what a defect does (judgement)
+STRAIN = 1.25
 ENDS = "5 %"  # of the volume that nobody can tell from bore and length (judgement)
 HOOP, LOAD = "hoop", "pressure"  # channels of the start
 FIXED, DRIFT, NOISE = RANGE / 3000, RANGE / 12_000, RANGE / 30_000  # of a fair transmitter of that range (judgement)

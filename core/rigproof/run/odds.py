@@ -43,6 +43,9 @@ def unlikely_of(steps: Sequence[Rehearsed]) -> Iterator[str]:
 
 def _remedy(check: Check, loads: bool) -> str:
     """What its uncertainty rests on most, and what helps against that."""
+    wider = "a higher load or a wider limit helps" if loads else "a wider limit helps"
+    if not check.budget:  # of a step that gives a u alone
+        return wider
     shares: defaultdict[str, float] = defaultdict(float)
     for line in check.budget:
         shares[line.source or line.input] += line.share
@@ -52,7 +55,7 @@ def _remedy(check: Check, loads: bool) -> str:
         f"{100 * share:.0f} % of the variance is {most.removeprefix('rig.yaml: ')}{f' ({stated})' if stated else ''}"
     )
     better = next((what for word, what in _HELPS.items() if word in most), "knowing that better")
-    return f"{rests}; {better}{', a higher load' if loads else ''} or a wider limit helps"
+    return f"{rests}; {better}{', ' if loads else ' or '}{wider}"
 
 
 _HELPS = {"readings": "more readings", "accuracy": "a better instrument"}

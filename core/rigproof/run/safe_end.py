@@ -223,8 +223,11 @@ def _shown(rig: Rig, source: Source, load: float) -> str:
 
 
 def _words(error: BaseException, owner: type = object) -> str:
-    """What failed; of a defect also what it is, and where in the file of `owner`, the driver."""
-    if isinstance(error, RigproofError):
-        return str(error)
-    said = f"{type(error).__name__}: {error}".removesuffix(": ")
-    return f"{said} ({Path(raised_at(error, owner)).name})"
+    """What failed; of a defect also what it is, and where in the file of `owner`, the driver. Never raises."""
+    try:
+        if isinstance(error, RigproofError):
+            return str(error)
+        said = f"{type(error).__name__}: {error}".removesuffix(": ")
+        return f"{said} ({Path(raised_at(error, owner)).name})"
+    except Exception:  # an error that cannot be shown must not cost the next source its turn
+        return type(error).__name__

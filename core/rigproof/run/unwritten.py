@@ -15,9 +15,8 @@ from rigproof.errors import DocumentError, Fault
 FILL_IN = "fill in"  # stands where `rigproof new rig` cannot know a value
 Path = tuple[str, ...]
 
-_EXAMPLES = re.compile(
-    r"(?<![\d.])(?:192\.0\.2|198\.51\.100|203\.0\.113)\.\d{1,3}(?![\d.])"
-)  # RFC 5737, 3 (from memory)
+# RFC 5737, 3 (from memory)
+_EXAMPLES = re.compile(r"(?<![\d.])(?:192\.0\.2|198\.51\.100|203\.0\.113)\.\d{1,3}(?![\d.])")
 _FORGOTTEN = "on the simulated rig: --simulated"
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import shutil
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from math import erf, sqrt
 from pathlib import Path
 
@@ -87,6 +88,12 @@ def test_where_nothing_tells_it() -> None:
 @pytest.fixture(scope="module")
 def low(planned: Planned) -> Sequence[Rehearsed]:
     return planned(LOW).rehearse()
+
+
+def test_a_check_that_gives_a_u_alone_is_told_too(low: Sequence[Rehearsed]) -> None:
+    """A plugin's step need not give a budget."""
+    (said,) = unlikely_of([replace(low[0], checks=(check(1.0, u=1.0),))])
+    assert said == "1 cycles: at most 68 in 100 pass zero return of hoop: a higher load or a wider limit helps"
 
 
 def test_the_rectangles_of_a_rig_give_what_they_must(planned: Planned, low: Sequence[Rehearsed]) -> None:

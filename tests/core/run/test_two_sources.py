@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import linecache
+import re
 from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
@@ -114,6 +116,39 @@ def test_a_source_that_fails_does_not_cost_the_next_its_turn(
     assert not confirmed
     assert second.commands == 1
     assert [(entry["source"], entry["confirmed"]) for entry in entries] == [("first", False), ("second", True)]
+
+
+class Unspeakable(Exception):
+    """As some library raises it: it cannot be shown."""
+
+    def __str__(self) -> str:
+        raise KeyError("no text")
+
+
+@pytest.mark.usefixtures("impatient")
+@pytest.mark.parametrize("fails", ["go_safe", "is_safe"])
+def test_an_error_that_cannot_be_shown_does_not_either(spool: Plan, tmp_path: Path, fails: str) -> None:
+    confirmed, second, entries = two_sources(spool, Pump(fails, Unspeakable()), Transmitter(), tmp_path)
+    assert not confirmed
+    assert second.commands == 1
+    assert "Unspeakable" in entries[0]["text"]
+
+
+@pytest.mark.usefixtures("impatient")
+def test_no_file_is_read_between_two_commands(spool: Plan, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A disk that hangs must not keep the second source from its command."""
+    read: list[str] = []
+
+    def note(name: str, *_: object) -> list[str]:
+        read.append(name)
+        return []
+
+    for reads in ("getline", "getlines", "updatecache", "checkcache"):
+        monkeypatch.setattr(linecache, reads, note)
+    _, second, entries = two_sources(spool, Pump("go_safe", TypeError("x")), Transmitter(), tmp_path)
+    assert second.commands == 1
+    assert re.fullmatch(r"TypeError: x \(test_two_sources\.py:\d+\)", entries[0]["text"])
+    assert not read
 
 
 @pytest.mark.usefixtures("impatient")
