@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Sequence
-from dataclasses import asdict
+from collections.abc import Iterator, Sequence
+from dataclasses import asdict, dataclass
 from pathlib import Path
 
 import click
@@ -26,6 +26,7 @@ from rigproof.run.records import read_records, replayed
 from rigproof.run.rehearsal import Rehearsed
 from rigproof.run.simulated import TWIN, reach_of, simulation
 from rigproof.run.unused import unused
+from rigproof.run.unwritten import against_live
 
 from .arguments import json_option, procedure_option, rig_argument
 from .plan_text import CANNOT, OFTEN
@@ -58,71 +59,121 @@ def command(
     plan = _plan(rig, procedure)
     _expect_known(plan, connect, only)
     lacking = [] if connect and simulated else _twin(plan, rig)  # which says it by itself
+    simulable = not lacking and (rig / TWIN).exists()
     nightly = _nightly(plan, rig, simulable=not lacking) if procedure == PROCEDURE_FILE else []
+    found = _found(rig, plan, nightly, lacking, simulable, live=not (simulated or bench))
+    looks = _connect(plan, rig, only, simulated, bench) if connect else []
+    if as_json:
+        click.echo(json.dumps({**found.as_json(), "instruments": [asdict(each) for each in looks]}))
+    else:
+        for text in found.lines(looks):
+            click.echo(text)
+    if found.trouble:
+        return ExitCode.WRONG_INPUT
+    return ExitCode.VOID if any(not each.well for each in looks) else ExitCode.ACCEPT
+
+
+@dataclass(frozen=True)
+class Found:
+    """What the documents come to on paper, and what of it stands against a run."""
+
+    folder: Path
+    plan: Plan
+    rehearsed: Sequence[Rehearsed]
+    nightly: int
+    """Acceptances of the nightly regression."""
+    records: int
+    trouble: Sequence[str]
+    hopeless: Sequence[str]
+    often: Sequence[str]
+    """Checks that sound rigs often leave undecided."""
+    late: Sequence[str]
+    obstacles: Sequence[str]
+    cautions: Sequence[str]
+    live: Sequence[str]
+    """What keeps the rig from its instruments, though not from the simulated ones."""
+    simulable: bool
+
+    def as_json(self) -> dict[str, object]:
+        """For a program that reads it."""
+        return {
+            "rig": self.plan.rig.name,
+            "steps": len(self.plan.procedure.steps),
+            "checks": sum(len(step.checks) for step in self.rehearsed),
+            "nightly": self.nightly,
+            "trouble": self.trouble,
+            "cannot_be_accepted": self.hopeless,
+            "often_undecided": self.often,
+            "cautions": [*self.cautions, *self.obstacles],
+            "against_live": self.live,
+            "overdue": self.late,
+        }
+
+    def lines(self, looks: Sequence[Look]) -> Iterator[str]:
+        """For a person, with the looks of the instruments."""
+        rig, procedure = self.plan.rig, self.plan.procedure
+        yield f"{rig.name}: {len(rig.channels)} channels, {len(rig.instruments)} instruments"
+        yield f"{procedure.name}: {len(procedure.steps)} steps, {_counted(self.rehearsed)}"
+        if self.nightly:
+            yield f"{NIGHTLY}: {self.nightly} acceptances, taken by `pytest {self.folder}`: runs of the simulated rig"
+        if self.records:
+            yield f"{self.records} instruments read a record, and each record holds"
+        yield from (f"  {each}" for each in self._told())
+        yield from _lines(looks)
+        if not self._stands_against(looks):
+            yield self._free(looks)
+
+    def _told(self) -> Iterator[str]:
+        then = "a run will be refused" if self.plan.procedure.overdue == "refuse" else "a run cannot be accepted"
+        yield from (*self.trouble, *self.cautions, *self.obstacles)
+        yield from (f"{each}: {then}" for each in self.late)
+        if not self.simulable:
+            yield from (f"{each}; a run will be refused" for each in self.live)
+        yield from _listed(CANNOT, self.hopeless)
+        yield from _listed(OFTEN, self.often)
+
+    def _stands_against(self, looks: Sequence[Look]) -> bool:
+        found = self.trouble or self.hopeless or self.late or self.obstacles
+        refused = self.live and not self.simulable
+        return bool(found or refused or any(not each.well for each in looks))
+
+    def _free(self, looks: Sequence[Look]) -> str:
+        """The last line where nothing stands against a run, or only against one on the instruments themselves."""
+        to_mind = self.cautions or self.often or any(each.errors for each in looks)
+        mind = ", and what is said above is to be minded" if to_mind else ""
+        run = f"a run with --simulated{mind}; without it: {'; '.join(self.live)}" if self.live else f"a run{mind}"
+        return f"nothing stands against {run}"
+
+
+def _found(
+    folder: Path, plan: Plan, nightly: Sequence[Expectation], lacking: Sequence[str], simulable: bool, live: bool
+) -> Found:
+    """`lacking`: why it cannot be simulated; `live`: for the instruments themselves, too."""
     records = read_records(plan.rig)
     rehearsed = plan.rehearse()
-    count = sum(len(step.checks) for step in rehearsed)
-    trouble = [f"step {step.number} {step.step.kind} {step.trouble}" for step in rehearsed if step.trouble]
     days = [record.began.date() for record in records.values() if record.began]
     today = WallClock().utc().date()
     late, soon = overdue(plan.rig, max(days, default=today)), [] if days else due_soon(plan.rig, today)
-    obstacles = [] if simulated or bench else _obstacles(plan)
-    cautions = [*plan.of_rig(), *unused(plan.rig, rehearsed), *soon, *obstacles, *lacking]
-    hopeless, often = tuple(hopeless_of(plan.rig, rehearsed)), tuple(unlikely_of(rehearsed))
-    looks = _connect(plan, rig, only, simulated, bench) if connect else []
-    if as_json:
-        click.echo(
-            json.dumps(
-                {
-                    "rig": plan.rig.name,
-                    "steps": len(plan.procedure.steps),
-                    "checks": count,
-                    "nightly": len(nightly),
-                    "trouble": trouble,
-                    "cannot_be_accepted": hopeless,
-                    "often_undecided": often,
-                    "cautions": cautions,
-                    "overdue": late,
-                    "instruments": [asdict(each) for each in looks],
-                }
-            )
-        )
-    else:
-        click.echo(f"{plan.rig.name}: {len(plan.rig.channels)} channels, {len(plan.rig.instruments)} instruments")
-        click.echo(f"{plan.procedure.name}: {len(plan.procedure.steps)} steps, {_counted(rehearsed)}")
-        if nightly:
-            click.echo(f"{NIGHTLY}: {len(nightly)} acceptances, taken by `pytest {rig}`: runs of the simulated rig")
-        if records:
-            click.echo(f"{len(records)} instruments read a record, and each record holds")
-        then = "a run will be refused" if plan.procedure.overdue == "refuse" else "a run cannot be accepted"
-        told = (
-            *trouble,
-            *cautions,
-            *(f"{each}: {then}" for each in late),
-            *_listed(CANNOT, hopeless),
-            *_listed(OFTEN, often),
-        )
-        against = trouble or hopeless or late or obstacles or any(not each.well for each in looks)
-        for text in (
-            *(f"  {each}" for each in told),
-            *_lines(looks),
-            *([] if against else [_free((*cautions, *often), looks)]),
-        ):
-            click.echo(text)
-    if trouble:
-        return ExitCode.WRONG_INPUT
-    return ExitCode.VOID if any(not each.well for each in looks) else ExitCode.ACCEPT
+    return Found(
+        folder,
+        plan,
+        rehearsed,
+        nightly=len(nightly),
+        records=len(records),
+        trouble=[f"step {step.number} {step.step.kind} {step.trouble}" for step in rehearsed if step.trouble],
+        hopeless=tuple(hopeless_of(plan.rig, rehearsed)),
+        often=tuple(unlikely_of(rehearsed)),
+        late=late,
+        obstacles=_obstacles(plan) if live else [],
+        cautions=[*plan.of_rig(), *unused(plan.rig, rehearsed), *soon, *lacking],
+        live=[fault.message for fault in against_live(plan.rig)] if live else [],
+        simulable=simulable,
+    )
 
 
 def _listed(title: str, texts: Sequence[str]) -> list[str]:
     """What can never be accepted, or often not, under its title."""
     return [f"{title}:", *(f"  - {each}" for each in texts)] if texts else []
-
-
-def _free(cautions: Sequence[str], looks: Sequence[Look]) -> str:
-    """The last line where nothing stands against a run."""
-    mind = bool(cautions) or any(each.errors for each in looks)
-    return "nothing stands against a run" + (", and what is said above is to be minded" if mind else "")
 
 
 def _expect_known(plan: Plan, connect: bool, only: Sequence[str]) -> None:

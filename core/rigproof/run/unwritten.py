@@ -28,9 +28,13 @@ def still_to_write(rig: Rig) -> Iterator[str]:
 
 def refuse_unwritten(rig: Rig) -> None:
     """Raise `DocumentError` at the first place of each kind: never described, or `--simulated` was forgotten."""
-    faults = [fault for fault in (_not_filled_in(rig), _at_examples(rig)) if fault]
-    if faults:
+    if faults := against_live(rig):
         raise DocumentError(in_order(faults))
+
+
+def against_live(rig: Rig) -> list[Fault]:
+    """What keeps a rig from its instruments, though not from the simulated ones."""
+    return [fault for fault in (_not_filled_in(rig), _at_examples(rig)) if fault]
 
 
 def for_examples(resource: str) -> str:

@@ -58,12 +58,21 @@ def test_one_row_an_instrument(spool_folder: Path, capsys: pytest.CaptureFixture
     assert found["insulation tester"]["latency_s"] == pytest.approx(0.020)
 
 
+MIND = ", and what is said above is to be minded"
+
+
 def test_the_last_line_says_that_nothing_stands_against_a_run(
     spool_folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     assert run(["check", str(spool_folder)]) == ExitCode.ACCEPT
-    assert capsys.readouterr().out.splitlines()[-1].startswith("nothing stands against a run")
+    last = capsys.readouterr().out.splitlines()[-1]
+    assert last.startswith("nothing stands against a run with --simulated")
+    assert "; without it: 192.0.2.11 is an address for examples (RFC 5737): nothing stands there" in last
     shutil.copytree(spool_folder, tmp_path / "rig")
+    described = (tmp_path / "rig" / "rig.yaml").read_text("utf-8").replace("192.0.2.", "10.0.2.")
+    (tmp_path / "rig" / "rig.yaml").write_text(described, "utf-8")
+    assert run(["check", str(tmp_path / "rig")]) == ExitCode.ACCEPT
+    assert capsys.readouterr().out.splitlines()[-1].removesuffix(MIND) == "nothing stands against a run"
     procedure = tmp_path / "rig" / "acceptance.yaml"
     procedure.write_text("rigproof: procedure/1\nname: x\nsteps:\n  - balance: {}\n", "utf-8")
     assert run(["check", str(tmp_path / "rig")]) == ExitCode.ACCEPT
@@ -124,6 +133,19 @@ def test_a_source_that_is_on_is_told_and_left_alone(
     assert run(["check", str(Path(spool.rig.file).parent), "--connect", "--simulated"]) == ExitCode.VOID
     assert "!!! pump: NOT IN ITS SAFE STATE" in capsys.readouterr().out
     assert rig.world.source.enabled
+
+
+def test_addresses_for_examples_stand_against_a_rig_that_cannot_be_simulated(
+    spool_folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """`run` refuses it, and there is no other way to take it."""
+    shutil.copytree(spool_folder, tmp_path / "rig", ignore=shutil.ignore_patterns("twin.yaml", "nightly.yaml"))
+    assert run(["check", str(tmp_path / "rig"), "--json"]) == ExitCode.ACCEPT
+    (said,) = json.loads(capsys.readouterr().out)["against_live"]
+    assert run(["check", str(tmp_path / "rig")]) == ExitCode.ACCEPT
+    told = capsys.readouterr().out
+    assert f"  {said}; a run will be refused" in told
+    assert "nothing stands against" not in told
 
 
 def test_an_error_that_stays_stands_against_a_run(
