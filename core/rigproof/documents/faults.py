@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import unicodedata
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any
 
 from pydantic import ValidationError
@@ -34,11 +34,14 @@ _TYPES = {
     "tuple_type": _LIST,
 }  # fmt: skip
 
+_MORE_ENTRIES = "write those that are missing"
+_LENGTHS = {
+    "too_short": ("{0}, and at least {min_length} must", _MORE_ENTRIES),
+    "too_long": ("{0}, and at most {max_length} may", "take away what is too much"),
+}
 _BOUNDS = {
     "greater_than": "is not above {gt}", "greater_than_equal": "is below {ge}",
     "less_than": "is not below {lt}", "less_than_equal": "is above {le}",
-    "too_short": "has too few entries, and at least {min_length} must be there",
-    "too_long": "has too many entries, and at most {max_length} may be there",
     "string_too_short": "has fewer than {min_length} characters",
     "string_too_long": "has more than {max_length} characters",
 }  # fmt: skip
@@ -52,7 +55,9 @@ def faults_of(error: ValidationError, source: Source, root: Node) -> list[Fault]
     causes = [one for one in causes if not any(one["loc"][: len(path)] == path for path in cut)]
     misspelt = _keys_by_parent(one for one in causes if one["type"] == UNKNOWN_KEY)
     shown = [_fault(one, source, root) for one in causes[:MOST] if one["type"] != "missing"]
-    missing = _keys_by_parent(one for one in causes[:MOST] if one["type"] == "missing")
+    absent_ones = [one for one in causes[:MOST] if one["type"] == "missing"]
+    shown += _short_lists(absent_ones, source, root)
+    missing = _keys_by_parent(one for one in absent_ones if isinstance(one["loc"][-1], str))
     wanted = {one["loc"]: _wanted(one.get("ctx", {})) for one in causes if one["type"] == "missing"}
     for parent, keys in missing.items():
         # A key that stands there under a wrong name is one fault, not two.
@@ -119,6 +124,22 @@ def _missing(keys: Mapping[str, str], parent: Path, source: Source, root: Node) 
     return source.fault(found.key.line, found.key.column, found.where, said, remedy, found.key.width)
 
 
+def _short_lists(missing: Iterable[ErrorDetails], source: Source, root: Node) -> Iterator[Fault]:
+    """One fault for each list that has a length of its own, and too few entries."""
+    lists: dict[Path, list[int]] = {}
+    for one in missing:
+        if isinstance(last := one["loc"][-1], int):
+            lists.setdefault(one["loc"][:-1], []).append(last)
+    for path, absent in lists.items():
+        found = find(root, path)
+        said = f"{_entries(min(absent))}, and {max(absent) + 1} are wanted"
+        yield source.fault(found.value.line, found.value.column, found.where, said, _MORE_ENTRIES, found.value.width)
+
+
+def _entries(number: int) -> str:
+    return {0: "no entry stands here", 1: "1 entry stands here"}.get(number, f"{number} entries stand here")
+
+
 def _fault(error: ErrorDetails, source: Source, root: Node) -> Fault:
     path, kind = error["loc"], error["type"]
     found = find(root, path)
@@ -149,6 +170,9 @@ def _say_of_type(kind: str, written: Any, said: str, context: Mapping[str, Any])
         return f"{_short(written)} is none of {', '.join(words)}", did_you_mean(str(written), words)
     if kind in _TYPES:
         return f"{_short(written)} {_TYPES[kind][0]}", _TYPES[kind][1]
+    if kind in _LENGTHS:
+        message, remedy = _LENGTHS[kind]
+        return message.format(_entries(context["actual_length"]), **context), remedy
     if kind in _BOUNDS:
         return f"{_short(written)} {_BOUNDS[kind].format(**context)}", "write a value within the bounds"
     return f"{_short(written)}: {said[:1].lower()}{said[1:]}", ""

@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
+from typing import Annotated
+
 import pytest
+from pydantic import BaseModel, Field, ValidationError
 
 from rigproof.documents import describe
-from rigproof.documents.faults import in_order
+from rigproof.documents.faults import faults_of, in_order
+from rigproof.documents.reader import read_tree
+from rigproof.documents.source import Source
 from rigproof.errors import Fault
 
 
@@ -53,3 +58,31 @@ def test_order_is_by_place_and_nothing_is_said_twice() -> None:
     places = [("b", 1, 1), ("a", 2, 5), ("a", 2, 1), ("b", 1, 1)]
     found = in_order([Fault(file, line, column, "", "m") for file, line, column in places])
     assert [(fault.file, fault.line, fault.column) for fault in found] == [("a", 2, 1), ("a", 2, 5), ("b", 1, 1)]
+
+
+class Sheet(BaseModel):
+    """A document with lists whose lengths are bounded."""
+
+    pair: tuple[str, str]
+    some: Annotated[list[str], Field(min_length=1, max_length=3)]
+
+
+@pytest.mark.parametrize(
+    ("pair", "some", "where", "said", "remedy"),
+    [
+        ("[]", "[a]", "pair", "no entry stands here, and 2 are wanted", "write those that are missing"),
+        ("[a]", "[a]", "pair", "1 entry stands here, and 2 are wanted", "write those that are missing"),
+        ("[a, b, c]", "[a]", "pair", "3 entries stand here, and at most 2 may", "take away what is too much"),
+        ("[a, b]", "[]", "some", "no entry stands here, and at least 1 must", "write those that are missing"),
+        ("[a, b]", "[a, b, c, d]", "some", "4 entries stand here, and at most 3 may", "take away what is too much"),
+    ],
+)
+def test_a_list_of_another_length(pair: str, some: str, where: str, said: str, remedy: str) -> None:
+    source = Source("sheet.yaml", f"pair: {pair}\nsome: {some}\n")
+    root, _ = read_tree(source)
+    assert root is not None
+    with pytest.raises(ValidationError) as caught:
+        Sheet.model_validate(root.plain())
+    (fault,) = faults_of(caught.value, source, root)
+    assert (fault.where, fault.message, fault.remedy) == (where, said, remedy)
+    assert fault.line == (1 if where == "pair" else 2)

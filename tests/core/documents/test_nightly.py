@@ -43,7 +43,7 @@ def faults(bay: Path, plan: Plan, text: str) -> tuple[Fault, ...]:
         ("{flaw: turned-sign, sizes: [5 %], verdict: accept}", "5 %", "turned-sign has no size: '5 %'", "leave"),
         ("{sizes: [5 %], verdict: accept}", "5 %", "a sound rig has no size", "leave `sizes` out"),
         (f"{{flaw: leakage, sizes: [9 MΩ, 9MΩ], {FOUND}}}", "[9", "9MΩ stands here twice", "write each once"),
-        (f"{{flaw: leakage, sizes: [], {FOUND}}}", "[]", "has too few entries", "within the bounds"),
+        (f"{{flaw: leakage, sizes: [], {FOUND}}}", "[]", "no entry stands here, and at least 1 must", "are missing"),
         ("{seeds: [1, -2], verdict: accept}", "-2", "'-2' is below 0", "within the bounds"),
         ("{seeds: [1, x], verdict: accept}", "x]", "'x' is not a whole number", "write digits"),
         ("{seeds: 9 to 3, verdict: accept}", "9", "'9 to 3' has none", "the smaller number first"),
