@@ -25,14 +25,18 @@ class ExitCode(IntEnum):
 
 
 def raised_at(error: BaseException, owner: type) -> str:
-    """`file:line` where a call of `owner` failed: in the file of that class, not in what it calls.
+    """`file:line` where a call of `owner` failed: in the file of that class, not in what it calls."""
+    return raised_in(error, getattr(modules.get(owner.__module__), "__file__", None))
+
+
+def raised_in(error: BaseException, home: str | None) -> str:
+    """`file:line` where a call into the file `home` failed: in that file, not in what it calls.
 
     No file is read: a safe end asks this between two commands.
     """
     from traceback import walk_tb
 
     places = [(frame.f_code.co_filename, line) for frame, line in walk_tb(error.__traceback__)]
-    home = getattr(modules.get(owner.__module__), "__file__", None)
     file, line = ([place for place in places if place[0] == home] or places)[-1]
     return f"{file}:{line}"
 

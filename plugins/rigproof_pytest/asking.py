@@ -12,8 +12,9 @@ import pytest
 
 from rigproof.instruments import Loads, Reads, Shunts, TestsInsulation
 
-from .kit import Action, Kit, advise, content, needs, shown
+from .kit import Action, Kit, advise, needs
 from .peer import Exchange, Instrument
+from .told import content, shown
 
 _BESIDE = r"(?<![\d.,+-]){}(?![\d.,])"  # a digit of a number is no name of an input
 

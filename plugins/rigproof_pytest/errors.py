@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import NoReturn
 
 import pytest
 
 from rigproof.instruments import Driver, Identity
 
-from .kit import STAYS, Kit, advise, content
+from .kit import STAYS, Kit, advise
+from .told import content
 
 
 class Errors(Kit):
@@ -26,6 +27,21 @@ class Errors(Kit):
         entries = [entry for queue in self.error_queue.values() for entry in queue]
         if any(entry in text for entry in entries for text in again) or (self.error_register and again == found):
             self._lost("errors()", f"gave {again!r} when it was asked again, and nothing was left")
+        for question, replies in self.registers.items():
+            self._expect_each_told(question, replies)
+
+    def _expect_each_told(self, question: str, replies: Sequence[str]) -> None:
+        """Whatever a register holds is told, and in words of its own."""
+        known: dict[tuple[str, ...], str] = {}
+        for reply in replies:
+            with self.opened() as driver:
+                self.peer.say_instead(question.encode("latin-1"), [reply.encode("latin-1")])
+                told = tuple(self.well("errors()", driver.errors))
+            self.peer.heal()
+            if not told or told in known:
+                alike = f", as for {known[told]!r}" if told in known else ""
+                self._lost("errors()", f"gave {list(told)!r} for {reply!r} in a register{alike}")
+            known[told] = reply
 
     def test_no_error_is_swallowed(self) -> None:
         """An error that a call meets leaves it as InstrumentError, or stays for `errors`, which a run asks."""
@@ -121,7 +137,7 @@ class Errors(Kit):
 
     def _held(self) -> str:
         told = [f"{list(queue)!r} in a queue" for queue in self.error_queue.values()]
-        return " and ".join([*told, *(f"{reply!r} in a register" for reply in self.error_register.values())])
+        return " and ".join([*told, *(f"{told[0]!r} in a register" for told in self.registers.values())])
 
     def _lost(self, call: str, what: str) -> NoReturn:
         advise(

@@ -8,8 +8,9 @@ import pytest
 
 from rigproof.instruments import Reads, TestsInsulation
 
-from .kit import Kit, advise, content
+from .kit import Kit, advise
 from .peer import Standing
+from .told import content
 
 _ENDS = ("\n", "\r", "\r\n", "")
 

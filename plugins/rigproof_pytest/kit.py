@@ -35,6 +35,7 @@ from .clock import KitClock
 from .faults import EMPTY, GARBAGE, Fault
 from .helper import Helper
 from .peer import HOST, Exchange, Instrument, Peer, Standing
+from .told import content, dialogue, names, shown, unread
 from .watch import Hangs, forbid_sleep, limited
 
 T = TypeVar("T")
@@ -95,7 +96,8 @@ class Kit:
     otherwise: ClassVar[tuple[Mapping[str, object], Sequence[str | bytes]]] = ({}, ())
     busy: ClassVar[Sequence[str | bytes]] = ()  # what it sends in place of a reading as long as it is not ready
     error_queue: ClassVar[Mapping[str, Sequence[str]]] = {}  # the question for the queue: two entries it may hold
-    error_register: ClassVar[Mapping[str, str]] = {}  # the question that tells all errors and clears: a reply with some
+    # the question that tells all errors and clears: a reply with some, or several with one each
+    error_register: ClassVar[Mapping[str, str | Sequence[str]]] = {}
     excitation: ClassVar[str] = ""  # the voltage that `settings` ask for; "" where they do not
     rise: ClassVar[tuple[str, str]] = ("", "")  # a load and a rate for `rise_to`, such as ("10 bar", "0.5 bar/s")
     load: ClassVar[str] = "gauge pressure"  # kind of that load
@@ -351,7 +353,12 @@ class Kit:
     @property
     def faults(self) -> dict[str, Sequence[str]]:
         """The questions for errors, each with what it tells of a queue or register that holds some."""
-        return {**self.error_queue, **{question: (reply,) for question, reply in self.error_register.items()}}
+        return {**self.error_queue, **{question: replies[:1] for question, replies in self.registers.items()}}
+
+    @property
+    def registers(self) -> dict[str, Sequence[str]]:
+        """`error_register` with all replies that are stated."""
+        return {question: (told,) if isinstance(told, str) else told for question, told in self.error_register.items()}
 
     def fault_stays(self) -> None:
         """From here on the instrument tells the same error, as long as a driver may ask."""
@@ -420,7 +427,7 @@ class Kit:
     def what_to_compare(self, said_of_it: str = "") -> str:
         """A remedy for a healthy line that the driver did not take, or did not get; `said_of_it`: its complaint."""
         last = self.peer.said[-1] if self.peer.said else None
-        if self.greeting and content(self.greeting).decode("latin-1") in said_of_it:
+        if names(said_of_it, content(self.greeting)):
             return (
                 f"{shown(content(self.greeting))} comes unasked after each connection: hear it before the first "
                 "question, `TextLine(…, greeting=…)`"
@@ -435,45 +442,19 @@ class Kit:
                 f"instrument() of {type(self).__name__} has no reply to {shown(last.message)}: write it there as in "
                 "the manual, or correct what the driver asks"
             )
-        if (unread := self._unread(said_of_it)) is not None:
+        if (kept := unread(self.peer.said, said_of_it)) is not None:
             return (
-                f"the reply {shown(unread.reply)} to {shown(unread.message)} was not read, and was taken for the next "
+                f"the reply {shown(kept.reply)} to {shown(kept.message)} was not read, and was taken for the next "
                 f"one: {READ_IT}"
             )
         greeted = f"{shown(content(self.greeting))} came unasked after connecting, then " if self.greeting else ""
-        said = f"compare what was said: {greeted}{self.dialogue()}"
+        said = f"compare what was said: {greeted}{dialogue(self.peer.said)}"
         return f"{said}; each reply ended with reply_end, here {self.reply_end!r}"
-
-    def _unread(self, complaint: str) -> Exchange | None:
-        """The exchange before the last, where its reply, in quotes, is what the driver complains of."""
-        answered = [one for one in self.peer.said if one.reply]
-        if len(answered) < 2 or answered[-2].reply == answered[-1].reply:
-            return None
-        heard, due = (f"'{one.reply.decode('latin-1')}" for one in answered[-2:])
-        return answered[-2] if heard in complaint and due not in complaint else None
-
-    def dialogue(self) -> str:
-        """The last exchanges, for messages."""
-        return ", ".join(f"{shown(one.message)} → {shown(one.reply)}" for one in self.peer.said[-6:]) or "nothing"
 
 
 def same(one: float, other: float) -> bool:
     """True for one and the same reading, as far as its digits go."""
     return math.isclose(one, other, rel_tol=1e-9) or (math.isnan(one) and math.isnan(other))
-
-
-def content(reply: str | bytes) -> bytes:
-    """A stated reply as bytes."""
-    return reply.encode("latin-1") if isinstance(reply, str) else reply
-
-
-def shown(data: bytes) -> str:
-    """Bytes as a message shows them."""
-    try:
-        text = repr(data.decode()[:60])
-    except UnicodeDecodeError:
-        text = repr(data[:60])[1:]
-    return text + ("…" if len(data) > 60 else "") if data else "no reply"
 
 
 def _where(error: Exception) -> str:

@@ -9,7 +9,8 @@ import pytest
 from rigproof.instruments import Loads, Reads
 
 from .faults import CUT, HALF, HANG_UP, SILENCE, Fault, doubled, late
-from .kit import GRACE_S, Action, Kit, advise, content, needs, same, shown
+from .kit import GRACE_S, Action, Kit, advise, needs, same
+from .told import content, shown
 
 
 class Line(Kit):

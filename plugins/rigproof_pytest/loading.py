@@ -13,6 +13,7 @@ from .faults import CUT, GARBAGE, HANG_UP, SILENCE
 from .kit import GRACE_S, Action, advise, needs
 from .reading import Reading
 from .switching import Switching, telling
+from .told import dialogue
 
 _ASKED_ON = 50  # times that a driver which does not return asks whether the load is there
 
@@ -114,7 +115,7 @@ class Loading(Reading, Switching):
         if found is None:
             advise(
                 self.place(call),
-                f"sent no rate, or the simulated source keeps none: it heard {self.dialogue()}",
+                f"sent no rate, or the simulated source keeps none: it heard {dialogue(self.peer.said)}",
                 "the load rises at the rate that was asked for, and not at the one that was set before",
                 "send the rate with or before the target; set `rate` (base unit per second, by the manual's own unit) "
                 "in the simulated source when it comes; state ramps = False where a source takes none",

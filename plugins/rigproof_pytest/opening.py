@@ -8,7 +8,8 @@ from contextlib import suppress
 
 from rigproof.instruments import Identity
 
-from .kit import NAME, Kit, advise, by_hand, shown
+from .kit import NAME, Kit, advise, by_hand
+from .told import shown
 from .watch import threads
 
 _LETS_GO_WITHIN_S = 2.0

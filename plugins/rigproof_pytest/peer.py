@@ -122,6 +122,12 @@ class Peer:
         with self._lock:
             self.instead[message] = iter(replies)
 
+    def overhear(self, messages: Iterable[bytes]) -> None:
+        """What somebody else has the instrument do, at its keys or from another program."""
+        with self._lock:
+            for message in messages:
+                self.instrument.answer(message.decode("latin-1"))
+
     def typed(self, question: Question) -> str | None:
         """What a person types; None where nobody answers, or has been asked the same too often."""
         message = question.text.encode()

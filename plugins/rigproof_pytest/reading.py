@@ -13,7 +13,8 @@ from rigproof.errors import RigproofError
 from rigproof.instruments import FloatArray, Reads, TestsInsulation
 from rigproof.quantities import KINDS
 
-from .kit import INSULATION_V, Action, Kit, advise, content, needs, same, shown
+from .kit import INSULATION_V, Action, Kit, advise, needs, same
+from .told import content, shown
 from .watch import Hangs, limited
 
 _APART_S = 20.0

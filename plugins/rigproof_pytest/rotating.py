@@ -10,10 +10,11 @@ import pytest
 
 from rigproof.instruments import Rotates
 
-from .kit import advise, by_hand, needs, shown
+from .kit import advise, by_hand, needs
 from .peer import Exchange
 from .reading import Reading
 from .switching import Switching, telling
+from .told import shown
 
 _NEAR_RAD = math.radians(1.0)  # a person turns to a line, and a scale has lines a degree apart
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import Any
 
 import pytest
@@ -9,8 +10,9 @@ import pytest
 from rigproof.instruments import Driver, Reads, TestsInsulation
 
 from .asking import Asking
-from .kit import advise, content, needs, same
+from .kit import advise, needs, same
 from .reading import Reading
+from .told import content
 
 _ELSEWHERE = 999  # an input that few instruments have
 
@@ -70,6 +72,34 @@ class Setting(Asking, Reading):
         self._expect_unset("resume()", mark, "connect and ask, as look() does: self.close(), return self.look()")
         if not self.sends:
             pytest.skip("sends is not stated: a resume() that sets something would pass")
+
+    @needs(Reads)
+    def test_an_input_is_chosen_anew_after_a_lost_line(self) -> None:
+        """Whatever input somebody has chosen meanwhile, the one that is asked for is read."""
+        if len(self.inputs) < 2:
+            pytest.skip("one input cannot be taken for another: state two in inputs if the instrument has them")
+        first, other = self.inputs[0], self.inputs[-1]
+        for call in ("resume()", "open()"):
+            with self.opened() as driver:
+                mark = len(self.peer.said)
+                wrong = self.well(self.value_call, partial(self.value, driver, first))
+                chooses = self.peer.said[mark:]
+                before = self.well(f"read([{other}], 1, 0.0)", partial(self.value, driver, other))
+                self.peer.hang_up()
+                if call == "open()":
+                    self.shut(driver)
+                self.peer.overhear(one.message for one in chooses)
+                self.well(call, driver.resume if call == "resume()" else driver.open)
+                after = self.well(f"read([{other}], 1, 0.0)", partial(self.value, driver, other))
+            if same(wrong, after) and not same(before, after):
+                advise(
+                    self.place(f"read([{other}], 1, 0.0)"),
+                    f"gave {after:g} after {call}, and {before:g} before the line was lost: input {first} had been "
+                    "chosen meanwhile",
+                    "which input is chosen in the instrument nobody knows on a new line: a check of one gauge must not "
+                    "rest on another",
+                    "choose the input before each reading, or forget in close() which one was chosen",
+                )
 
     @needs(Reads)
     def test_check_refuses_what_it_cannot_read(self) -> None:

@@ -8,8 +8,9 @@ from itertools import repeat
 from rigproof.instruments import Excites, Shunts, TestsInsulation
 
 from .faults import HANG_UP, SILENCE
-from .kit import INSULATION_V, Action, Kit, advise, needs, shown
+from .kit import INSULATION_V, Action, Kit, advise, needs
 from .peer import Exchange
+from .told import shown
 
 
 class Switching(Kit):

@@ -11,7 +11,8 @@ import pytest
 from rigproof.instruments import Reads, TestsInsulation
 
 from .asking import Asking
-from .kit import advise, by_hand, content, needs, same, shown
+from .kit import advise, by_hand, needs, same
+from .told import content, shown
 
 _SOME = 3  # times that it is not ready before it is
 _TIMES = 3  # twice it asks as often before it gives up, and once a stalled machine may have ended it

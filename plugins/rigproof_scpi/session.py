@@ -12,7 +12,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from typing import TYPE_CHECKING, TypeVar
 
-from rigproof.errors import InstrumentError, RigproofError
+from rigproof.errors import InstrumentError, RigproofError, raised_in
 from rigproof.instruments import Connection, FloatArray, Identity
 
 from . import replies
@@ -248,6 +248,16 @@ class Session:
             return parse(self._content(reply))
         except ValueError as error:
             raise self._unlike(message, reply, error) from error
+        except RigproofError:
+            raise
+        except Exception as error:
+            at = raised_in(error, getattr(getattr(parse, "__code__", None), "co_filename", None))
+            raise self._fault(
+                message,
+                f"{_shown(reply)}, and the driver failed on it: {type(error).__name__}: {error} (at {at})",
+                "what a driver cannot take apart it refuses by ValueError",
+                "mend the driver there: see that the reply has its form, or `raise ValueError` with the form",
+            ) from error
 
     def _content(self, reply: bytes) -> str:
         """A text reply without its terminator; ValueError for what is none."""
@@ -401,13 +411,14 @@ class Session:
 
     def _unlike(self, message: str, data: bytes | bytearray, error: ValueError) -> InstrumentError:
         """The fault of a reply that does not have its form."""
-        shown = repr(bytes(data[:_SHOWN]))[1:] + ("…" if len(data) > _SHOWN else "")
-        return self._fault(
-            message, f"the reply was {shown}", str(error), "check that this is the instrument the driver is for"
-        )
+        return self._fault(message, _shown(data), str(error), "check that this is the instrument the driver is for")
 
     def _fault(self, asked: str, came: str, rule: str, remedy: str) -> InstrumentError:
         return InstrumentError(self._connection.name, f"{asked}: {came}; {rule}; {remedy}")
+
+
+def _shown(data: bytes | bytearray) -> str:
+    return f"the reply was {repr(bytes(data[:_SHOWN]))[1:]}{'…' if len(data) > _SHOWN else ''}"
 
 
 def _text(data: bytes, end: bytes, letters: str) -> str:

@@ -420,7 +420,7 @@ class MeterContract(Contract):
 
 class RegisteredContract(MeterContract):
     error_queue = {}  # noqa: RUF012
-    error_register = {"EB": "E:05"}  # noqa: RUF012
+    error_register = {"EB": ("E:05", "E:02", "E:80")}  # noqa: RUF012
 
 
 class NamedContract(Contract):

@@ -446,21 +446,6 @@ def test_a_stand_in_is_as_the_test_states_it(with_sound: pytest.Pytester, stated
     assert told in result.stdout.str()
 
 
-def test_a_reply_that_was_not_read_is_told_as_such(with_sound: pytest.Pytester) -> None:
-    """The driver complains of the acknowledgement, where it wants a reading."""
-    with_sound.makepyfile(
-        test_it="import sound\nclass Hasty(sound.Selected):\n    def _reading(self, number):\n"
-        "        self._line.sendall(f'M{number}\\n'.encode())\n        return self._value(self._ask('R'))\n"
-        "    def _expect_quiet(self, line):\n        pass\n    def _text(self, reply):\n"
-        "        return super()._text(reply.partition(b'\\n')[0] + b'\\n')\n"
-        "class TestMine(sound.SelectedContract):\n    driver = Hasty\n"
-    )
-    result = with_sound.runpytest_inprocess("-q")
-    assert result.parseoutcomes()["failed"] == 1
-    said = "mend: the reply 'M1 OK' to 'M1' was not read, and was taken for the next one: read it (`ask`, not `write`)"
-    assert said in result.stdout.str()
-
-
 def test_a_reading_that_fails_is_told_once(with_sound: pytest.Pytester) -> None:
     with_sound.makepyfile(
         test_it="import sound\nclass Deaf(sound.Meter):\n    def _value(self, reply):\n"
@@ -470,39 +455,6 @@ def test_a_reading_that_fails_is_told_once(with_sound: pytest.Pytester) -> None:
     result = with_sound.runpytest_inprocess("-q")
     assert result.parseoutcomes()["failed"] == 1
     assert "read([1], 1, 0.0): raised InstrumentError while the instrument was well: " in result.stdout.str()
-
-
-def test_an_acknowledgement_that_is_thrown_away_is_told_with_the_same_advice(with_sound: pytest.Pytester) -> None:
-    """A driver that empties its line before each question has no symptom later."""
-    with_sound.makepyfile(
-        test_it="""
-        import select
-        import sound
-
-        class Empties(sound.Selected):
-            def _tell(self, message):
-                self._line.sendall(message.encode() + b"\\n")
-            def _expect_quiet(self, line):
-                while select.select([line], [], [], 0.05)[0] and line.recv(4096):
-                    pass
-
-        class TestMine(sound.SelectedContract):
-            driver = Empties
-        """
-    )
-    result = with_sound.runpytest_inprocess("-q", "-k", "test_timeout")
-    assert result.parseoutcomes()["failed"] == 1
-    told = r"went on as if all were well where the reply to 'M1' never comes.*mend: read it \(`ask`, not `write`\)"
-    assert re.search(told, result.stdout.str(), re.DOTALL), result.stdout.str()
-
-
-def test_a_greeting_that_is_not_heard_is_told(with_sound: pytest.Pytester) -> None:
-    with_sound.makepyfile(
-        test_it="import sound\nclass TestMine(sound.MeterContract):\n    driver, greeting = sound.Meter, 'BENCH 7'\n"
-    )
-    result = with_sound.runpytest_inprocess("-q")
-    assert result.parseoutcomes()["failed"] == 1
-    assert "mend: 'BENCH 7' comes unasked after each connection: hear it before the first" in result.stdout.str()
 
 
 def test_what_cannot_be_tried_fails_where_one_test_alone_is_chosen(with_sound: pytest.Pytester) -> None:

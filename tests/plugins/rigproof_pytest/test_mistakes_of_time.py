@@ -179,6 +179,38 @@ MISTAKES = {
         "test_errors_are_drained_oldest_first",
         r"gave \['error bit 0', 'error bit 2'\] when it was asked again, and nothing was left",
     ),
+    "knows two bits of a register": (
+        "Registered",
+        """
+        def errors(self):
+            return [each for each in super().errors() if each in ("error bit 0", "error bit 2")]
+        """,
+        "test_errors_are_drained_oldest_first",
+        r"gave \[\] for 'E:02' in a register.*rule: no error is lost",
+    ),
+    "tells all bits of a register alike": (
+        "Registered",
+        """
+        def errors(self):
+            return ["an error"] if super().errors() else []
+        """,
+        "test_errors_are_drained_oldest_first",
+        r"gave \['an error'\] for 'E:02' in a register, as for 'E:05'",
+    ),
+    "believes that the input is chosen still": (
+        "Selected",
+        """
+        chosen = 0
+        def _tell(self, message):
+            if message[0] == "M":
+                if int(message[1]) == self.chosen:
+                    return
+                self.chosen = int(message[1])
+            super()._tell(message)
+        """,
+        "test_an_input_is_chosen_anew_after_a_lost_line",
+        r"read\(\[2\], 1, 0\.0\): gave 12500 after resume\(\), and -700 before.*mend: choose the input before each",
+    ),
     "has a setting written into it": (
         "Named",
         """

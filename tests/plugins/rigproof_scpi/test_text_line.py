@@ -182,6 +182,20 @@ def test_a_missing_input_is_named_with_those_there_are(bench: Bench) -> None:
         paced(bench.connection(BUS), [1, 7], (1, 2), 1, 0.0, float)
 
 
+def test_a_parse_that_fails_on_a_reply_is_told_as_a_defect_of_the_driver(bench: Bench) -> None:
+    """And not as an instrument that does not answer."""
+    line = TextLine(bench.connection(STREAM), "\r", "\r")
+    bench.script(STREAM, ("WHO", "me"), ("T1", "+21.5"), end="\r")
+    line.start("WHO", str)
+    with pytest.raises(InstrumentError) as caught:
+        line.ask("T1", lambda reply: float(reply.split(",")[1]))
+    text = str(caught.value)
+    assert "T1: the reply was '+21.5\\r', and the driver failed on it: IndexError: list index out of range (at " in text
+    assert f"{__file__}:" in text
+    assert text.endswith("mend the driver there: see that the reply has its form, or `raise ValueError` with the form")
+    line.close()
+
+
 def test_a_slow_instrument_stretches_the_interval(bench: Bench) -> None:
     def slow(_number: int) -> float:
         bench.clock.seconds += 3.0
