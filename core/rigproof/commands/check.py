@@ -128,7 +128,7 @@ class Found:
         yield from (*self.trouble, *self.cautions, *self.obstacles)
         yield from (f"{each}: {then}" for each in self.late)
         if not self.simulable:
-            yield from (f"{each}; a run will be refused" for each in self.live)
+            yield from (f"{each}: a run will be refused" for each in self.live)
         yield from _listed(CANNOT, self.hopeless)
         yield from _listed(OFTEN, self.often)
 
@@ -141,7 +141,11 @@ class Found:
         """The last line where nothing stands against a run, or only against one on the instruments themselves."""
         to_mind = self.cautions or self.often or any(each.errors for each in looks)
         mind = ", and what is said above is to be minded" if to_mind else ""
-        run = f"a run with --simulated{mind}; without it: {'; '.join(self.live)}" if self.live else f"a run{mind}"
+        run = (
+            f"a run with --simulated{mind}; without it one is refused: {', and '.join(self.live)}"
+            if self.live
+            else f"a run{mind}"
+        )
         return f"nothing stands against {run}"
 
 
@@ -166,7 +170,7 @@ def _found(
         late=late,
         obstacles=_obstacles(plan) if live else [],
         cautions=[*plan.of_rig(), *unused(plan.rig, rehearsed), *soon, *lacking],
-        live=[fault.message for fault in against_live(plan.rig)] if live else [],
+        live=list(against_live(plan.rig)) if live else [],
         simulable=simulable,
     )
 

@@ -28,13 +28,17 @@ def still_to_write(rig: Rig) -> Iterator[str]:
 
 def refuse_unwritten(rig: Rig) -> None:
     """Raise `DocumentError` at the first place of each kind: never described, or `--simulated` was forgotten."""
-    if faults := against_live(rig):
+    if faults := [fault for fault in (_not_filled_in(rig), _at_examples(rig)) if fault]:
         raise DocumentError(in_order(faults))
 
 
-def against_live(rig: Rig) -> list[Fault]:
-    """What keeps a rig from its instruments, though not from the simulated ones."""
-    return [fault for fault in (_not_filled_in(rig), _at_examples(rig)) if fault]
+def against_live(rig: Rig) -> Iterator[str]:
+    """What keeps a rig from its instruments, though not from the simulated ones, in short."""
+    if _left(rig):
+        yield f"{FILL_IN!r} still stands in {RIG_FILE}"
+    if found := [each for each in rig.instruments.values() if for_examples(each.resource)]:
+        address, more = for_examples(found[0].resource), len(found) - 1
+        yield f"{address}{f' and {more} more are addresses' if more else ' is an address'} for examples (RFC 5737)"
 
 
 def for_examples(resource: str) -> str:

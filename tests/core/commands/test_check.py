@@ -67,7 +67,7 @@ def test_the_last_line_says_that_nothing_stands_against_a_run(
     assert run(["check", str(spool_folder)]) == ExitCode.ACCEPT
     last = capsys.readouterr().out.splitlines()[-1]
     assert last.startswith("nothing stands against a run with --simulated")
-    assert "; without it: 192.0.2.11 is an address for examples (RFC 5737): nothing stands there" in last
+    assert last.endswith("without it one is refused: 192.0.2.11 and 5 more are addresses for examples (RFC 5737)")
     shutil.copytree(spool_folder, tmp_path / "rig")
     described = (tmp_path / "rig" / "rig.yaml").read_text("utf-8").replace("192.0.2.", "10.0.2.")
     (tmp_path / "rig" / "rig.yaml").write_text(described, "utf-8")
@@ -144,7 +144,7 @@ def test_addresses_for_examples_stand_against_a_rig_that_cannot_be_simulated(
     (said,) = json.loads(capsys.readouterr().out)["against_live"]
     assert run(["check", str(tmp_path / "rig")]) == ExitCode.ACCEPT
     told = capsys.readouterr().out
-    assert f"  {said}; a run will be refused" in told
+    assert f"  {said}: a run will be refused" in told
     assert "nothing stands against" not in told
 
 
