@@ -141,12 +141,10 @@ class Found:
         """The last line where nothing stands against a run, or only against one on the instruments themselves."""
         to_mind = self.cautions or self.often or any(each.errors for each in looks)
         mind = ", and what is said above is to be minded" if to_mind else ""
-        run = (
-            f"a run with --simulated{mind}; without it one is refused: {', and '.join(self.live)}"
-            if self.live
-            else f"a run{mind}"
-        )
-        return f"nothing stands against {run}"
+        if not self.live:
+            return f"nothing stands against a run{mind}"
+        refused = ", and ".join(self.live)
+        return f"nothing stands against a run with --simulated{mind}; without it one is refused: {refused}"
 
 
 def _found(
