@@ -144,7 +144,9 @@ def _noise(rig: Rig, channel: Channel, raw: FloatArray) -> str:
     """Standard deviation in the unit of what the channel measures, at nominal inputs."""
     if not np.isfinite(raw).all():
         return NO_READING
-    return show(float(np.std(_reduced(rig, channel, raw), ddof=1)), kind_of(channel.measures).difference, 2)
+    found = _reduced(rig, channel, raw)
+    spread = float(np.std(found, ddof=1)) if np.ptp(found) else 0.0  # readings all alike have none, not 2e-19 mm
+    return show(spread, kind_of(channel.measures).difference, 2)
 
 
 def _reduced(rig: Rig, channel: Channel, raw: FloatArray) -> FloatArray:

@@ -5,17 +5,18 @@ from __future__ import annotations
 import json
 import re
 import shutil
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import cast
 
+import numpy as np
 import pytest
 
 from rigproof.__main__ import run
 from rigproof.commands.check import _lines
 from rigproof.errors import ExitCode
-from rigproof.instruments import Driver, Settings
+from rigproof.instruments import Driver, FloatArray, Settings
 from rigproof.run.looking import look
 from rigproof.run.plan import Plan
 from rigproof.run.simulated import reach_of, simulation
@@ -56,6 +57,19 @@ def test_one_row_an_instrument(spool_folder: Path, capsys: pytest.CaptureFixture
     assert re.search(r"^ohmmeter .* ms, all \d+ ms ", out, re.MULTILINE)
     assert found["pump"]["safe"] is True
     assert found["insulation tester"]["latency_s"] == pytest.approx(0.020)
+
+
+def test_readings_that_are_all_alike_have_no_noise(
+    spool: Plan, rig: SimulatedRig, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The mean of ten times 0.1 is not 0.1, and the spread about it no noise."""
+
+    def still(_: Ohmmeter, inputs: Sequence[int], count: int, _interval_s: float) -> FloatArray:
+        return np.full((count, len(inputs)), 350.1)
+
+    monkeypatch.setattr(Ohmmeter, "read", still)
+    (found,) = look(spool.rig, reach_of(rig), ["ohmmeter"])
+    assert found.noise["hoop resistance"] == "0 Ω"
 
 
 MIND = ", and what is said above is to be minded"
