@@ -22,11 +22,12 @@ class Stalls:
     """How late this machine lets a thread run that has waited its time: hardly at all, unless it is busy."""
 
     def __init__(self) -> None:
-        self.worst_s = 0.0
+        self._worst_s, self._began = 0.0, time.monotonic()
         self._over = threading.Event()
         self._thread = threading.Thread(target=self._watch, daemon=True, name=f"{OURS} stalls")
 
     def __enter__(self) -> Self:
+        self._began = time.monotonic()
         self._thread.start()
         return self
 
@@ -34,11 +35,14 @@ class Stalls:
         self._over.set()
         self._thread.join()
 
+    @property
+    def worst_s(self) -> float:
+        """So far; a stall counts before the watching thread, which it has stopped too, runs again."""
+        return max(self._worst_s, time.monotonic() - self._began - _TICK_S)
+
     def _watch(self) -> None:
-        began = time.monotonic()
         while not self._over.wait(_TICK_S):
-            now = time.monotonic()
-            self.worst_s, began = max(self.worst_s, now - began - _TICK_S), now
+            self._worst_s, self._began = self.worst_s, time.monotonic()
 
 
 class Hangs(BaseException):

@@ -5,6 +5,7 @@ from __future__ import annotations
 import multiprocessing
 import multiprocessing.process
 import os
+import re
 import signal
 import threading
 from collections.abc import Callable, Iterator
@@ -20,6 +21,8 @@ from rigproof.errors import RigproofError, UsageError
 
 from .results import digests
 from .trial import Result, Trial, take
+
+_ADDRESS = re.compile(r"(?:[a-z]+://)?[^\s/]+:[0-9]{1,5}(?:/\S*)?")
 
 
 @dataclass(frozen=True)
@@ -83,6 +86,8 @@ def cluster(address: str) -> Iterator[Crew]:
         from distributed import Client, KilledWorker
     except ImportError:
         raise UsageError('--scheduler: needs the library distributed: pip install "rigproof[cluster]"') from None
+    if not _ADDRESS.fullmatch(address):  # a client of none leaves a traceback behind when it is thrown away
+        raise UsageError(f"--scheduler {address}: is no address; write one such as tcp://127.0.0.1:8786")
     try:
         client: Any = Client(address, timeout=10, set_as_default=False)  # type: ignore[no-untyped-call]  # no types
     except (OSError, ValueError, TimeoutError) as error:

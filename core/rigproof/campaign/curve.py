@@ -14,7 +14,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from itertools import pairwise
+from itertools import groupby, pairwise
 from typing import Literal
 
 from .intervals import CONFIDENCE, Share
@@ -57,6 +57,11 @@ class Curve:
         return tuple(point for point in self.points if point.stage == "measured")
 
     @property
+    def sound_is_refused(self) -> bool:
+        """Sound rigs are accepted as seldom as a caught flaw: a refusal tells nothing of the flaw."""
+        return self.sound.value <= MISSED
+
+    @property
     def producer(self) -> Share:
         """Producer's risk: sound rigs that are not accepted."""
         return self.sound.rest
@@ -77,7 +82,9 @@ class Curve:
         return fit[-1][1]
 
     def caught(self) -> float | None:
-        """Size that is caught in 95 %: where the fit first falls to 5 %; None where it does not."""
+        """Size that is caught in 95 %: where the fit first falls to 5 %; None where it does not, or has at once."""
+        if self.sound_is_refused:
+            return None
         fit = monotone(self.points)
         if fit[0][1] <= MISSED:
             return self.axis.size(fit[0][0])
@@ -93,6 +100,8 @@ class Curve:
         their number is needed (tests of ordered hypotheses in a fixed sequence).
         """
         mild = severe = None
+        if self.sound_is_refused:
+            return mild, severe
         for point in self.measured:
             if point.accepted.interval()[0] <= MISSED:
                 break
@@ -110,10 +119,15 @@ class Curve:
 
 
 def monotone(points: Sequence[Point]) -> list[tuple[float, float]]:
-    """(place, probability) that never rise, of largest likelihood. `points` ascend in place."""
+    """(place, probability) that never rise, of largest likelihood, for each point. `points` ascend in place.
+
+    Runs of one size are one sample, whatever they were taken for.
+    """
     pools: list[tuple[int, int, list[float]]] = []
-    for point in points:
-        count, of, places = point.accepted.count, point.accepted.of, [point.place]
+    for place, group in groupby(points, key=lambda point: point.place):
+        alike = list(group)
+        count, of = (sum(getattr(point.accepted, name) for point in alike) for name in ("count", "of"))
+        places = [place] * len(alike)
         while pools and pools[-1][0] * of <= count * pools[-1][1]:
             before = pools.pop()
             count, of, places = count + before[0], of + before[1], before[2] + places

@@ -11,7 +11,9 @@ from .matrix_data import share_data
 from .risks import Risk
 from .trial import Trial
 
-Risks = tuple[Risk, Risk]  # consumer's, producer's
+Risks = tuple[Risk, Risk, float]  # consumer's, producer's, share of the process beyond the ends of the axis
+
+TOLD = 0.005  # share beyond the ends that is worth a line
 
 
 def as_data(curve: Curve, seeds: tuple[int, int], risks: Risks | None) -> dict[str, Any]:
@@ -41,8 +43,9 @@ def as_data(curve: Curve, seeds: tuple[int, int], risks: Risks | None) -> dict[s
     if risks:
         names = ("consumer", "producer")
         data["global risks"] = {
-            name: {"value": r.value, "lower": r.lower, "upper": r.upper} for name, r in zip(names, risks, strict=True)
-        }
+            name: {"value": r.value, "lower": r.lower, "upper": r.upper}
+            for name, r in zip(names, risks[:2], strict=True)
+        } | {"beyond the ends": risks[2]}
     return data
 
 
@@ -55,8 +58,8 @@ def as_rows(curve: Curve) -> list[list[str]]:
     return rows
 
 
-def as_text(curve: Curve, rig: Path, risks: Risks | None) -> str:
-    """For people."""
+def as_text(curve: Curve, rig: Path, last_seed: int, risks: Risks | None) -> str:
+    """For people; `last_seed`: of the last run, which is one with the flaw at its limit."""
     axis = curve.axis
     lines = [f"{axis.flaw}: probability of acceptance (95 % interval)", f"  {'sound rig':>14}  {curve.sound}"]
     lines += [f"  {axis.shown(point.size):>14}  {_bar(point.accepted)} {point.accepted}" for point in curve.measured]
@@ -64,14 +67,23 @@ def as_text(curve: Curve, rig: Path, risks: Risks | None) -> str:
     lines.append(f"producer's risk, a sound rig is not accepted: {curve.producer}")
     lines.append(f"consumer's risk, {axis.planted(curve.limit)} is accepted: {curve.consumer}")
     if risks:
-        consumer, producer = map(_percent, risks)
+        consumer, producer = map(_percent, risks[:2])
         lines.append(f"global risks (JCGM 106): consumer's {consumer}, producer's {producer}")
-    lines += ["", "one of the rigs again:", f"  {Trial((axis.planted(curve.limit),), 0).command(rig)}"]
+        lines += [f"  {_beyond(curve, risks[2])}"] if risks[2] > TOLD else []
+    lines += ["", "one of the rigs again:", f"  {Trial((axis.planted(curve.limit),), last_seed).command(rig)}"]
     return "\n".join(lines)
 
 
 def _bar(share: Share) -> str:
     return f"{'#' * round(20 * share.value):20}"
+
+
+def _beyond(curve: Curve, share: float) -> str:
+    ends = f"{curve.axis.shown(curve.axis.mild)} to {curve.axis.shown(curve.axis.severe)}"
+    return (
+        f"{100 * share:.2g} % of that process lies beyond {ends}, and counts as the end it lies beyond: where no part "
+        "can be so, another distribution than the normal one holds, and other risks"
+    )
 
 
 def _percent(risk: Risk) -> str:
@@ -81,8 +93,10 @@ def _percent(risk: Risk) -> str:
 def _caught(curve: Curve) -> str:
     """The size and its interval, in words that say which end is open."""
     size, (mild, severe) = curve.caught(), curve.caught_between()
+    if curve.sound_is_refused:
+        return "nobody can say: the sound rig is not accepted either; see `rigproof check`"
     if size is None:
         return f"no size up to {curve.axis.shown(curve.axis.severe)}; go further with --to"
-    above = f"surely less at {curve.axis.shown(mild)}" if mild is not None else "open towards milder sizes"
-    below = f"surely at {curve.axis.shown(severe)}" if severe is not None else "open towards severer sizes: more --runs"
-    return f"{curve.axis.shown(size)} ({above}; {below})"
+    above = f"less than 95 % at {curve.axis.shown(mild)}" if mild is not None else "open towards milder sizes"
+    below = f"more at {curve.axis.shown(severe)}" if severe is not None else "open towards severer sizes: more --runs"
+    return f"{curve.axis.shown(size)} (with 95 % confidence: {above}; {below})"

@@ -24,11 +24,11 @@ def draw_matrix(matrix: Matrix) -> str:
         picture.text(_NAMES + _CELL_W * (column + 0.6), _HEAD - 8, name, turn=-50)
     for place, row in enumerate(matrix.rows):
         y = _HEAD + _CELL_H * place
-        mark = "hole: " if row.hole else ""
+        mark = "hole: " if row in matrix.holes else "no effect: " if row in matrix.idle else ""
         picture.text(_NAMES - 8, y + 18, f"{mark}{row.name}", anchor="end")
         for column, share in enumerate(_shares(row, checks)):
             _cell(picture, _NAMES + _CELL_W * column, y, share, framed=column > 0)
-    picture.text(10, height - 12, "hole: a flaw that is found in less than 95 %")
+    picture.text(10, height - 12, "hole: found in less than 95 %; no effect: a flaw that changed no number here")
     return picture.svg()
 
 

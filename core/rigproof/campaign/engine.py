@@ -81,14 +81,17 @@ class Engine:
                     self._keep_next(waiting, stop.check)
             except Stopped as asked:
                 self._finish(waiting)
-                raise Stopped(
-                    f"{asked}; {len(self._results)} runs are kept in {self._results.path}, "
-                    "and the same command goes on from there"
-                ) from None
+                raise Stopped(f"{asked}; {self._what_is_left()}") from None
             except BaseException:
                 for _, future in waiting:
                     future.cancel()
                 raise
+
+    def _what_is_left(self) -> str:
+        runs = "1 run is" if len(self._results) == 1 else f"{len(self._results)} runs are"
+        if self._results.kept:
+            return f"{runs} kept in {self._results.path}, and the same command goes on from there"
+        return f"{runs} thrown away: with --out DIR they are kept, and the same command goes on from there"
 
     def _hand_out(self, todo: Iterator[Trial], waiting: Waiting) -> bool:
         """Fill up what is under way; false when all is done."""
@@ -144,7 +147,8 @@ class Engine:
         """Keep what is under way: the latest that nobody has begun are taken back, the others waited for."""
         while waiting and waiting[-1][1].cancel():
             waiting.pop()
-        self._progress.say(f"stopping: waits for {len(waiting)} runs under way")
+        if waiting:
+            self._progress.say(f"stopping, once what is handed out already is done: {len(waiting)} more")
         while waiting:
             try:
                 self._keep_next(waiting, lambda: None)

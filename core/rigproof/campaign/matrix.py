@@ -44,11 +44,6 @@ class Row:
         return Share(sum(check in catchers(result) for result in self.results), len(self.results))
 
     @property
-    def hole(self) -> bool:
-        """A flaw that is found too seldom."""
-        return bool(self.flaws) and self.found.value < WANTED
-
-    @property
     def missed(self) -> Trial | None:
         """The first run that was accepted."""
         return next((result.trial for result in self.results if result.verdict == "accept"), None)
@@ -78,7 +73,13 @@ class Matrix:
     @property
     def holes(self) -> tuple[Row, ...]:
         """Flaws found too seldom."""
-        return tuple(row for row in self.rows if row.hole)
+        return tuple(row for row in self.rows[1:] if row.found.value < WANTED and row not in self.idle)
+
+    @property
+    def idle(self) -> tuple[Row, ...]:
+        """Flaws that changed no number of any run, so that nothing could find them."""
+        sound = [result.numbers for result in self.rows[0].results]
+        return tuple(row for row in self.rows[1:] if all(sound) and [each.numbers for each in row.results] == sound)
 
 
 def catchers(result: Result) -> set[str]:

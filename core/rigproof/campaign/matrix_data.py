@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
 from .intervals import CONFIDENCE, Share
 from .matrix import WANTED, Matrix, Row
+
+CLOSE = "What closes one: a step that looks for it, a higher load, more readings or a tighter limit; then this again."
+IDLE = "Without effect here: every number as on the sound rig (its time never came, or the load is too low for it)"
 
 
 def as_data(matrix: Matrix) -> dict[str, Any]:
@@ -20,6 +24,7 @@ def as_data(matrix: Matrix) -> dict[str, Any]:
         "accepted_share": matrix.rows[0].verdicts["accept"] / len(matrix.seeds),  # of sound rigs
         "rows": [_row(row, matrix) for row in matrix.rows],
         "holes": [row.name for row in matrix.holes],
+        "without_effect": [row.name for row in matrix.idle],
         "cannot_have": [{"flaw": flaw, "why": why} for flaw, why in matrix.absent],
     }
 
@@ -59,11 +64,32 @@ def as_text(matrix: Matrix) -> str:
     width = max(len(row.name) for row in matrix.rows)
     lines = [f"{'':{width}}  not accepted (95 % interval)  by"]
     lines += [f"{row.name:{width}}  {row.found!s:29}  {_by(row, matrix.checks)}" for row in matrix.rows]
+    if sound := _sound_refused(matrix):
+        lines += ["", sound]
     n = len(matrix.seeds)
-    lines.append(f"\n{n} seeds from {matrix.seeds.start}: what is found each time is found in at least "
+    lines.append(f"\n{_seeds(matrix)}: what is found each time is found in at least "
                  f"{100 * Share(n, n).interval()[0]:.0f} %, so much is sure.")  # fmt: skip
-    lines += _listed("Holes (found in less than 95 %)", [_hole(row, matrix.rig) for row in matrix.holes])
+    if matrix.rows[0].found.value < 1.0:
+        lines += _listed("Holes (found in less than 95 %)", [_hole(row, matrix.rig) for row in matrix.holes])
+    lines += [f"  {CLOSE}"] if matrix.holes else []
+    if matrix.idle:
+        lines += _listed(IDLE, [f"{row.name}: {row.meaning}" for row in matrix.idle])
     return "\n".join(lines + _listed("This rig cannot have", [f"{flaw}: {why}" for flaw, why in matrix.absent]))
+
+
+def _sound_refused(matrix: Matrix) -> str:
+    """What a share beside it is worth where the sound rig is not always accepted; "" where it is."""
+    row = matrix.rows[0]
+    if not row.found.count:
+        return ""
+    if row.found.count == row.found.of:
+        return f"THE SOUND RIG IS NEVER ACCEPTED ({_why(row)}): no share above says anything; see `rigproof check`."
+    return f"The sound rig is not accepted in {row.found} ({_why(row)}): read each share above beside that."
+
+
+def _why(row: Row) -> str:
+    """The reason that stood against it most often."""
+    return Counter(result.why for result in row.results if result.verdict != "accept").most_common(1)[0][0]
 
 
 def _sound_text(matrix: Matrix) -> str:
@@ -73,11 +99,17 @@ def _sound_text(matrix: Matrix) -> str:
     ends = [f"  {verdict:9}  {Share(count, n)}" for verdict, count in row.verdicts.items()]
     return "\n".join(
         [
-            f"{n} sound rigs, seeds from {matrix.seeds.start} (95 % interval):",
+            f"{n} sound rig{'s' if n > 1 else ''}, {_seeds(matrix)} (95 % interval):",
             *ends,
             f"  by         {_by(row, matrix.checks)}",
+            *([f"  reason     {_why(row)}"] if row.found.count else []),
         ]
     )
+
+
+def _seeds(matrix: Matrix) -> str:
+    n = len(matrix.seeds)
+    return f"{n} seed{'s' if n > 1 else ''} from {matrix.seeds.start}"
 
 
 def _by(row: Row, checks: Sequence[str]) -> str:

@@ -41,11 +41,11 @@ class Results:
     """Context manager over the file in `folder`; what is there already is read, and belongs to the same documents.
 
     Raises `UsageError` for a file of other documents or of another version, for one that cannot be read, and while
-    another campaign writes to it.
+    another campaign writes to it. `kept`: whether the folder is there after the campaign.
     """
 
-    def __init__(self, folder: Path, documents: dict[str, str]) -> None:
-        self.path = folder / FILE
+    def __init__(self, folder: Path, documents: dict[str, str], kept: bool = True) -> None:
+        self.path, self.kept = folder / FILE, kept
         self._head = {"format": FORMAT, "rigproof": __version__, "documents": documents}
         self._known: dict[Trial, Result] = {}
         try:

@@ -5,8 +5,8 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from rigproof.errors import UsageError
-from rigproof.quantities import parse, show
+from rigproof.errors import QuantityError, UsageError
+from rigproof.quantities import parse, show, unit_of
 from rigproof.simulation import Flaw
 
 BY_FACTORS_FROM = 20.0  # ends that differ more than so many times are divided by equal factors
@@ -24,6 +24,7 @@ class Axis:
     kind: str
     mild: float
     severe: float
+    unit: str = ""  # in which sizes are written; "": the one that suits each
 
     @property
     def by_factors(self) -> bool:
@@ -36,6 +37,10 @@ class Axis:
             size = self.mild * (self.severe / self.mild) ** place
         else:
             size = self.mild + (self.severe - self.mild) * place
+        return self.rounded(size)
+
+    def rounded(self, size: float) -> float:
+        """As it is written, and so as it is planted."""
         return parse(self.shown(size), self.kind).value
 
     def place(self, size: float) -> float:
@@ -46,7 +51,7 @@ class Axis:
 
     def shown(self, size: float) -> str:
         """As a person writes it."""
-        return show(size, self.kind, _DIGITS)
+        return show(size, self.kind, _DIGITS, self.unit)
 
     def planted(self, size: float) -> str:
         """As `--flaw` takes it."""
@@ -57,7 +62,17 @@ def axis(flaw: Flaw, mild: str, severe: str) -> Axis:
     """The sizes from `mild` to `severe` as written. Raises `UsageError` where they cannot be an axis."""
     if not flaw.kind:
         raise UsageError(f"--flaw {flaw.name}: this flaw has no size, so it has no curve; take --matrix")
-    found = Axis(flaw.name, flaw.kind, parse(mild, flaw.kind).value, parse(severe, flaw.kind).value)
+    ends = sized("--from", mild, flaw.kind), sized("--to", severe, flaw.kind)
+    units = {unit_of(mild, flaw.kind), unit_of(severe, flaw.kind)}
+    found = Axis(flaw.name, flaw.kind, *ends, units.pop() if len(units) == 1 else "")
     if found.mild == found.severe:
         raise UsageError(f"--from {mild} --to {severe}: are the same; give the mild end and the severe one")
     return found
+
+
+def sized(option: str, written: str, kind: str) -> float:
+    """A size as written after an option, in the base unit. Raises `UsageError` that names the option."""
+    try:
+        return parse(written, kind).value
+    except QuantityError as error:
+        raise UsageError(f"{option} {written}: {error}") from None

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import hashlib
 import os
 import tempfile
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
@@ -48,12 +50,16 @@ class Caught:
 
 @dataclass(frozen=True, slots=True)
 class Result:
-    """What a trial came to. `why` is the verdict's own first reason; `caught` are the checks that did not accept."""
+    """What a trial came to. `why` is the verdict's own first reason; `caught` are the checks that did not accept.
+
+    `numbers`: a digest of all that was measured; alike in two runs where every check came to the same.
+    """
 
     trial: Trial
     verdict: Outcome
     why: str
     caught: tuple[Caught, ...]
+    numbers: str = ""
 
 
 def take(rig: Path, trial: Trial) -> Result:
@@ -63,7 +69,7 @@ def take(rig: Path, trial: Trial) -> Result:
     """
     verdict = acceptance(rig, trial)
     caught = tuple(_caught(check) for check in verdict.checks if check.finding != "accept")
-    return Result(trial, verdict.verdict, verdict.why[0] if verdict.why else "", caught)
+    return Result(trial, verdict.verdict, verdict.why[0] if verdict.why else "", caught, _digest(verdict.checks))
 
 
 def acceptance(rig: Path, trial: Trial) -> Verdict:
@@ -84,6 +90,11 @@ def acceptance(rig: Path, trial: Trial) -> Verdict:
 def plan_of(rig: Path) -> Plan:
     """Documents are read once for all trials of a process."""
     return make_plan(rig, load_registry())
+
+
+def _digest(checks: Sequence[Check]) -> str:
+    numbers = repr([(check.step, check.name, check.subject, check.at, check.measured) for check in checks])
+    return hashlib.sha256(numbers.encode()).hexdigest()[:16]
 
 
 def _caught(check: Check) -> Caught:

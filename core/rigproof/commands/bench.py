@@ -13,7 +13,7 @@ from rigproof.documents import load_rig
 from rigproof.plugins import load_registry
 from rigproof.run.simulated import find_simulator, planted, simulation
 
-from .arguments import json_option, rig_argument
+from .arguments import WholeNumber, json_option, rig_argument
 from .screen import SIMULATED
 
 
@@ -21,15 +21,13 @@ from .screen import SIMULATED
 @rig_argument
 @click.option(
     "--port",
-    type=click.IntRange(0, 65000),
+    type=WholeNumber(0, 65000),
     default=15020,
     show_default=True,
     help="Port of the clock, the instruments follow; 0: any free ones.",
 )
 @click.option("--flaw", "flaws", multiple=True, metavar="NAME[=SIZE]", help="Plant a defect (see `rigproof flaws`).")
-@click.option(
-    "--seed", type=click.IntRange(0, 2**63 - 1), default=0, show_default=True, help="Seed of the simulated rig."
-)
+@click.option("--seed", type=WholeNumber(0, 2**63 - 1), default=0, show_default=True, help="Seed of the simulated rig.")
 @json_option
 def command(rig: Path, port: int, flaws: tuple[str, ...], seed: int, as_json: bool) -> None:
     """Serve the simulated instruments of RIG on 127.0.0.1 until Ctrl-C.

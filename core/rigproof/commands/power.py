@@ -16,25 +16,26 @@ import click
 
 from rigproof.campaign import curve_data, matrix, matrix_data
 from rigproof.campaign.crew import Crew, Job, cluster, local
-from rigproof.campaign.curve import LEAST_RUNS, sample
+from rigproof.campaign.curve import BLOCK, LEAST_RUNS, SEARCH, sample
 from rigproof.campaign.drawing import draw_curve, draw_matrix
 from rigproof.campaign.engine import Engine
 from rigproof.campaign.intervals import Share
 from rigproof.campaign.results import Results, digests
-from rigproof.campaign.risks import global_risks
-from rigproof.campaign.sizes import Axis, axis
+from rigproof.campaign.risks import beyond, global_risks
+from rigproof.campaign.sizes import Axis, axis, sized
 from rigproof.campaign.trial import Trial
 from rigproof.errors import UsageError
 from rigproof.plugins import load_registry
-from rigproof.quantities import did_you_mean, parse
+from rigproof.quantities import did_you_mean
 from rigproof.run.plan import Plan, make_plan
 from rigproof.run.simulated import find_simulator, planted, simulation
 from rigproof.simulation import Flaw
 
-from .arguments import json_option, rig_argument
+from .arguments import WholeNumber, json_option, rig_argument
 from .pace import Pace
 
 _MOST_SEEDS = 2**40
+_MOST_RUNS = 1_000_000
 RUNS = 20
 CURVE_RUNS = 700
 
@@ -50,15 +51,15 @@ CURVE_RUNS = 700
 @click.option("--process-mean", metavar="SIZE", help="Mean size in what is made, for global risks (JCGM 106).")
 @click.option("--process-sd", metavar="SIZE", help="Its standard deviation.")
 @click.option(
-    "--runs", type=click.IntRange(1), help=f"Runs of each rig ({RUNS} where left out); of a whole curve ({CURVE_RUNS})."
+    "--runs",
+    type=WholeNumber(1, _MOST_RUNS),
+    help=f"Runs of each rig ({RUNS} where left out); of a whole curve ({CURVE_RUNS}; {LEAST_RUNS} at least).",
 )
-@click.option(
-    "--first-seed", type=click.IntRange(0, _MOST_SEEDS), default=1000, show_default=True, help="Seeds count on."
-)
+@click.option("--first-seed", type=WholeNumber(0, _MOST_SEEDS), default=1000, show_default=True, help="Seeds count on.")
 @click.option(
     "--out", type=click.Path(path_type=Path), help="Folder for trials, tables, picture; there it goes on later."
 )
-@click.option("--workers", type=click.IntRange(1), help="Processes of this machine; 1 where left out.")
+@click.option("--workers", type=WholeNumber(1), help="Processes of this machine; 1 where left out.")
 @click.option("--scheduler", metavar="ADDRESS", help="Workers of a Dask cluster, such as tcp://127.0.0.1:8786.")
 @click.option("--quiet", is_flag=True, help="No progress.")
 @json_option
@@ -90,17 +91,12 @@ def command(
         raise UsageError("--workers, --scheduler: choose one of them; a cluster brings its own workers")
     if not flaw and any((mild, severe, limit, process_mean, process_sd)):
         raise UsageError("--from, --to, --limit, --process-mean, --process-sd: belong to --flaw")
-    if flaw and runs is not None and runs < LEAST_RUNS:
-        raise UsageError(f"--runs {runs}: a curve takes {LEAST_RUNS} at least")
     plan = make_plan(rig, load_registry())
+    asked = _asked(rig, plan, flaw, (mild, severe, limit), (process_mean, process_sd), runs) if flaw else None
     pace = Pace(quiet)
     with _folder(out) as folder, _crew(workers, scheduler) as crew:
-        campaign = _Campaign(rig, plan, folder, crew, pace, first_seed)
-        if flaw:
-            sizes, largest = _axis(rig, plan, flaw, mild, severe, limit)
-            outcome = campaign.curve(sizes, largest, runs or CURVE_RUNS, _process(sizes, process_mean, process_sd))
-        else:
-            outcome = campaign.matrix(runs or RUNS, healthy)
+        campaign = _Campaign(rig, plan, folder, crew, pace, first_seed, kept=out is not None)
+        outcome = campaign.curve(asked) if asked else campaign.matrix(runs or RUNS, healthy)
         outcome.write(folder)
     pace.end()
     if as_json:
@@ -133,6 +129,16 @@ class _Outcome:
 
 
 @dataclass(frozen=True)
+class _Asked:
+    """What curve; `limit`: the size of the consumer's risk, `process`: mean and standard deviation; base units."""
+
+    sizes: Axis
+    limit: float
+    process: tuple[float, float] | None
+    runs: int
+
+
+@dataclass(frozen=True)
 class _Campaign:
     """What is asked for, and where it is taken and kept."""
 
@@ -142,6 +148,7 @@ class _Campaign:
     crew: Crew
     pace: Pace
     first_seed: int
+    kept: bool
 
     def matrix(self, runs: int, healthy: bool) -> _Outcome:
         """Every flaw, or the sound rig alone."""
@@ -156,16 +163,16 @@ class _Campaign:
             draw_matrix(found),
         )
 
-    def curve(self, sizes: Axis, largest: float, runs: int, process: tuple[float, float] | None) -> _Outcome:
+    def curve(self, asked: _Asked) -> _Outcome:
         """One flaw over its sizes."""
-        with self._engine(runs) as engine:
-            measure = Measured(engine, sizes, self.first_seed)
-            curve = sample(sizes, largest, runs, measure)
-        risks = global_risks(curve, *process) if process else None
+        with self._engine(asked.runs) as engine:
+            measure = Measured(engine, asked.sizes, self.first_seed)
+            curve = sample(asked.sizes, asked.limit, asked.runs, measure)
+        risks = (*global_risks(curve, *asked.process), beyond(asked.sizes, *asked.process)) if asked.process else None
         return _Outcome(
-            f"curve-{sizes.flaw}",
+            f"curve-{asked.sizes.flaw}",
             curve_data.as_data(curve, (self.first_seed, measure.used), risks),
-            curve_data.as_text(curve, self.rig, risks),
+            curve_data.as_text(curve, self.rig, self.first_seed + measure.used - 1, risks),
             curve_data.as_rows(curve),
             draw_curve(curve),
         )
@@ -175,7 +182,7 @@ class _Campaign:
         documents = digests(self.rig)
         job = Job(self.rig.resolve(), tuple(documents.items()))
         with (
-            Results(self.folder, documents) as results,
+            Results(self.folder, documents, self.kept) as results,
             Engine(results, self.crew, job, self.pace, expected) as engine,
         ):
             yield engine
@@ -216,23 +223,39 @@ def _crew(workers: int | None, scheduler: str | None) -> Iterator[Crew]:
         yield crew
 
 
-def _axis(
-    rig: Path, plan: Plan, name: str, mild: str | None, severe: str | None, limit: str | None
-) -> tuple[Axis, float]:
-    """The sizes, and that of the consumer's risk. Every size is tried before anything is run."""
+def _asked(
+    rig: Path,
+    plan: Plan,
+    name: str,
+    ends: tuple[str | None, str | None, str | None],
+    process: tuple[str | None, str | None],
+    runs: int | None,
+) -> _Asked:
+    """What the options of a curve come to; `ends`: mild, severe, limit. Every size is tried before anything is run."""
     known: dict[str, Flaw] = {flaw.name: flaw for flaw in find_simulator(rig, plan.registry).flaws()}
     if name not in known:
         raise UsageError(f"--flaw {name}: no flaw is called {name!r}; {did_you_mean(name, known)}")
+    mild, severe, limit = ends
     if mild is None or severe is None:
         raise UsageError(f"--flaw {name}: give its sizes, --from the mild end --to the severe one")
+    if runs is not None and runs < LEAST_RUNS:
+        raise UsageError(
+            f"--runs {runs}: a curve takes {LEAST_RUNS} at least: {SEARCH} look for the bend, and four sizes are "
+            f"measured by {BLOCK} runs each"
+        )
     sizes = axis(known[name], mild, severe)
-    largest = parse(sizes.shown(parse(limit or known[name].size, sizes.kind).value), sizes.kind).value
+    largest = sizes.rounded(sized("--limit", limit or known[name].size, sizes.kind))
     for size in (sizes.mild, sizes.severe, largest):
         simulation(plan.rig, rig, plan.registry, 0, planted([sizes.planted(size)], [known[name]])).close()
-    return sizes, largest
+    return _Asked(sizes, largest, _process(sizes, *process), runs or CURVE_RUNS)
 
 
 def _process(sizes: Axis, mean: str | None, sd: str | None) -> tuple[float, float] | None:
     if (mean is None) != (sd is None):
         raise UsageError("--process-mean, --process-sd: global risks need both")
-    return None if mean is None or sd is None else (parse(mean, sizes.kind).value, parse(sd, sizes.kind).value)
+    if mean is None or sd is None:
+        return None
+    found = sized("--process-mean", mean, sizes.kind), sized("--process-sd", sd, sizes.kind)
+    if found[1] <= 0.0:
+        raise UsageError(f"--process-sd {sd}: a standard deviation is above 0; give that of what is made")
+    return found

@@ -30,7 +30,7 @@ from rigproof.run.unwritten import refuse_unwritten
 from rigproof.verdict.record import TwinRecord, Verdict
 from rigproof.verdict.sessions import FINISHED
 
-from .arguments import EXIT_CODES, procedure_option, rig_argument
+from .arguments import EXIT_CODES, WholeNumber, procedure_option, rig_argument
 from .by_hand import answered, answers_for
 from .listening import Listener, beside, listening
 from .simulated import bench_reach
@@ -43,7 +43,7 @@ from .simulated import bench_reach
 @click.option("--bench", metavar="HOST:PORT", help="Use a bench served by `rigproof bench`; the port of its clock.")
 @click.option("--replayed", is_flag=True, help="Read every instrument from its record; the time jumps.")
 @click.option("--flaw", "flaws", multiple=True, metavar="NAME[=SIZE]", help="Plant a defect (see `rigproof flaws`).")
-@click.option("--seed", type=click.IntRange(0, 2**63 - 1), help="Seed of the simulated rig.  [default: 0]")
+@click.option("--seed", type=WholeNumber(0, 2**63 - 1), help="Seed of the simulated rig.  [default: 0]")
 @click.option(
     "--pace",
     type=click.FloatRange(1, 1e6),

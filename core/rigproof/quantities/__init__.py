@@ -5,7 +5,7 @@ from rigproof.quantities.forms import FormError
 from rigproof.quantities.kinds import KINDS, Kind, kind_of
 from rigproof.quantities.lexer import WrittenError
 from rigproof.quantities.nearest import did_you_mean, nearest
-from rigproof.quantities.quantity import Quantity, fitting, parse, show, shown, unit
+from rigproof.quantities.quantity import Quantity, fitting, parse, show, shown, unit, unit_of
 from rigproof.quantities.spread import Spread, Within, parse_spread, parse_within
 from rigproof.quantities.uncertain import Uncertain, parse_uncertain
 
@@ -35,5 +35,6 @@ __all__ = [
     "spread",
     "uncertain",
     "unit",
+    "unit_of",
     "within",
 ]

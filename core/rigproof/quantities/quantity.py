@@ -35,6 +35,11 @@ def parse(written: object, kind: str) -> Quantity:
     return Quantity(float(value), kind, str(written).strip())
 
 
+def unit_of(written: object, kind: str) -> str:
+    """The unit that a quantity of `kind` is written in."""
+    return exact(clean(written), kind_of(kind))[1]
+
+
 def parse_any(written: object, kinds: Sequence[str]) -> Quantity:
     """Read a text as a quantity of the one of `kinds` that its unit belongs to (the first, where several fit)."""
     if len(kinds) == 1:

@@ -21,7 +21,7 @@ from rigproof.campaign.curve import BLOCK, LEAST_RUNS, Curve, Point, bend, monot
 from rigproof.campaign.engine import Engine
 from rigproof.campaign.intervals import Share
 from rigproof.campaign.results import Results
-from rigproof.campaign.risks import global_risks
+from rigproof.campaign.risks import beyond, global_risks
 from rigproof.campaign.sizes import Axis, axis
 from rigproof.campaign.trial import Result, Trial
 from rigproof.commands.power import Measured
@@ -132,8 +132,47 @@ def test_global_risks_of_an_exact_curve() -> None:
 def test_a_flaw_that_is_never_caught_and_one_that_always_is() -> None:
     never = sample(AXIS, 0.1, LEAST_RUNS, lambda _, runs: Share(runs, runs))
     assert (never.caught(), never.caught_between()[1], never.producer.value) == (None, None, 0.0)
-    always = sample(AXIS, 0.1, LEAST_RUNS, lambda _, runs: Share(0, runs))
+    always = sample(AXIS, 0.1, LEAST_RUNS, lambda size, runs: Share(runs if size is None else 0, runs))
     assert (always.caught(), always.caught_between()[0], always.consumer.value) == (0.0, None, 0.0)
+
+
+def test_nothing_is_caught_where_the_sound_rig_is_refused_too() -> None:
+    refused = sample(AXIS, 0.1, LEAST_RUNS, lambda _, runs: Share(0, runs))
+    assert (refused.caught(), refused.caught_between(), refused.producer.value) == (None, (None, None), 1.0)
+
+
+def test_runs_of_one_size_are_one_sample() -> None:
+    """Two blocks at one size, whatever their order: 2 of 8 and 0 of 8 are 2 of 16, and the fit has no wall there."""
+    sizes = ((0.0, 8, 8), (0.5, 2, 8), (0.5, 0, 8), (1.0, 0, 8))
+    for order in (sizes, (sizes[0], sizes[2], sizes[1], sizes[3])):
+        points = [Point(place, AXIS.size(place), Share(count, of), "measured") for place, count, of in order]
+        assert monotone(points) == [(0.0, 1.0), (0.5, 0.125), (0.5, 0.125), (1.0, 0.0)]
+    curve = Curve(AXIS, Share(8, 8), AXIS.size(1.0), tuple(points))
+    assert curve.caught() == pytest.approx(AXIS.size(0.5 + 0.5 * (0.125 - 0.05) / 0.125))
+
+
+@given(st.lists(st.tuples(st.integers(0, 6), st.integers(0, 8)), min_size=2, max_size=20))
+def test_the_fit_is_that_of_a_general_library(blocks: list[tuple[int, int]]) -> None:
+    """scipy's isotonic regression of the pooled shares, weighted with their runs."""
+    blocks = sorted(blocks)
+    points = [Point(place / 6, AXIS.size(place / 6), Share(count, 8), "search") for place, count in blocks]
+    places = sorted({place for place, _ in blocks})
+    shares = [[count / 8 for at, count in blocks if at == place] for place in places]
+    means = [sum(each) / len(each) for each in shares]
+    fit = optimize.isotonic_regression(means, weights=[len(each) for each in shares], increasing=False).x
+    expected = dict(zip(places, fit, strict=True))
+    assert [found for _, found in monotone(points)] == pytest.approx([expected[place] for place, _ in blocks])
+
+
+def test_the_share_of_a_process_beyond_the_ends() -> None:
+    """Φ(-0.5) of a process lies below 0 where its mean is half a standard deviation above."""
+    assert beyond(AXIS, 0.01, 0.02) == pytest.approx(normal_cdf(-0.5), rel=1e-4)
+    assert beyond(axis(OFFSET, "10 %", "0 %"), 0.01, 0.02) == pytest.approx(beyond(AXIS, 0.01, 0.02))
+
+
+def test_sizes_are_written_in_the_unit_that_was_asked_for() -> None:
+    leak = Flaw("slow-leak", "", "", "1 bar/min", "pressure rate")
+    assert axis(leak, "0.001 bar/min", "0.05 bar/min").planted(5000.0 / 60.0) == "slow-leak=0.05 bar/min"
 
 
 def test_the_severe_end_may_be_the_smaller_number() -> None:

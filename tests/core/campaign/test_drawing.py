@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from pathlib import Path
 from xml.etree import ElementTree
 
@@ -11,6 +12,7 @@ from rigproof.campaign.curve import Curve, sample
 from rigproof.campaign.drawing import draw_curve, draw_matrix
 from rigproof.campaign.intervals import Share
 from rigproof.campaign.matrix import SOUND, VOID, Matrix, Row
+from rigproof.campaign.risks import Risk
 from rigproof.campaign.sizes import Axis
 from rigproof.campaign.trial import Caught, Result, Trial
 
@@ -20,17 +22,19 @@ OFFSET = Caught(3, "balance", "offset", "hoop", "", "undecided")
 
 
 def matrix() -> Matrix:
-    wrong, broken = ("wrong-shunt=2 %",), ("open-lead=12 min",)
-    sound = tuple(Result(Trial((), seed), "accept", "", ()) for seed in range(4))
+    wrong, broken, late = ("wrong-shunt=2 %",), ("open-lead=12 min",), ("frozen-readings=2 h",)
+    sound = tuple(Result(Trial((), seed), "accept", "", (), f"sound {seed}") for seed in range(4))
     shunt = tuple(
-        Result(Trial(wrong, seed), "reject" if seed else "accept", "", (SHUNT, SHUNT, OFFSET) if seed else ())
+        Result(Trial(wrong, seed), "reject" if seed else "accept", "", (SHUNT, SHUNT, OFFSET) if seed else (), "other")
         for seed in range(4)
     )
+    frozen = tuple(Result(Trial(late, seed), "accept", "", (), f"sound {seed}") for seed in range(4))
     void = tuple(Result(Trial(broken, seed), "void", "tripped", ()) for seed in range(4))
     rows = (
         Row(SOUND, (), "Nothing is wrong.", sound),
         Row(wrong[0], wrong, "Another resistor.", shunt),
         Row(broken[0], broken, "A lead <breaks> & so on.", void),
+        Row(late[0], late, "The readings stand still.", frozen),
     )
     return Matrix(RIG, range(4), rows, (("slow-leak=1 bar/min", "the rig has no pressure source"),))
 
@@ -51,6 +55,7 @@ def test_the_matrix_says_what_caught_what() -> None:
     assert made.checks == ("balance: offset", "shunt: shunt reading", VOID)
     assert [row.name for row in made.holes] == ["wrong-shunt=2 %"]
     data = matrix_data.as_data(made)
+    assert (data["holes"], data["without_effect"]) == (["wrong-shunt=2 %"], ["frozen-readings=2 h"])
     assert data["rows"][1]["found"]["count"] == 3
     assert data["rows"][1]["by"]["shunt: shunt reading"]["share"] == 0.75  # once a run, however many channels
     assert data["rows"][1]["missed_by"] == "rigproof run rigs/spool --simulated --seed 0 --flaw 'wrong-shunt=2 %'"
@@ -61,16 +66,26 @@ def test_the_matrix_says_what_caught_what() -> None:
 
 def test_the_matrix_for_people() -> None:
     text = matrix_data.as_text(matrix())
-    assert "sound rig         0 % (0 % to 60 %)" in text
-    assert "wrong-shunt=2 %   75 % (19 % to 99 %)" in text
+    assert "sound rig            0 % (0 % to 60 %)" in text
+    assert "wrong-shunt=2 %      75 % (19 % to 99 %)" in text
     assert "Holes (found in less than 95 %):\n  wrong-shunt=2 %: 75 %" in text
+    assert "  What closes one: a step that looks for it" in text
+    assert ", or the load is too low for it):\n  frozen-readings=2 h: The readings stand still." in text
     assert "This rig cannot have:\n  slow-leak=1 bar/min" in text
     assert "is found in at least 40 %" in text  # 4 of 4: 0.025^(1/4)
 
 
 def test_the_matrix_as_a_picture() -> None:
     said = words(draw_matrix(matrix()))
-    for text in ("hole: wrong-shunt=2 %", "shunt: shunt reading", "75", "100", "sound rig", "in % of 4 runs"):
+    for text in (
+        "hole: wrong-shunt=2 %",
+        "no effect: frozen-readings=2 h",
+        "shunt: shunt reading",
+        "75",
+        "100",
+        "sound rig",
+        "in % of 4 runs",
+    ):
         assert text in said
 
 
@@ -95,6 +110,24 @@ def test_the_curve_for_a_machine_and_for_people() -> None:
     assert data["consumer's risk"]["size"] == 0.05
     assert data["caught at 95 %"]["size"] == made.caught()
     assert len(data["points"]) == len(curve_data.as_rows(made)) - 1
-    text = curve_data.as_text(made, RIG, None)
+    text = curve_data.as_text(made, RIG, 1699, (Risk(0.01, 0.0, 0.02), Risk(0.1, 0.0, 0.2), 0.31))
     assert "consumer's risk, thin-wall=5 % is accepted: 0 %" in text
-    assert "rigproof run rigs/spool --simulated --seed 0 --flaw 'thin-wall=5 %'" in text
+    assert "rigproof run rigs/spool --simulated --seed 1699 --flaw 'thin-wall=5 %'" in text
+    assert "  31 % of that process lies beyond 0 % to 10 %, and counts as the end it lies beyond" in text
+    refused = replace(made, sound=Share(0, 75))
+    assert "caught in 95 %: nobody can say: the sound rig is not accepted either" in curve_data.as_text(
+        refused, RIG, 0, None
+    )
+
+
+def test_a_matrix_whose_sound_rig_is_refused_says_that_it_says_nothing() -> None:
+    made = matrix()
+    refused = tuple(replace(each, verdict="undecided", why="not shown: response") for each in made.rows[0].results)
+    text = matrix_data.as_text(replace(made, rows=(replace(made.rows[0], results=refused), *made.rows[1:])))
+    assert "THE SOUND RIG IS NEVER ACCEPTED (not shown: response): no share above says anything" in text
+    assert "Holes" not in text
+    some = (refused[0], *made.rows[0].results[1:])
+    text = matrix_data.as_text(replace(made, rows=(replace(made.rows[0], results=some), *made.rows[1:])))
+    assert "The sound rig is not accepted in 25 % (1 % to 81 %) (not shown: response)" in text
+    alone = matrix_data.as_text(replace(made, rows=(replace(made.rows[0], results=some),)))
+    assert "  reason     not shown: response" in alone

@@ -33,6 +33,14 @@ def test_the_same_trial_gives_the_same_result() -> None:
     assert take(RIG, Trial(("thin-wall=8 %",), 3)) == take(RIG, Trial(("thin-wall=8 %",), 3))
 
 
+def test_numbers_are_alike_where_a_flaw_never_comes_to_be() -> None:
+    """Readings that freeze after the last step: nothing can find them."""
+    sound = take(RIG, Trial((), 5))
+    assert take(RIG, Trial(("frozen-readings=30 h",), 5)).numbers == sound.numbers
+    assert take(RIG, Trial(("thin-wall=8 %",), 5)).numbers != sound.numbers
+    assert take(RIG, Trial((), 6)).numbers != sound.numbers
+
+
 def test_the_command_reproduces_it() -> None:
     assert Trial(("thin-wall=8 %", "open-lead"), 3).command(Path("rigs/spool")) == (
         "rigproof run rigs/spool --simulated --seed 3 --flaw 'thin-wall=8 %' --flaw 'open-lead'"

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import json
 import os
+import re
 import shutil
 import signal
 import subprocess
@@ -15,7 +16,9 @@ from typing import Any
 import pytest
 
 from rigproof.__main__ import run
-from rigproof.campaign.results import FILE
+from rigproof.campaign.results import FILE, Results
+from rigproof.campaign.trial import Result
+from rigproof.commands import power
 
 RIG = Path(__file__).parents[3] / "tests" / "rigs" / "spool"
 SHORT = """rigproof: procedure/1
@@ -46,7 +49,7 @@ def test_the_matrix_and_its_files(short: Path, tmp_path: Path, capsys: pytest.Ca
     code, out, err = ran(capsys, *words)
     assert (code, err) == (0, "")
     assert "SIMULATED" in out
-    assert "Holes (found in less than 95 %)" in out
+    assert "THE SOUND RIG IS NEVER ACCEPTED (" in out  # nothing is loaded
     assert {path.name for path in (tmp_path / "out").iterdir()} == {FILE, "matrix.json", "matrix.csv", "matrix.svg"}
     with (tmp_path / "out" / "matrix.csv").open(encoding="utf-8", newline="") as stream:
         lines = {(line["flaw"], line["check"]): line for line in csv.DictReader(stream)}
@@ -68,13 +71,13 @@ def test_flaws_that_the_rig_cannot_have_are_told(beam_folder: Path, capsys: pyte
 
 
 def test_one_flaw_over_its_sizes(short: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """A procedure without load never accepts, so every size is caught; the point is what is told of it."""
+    """A procedure without load never accepts, so nobody can say what is caught; the point is what is told of it."""
     words = (short, "--flaw", "wrong-shunt", "--from", "0.1 %", "--to", "3 %", "--runs", "436", "--json")
     more = ("--limit", "1 %", "--process-mean", "0 %", "--process-sd", "1 %", "--workers", "2", "--out", tmp_path / "o")
     code, out, _ = ran(capsys, *words, *more)
     data: dict[str, Any] = json.loads(out)
     assert code == 0
-    assert data["caught at 95 %"]["size"] == pytest.approx(0.001)
+    assert data["caught at 95 %"] == {"size": None, "mild": None, "severe": None}
     assert data["producer's risk"]["share"] == 1.0
     assert data["consumer's risk"] | {"size": 0.01, "count": 0} == data["consumer's risk"]
     assert data["global risks"]["producer"]["value"] == pytest.approx(0.8413, abs=1e-3)  # Φ(1): all that conforms
@@ -89,6 +92,25 @@ def test_the_sound_rig(short: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert data["accepted_share"] == 0
     assert data["runs_per_second"] > 0
     assert row["verdicts"] == {"accept": 0, "undecided": 3, "reject": 0, "void": 0}  # nothing is loaded
+
+
+def test_without_a_folder_nothing_is_said_to_be_kept(short: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Ctrl-C comes with the first run that is kept."""
+
+    class Stops(Results):
+        def append(self, result: Result) -> None:
+            super().append(result)
+            os.kill(os.getpid(), signal.SIGINT)
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(power, "Results", Stops)
+        old = signal.signal(signal.SIGINT, signal.default_int_handler)
+        try:
+            code, _, err = ran(capsys, short, "--healthy", "--runs", "50")
+        finally:
+            signal.signal(signal.SIGINT, old)
+    assert code == 3
+    assert re.search(r"\d runs? (is|are) thrown away: with --out DIR they are kept", err)
 
 
 def test_other_documents_are_refused(short: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -127,6 +149,9 @@ def test_ctrl_c_on_the_command_line(beam_folder: Path, tmp_path: Path, capsys: p
     assert (out / FILE).read_bytes().startswith(part)
 
 
+PROCESS = ("--process-mean", "0 %", "--process-sd")
+
+
 @pytest.mark.parametrize(
     ("words", "said"),
     [
@@ -138,7 +163,17 @@ def test_ctrl_c_on_the_command_line(beam_folder: Path, tmp_path: Path, capsys: p
         (("--flaw", "thin-wal", "--from", "1 %", "--to", "2 %"), "no flaw is called 'thin-wal'"),
         (("--flaw", "swapped-channels", "--from", "1 %", "--to", "2 %"), "has no size"),
         (("--flaw", "thin-wall", "--from", "2 %", "--to", "2 %"), "are the same"),
-        (("--flaw", "thin-wall", "--from", "3 bar", "--to", "4 bar"), "bar"),
+        (("--flaw", "thin-wall", "--from", "3 bar", "--to", "4 bar"), "--from 3 bar: '3 bar': 'bar' is a unit of"),
+        (("--flaw", "thin-wall", "--from", "3 %", "--to", "4 bar"), "--to 4 bar: "),
+        (("--flaw", "thin-wall", "--from", "3 %", "--to", "4 %", "--limit", "x"), "--limit x: "),
+        (("--flaw", "thin-wall", "--from", "3 %", "--to", "4 %", *PROCESS, "1 bar"), "--process-sd 1 bar: "),
+        (("--flaw", "thin-wall", "--from", "3 %", "--to", "4 %", *PROCESS, "0 %"), "a standard deviation is above 0"),
+        (("--flaw", "thin-wall", "--from", "3 %", "--to", "4 %", "--runs", "435"), "takes 436 at least: 136 look for"),
+        (("--flaw", "thin-wal", "--from", "3 %", "--to", "4 %", "--runs", "3"), "no flaw is called 'thin-wal'"),
+        (("--healthy", "--runs", "0"), "'0' is no whole number, 1 at least and 1,000,000 at most."),
+        (("--healthy", "--runs", "ten"), "'ten' is no whole number, 1 at least"),
+        (("--healthy", "--first-seed", "-1"), "'-1' is no whole number, 0 at least and 1,099,511,627,776 at most."),
+        (("--healthy", "--scheduler", "nonsense"), "--scheduler nonsense: is no address; write one such as tcp://"),
         (("--flaw", "thin-wall", "--from", "1 %", "--to", "200 %"), "out of bounds"),
         (("--flaw", "thin-wall", "--from", "1 %", "--to", "2 %", "--process-sd", "1 %"), "need both"),
     ],

@@ -67,6 +67,14 @@ def test_a_stall_is_seen() -> None:
     assert stalls.worst_s > 0.02
 
 
+def test_a_stall_is_seen_at_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Though the thread that watches has not run since."""
+    monkeypatch.setattr(Stalls, "_watch", lambda _: None)
+    with Stalls() as stalls:
+        time.sleep(0.05)
+        assert stalls.worst_s > 0.02
+
+
 MISTAKES = {
     "took": ("settimeout(4.0)", r"*took * s where the reply to * never comes*"),
     "hangs": ("settimeout(None)", r"*had not come back after * s*"),
