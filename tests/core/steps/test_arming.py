@@ -167,6 +167,29 @@ def test_another_trip_during_the_test_is_none_of_it(
     assert verdict.end.startswith("tripped: interlock 'bay': water at 50 °C, limit 40 °C")
 
 
+@pytest.mark.parametrize("ends", [1, 200])
+def test_a_channel_without_a_reading_at_rest_is_told(
+    accept: Acceptance, planned: Planned, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, ends: int
+) -> None:
+    """Over range from the start: nothing to lower a limit from. It gives readings again at once, or much later."""
+    bay = "interlocks:\n  bay: {channel: water, above: 40 °C}"
+    plan, asked = planned(ARMING, ("interlocks:", bay)), iter(range(10_000))
+    sound = Thermometer.read
+
+    def read(self: Thermometer, inputs: Any, count: int, interval_s: float) -> FloatArray:
+        values = sound(self, inputs, count, interval_s)
+        return values if next(asked) >= ends else np.full_like(values, np.nan)
+
+    monkeypatch.setattr(Thermometer, "read", read)
+    verdict = accept(plan, tmp_path)
+    check = of_arming(verdict, "trips")["bay"]
+    assert "defect" not in verdict.end
+    assert (check.finding, check.note.partition(";")[0]) == (
+        "undecided",
+        "bay is not provoked: water gives no reading at rest",
+    )
+
+
 def test_what_load_does_not_move_trips_by_its_limit(accept: Acceptance, planned: Planned, tmp_path: Path) -> None:
     more = (
         "interlocks:\n  bay: {channel: water, above: 40 °C}\n  cold: {channel: water, below: 5 °C}\n"
