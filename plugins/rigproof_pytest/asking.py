@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Collection, Iterator, Sequence
 from functools import partial
-from itertools import repeat
+from itertools import islice, repeat
 from typing import Any
 
 import pytest
@@ -35,6 +35,7 @@ class Asking(Kit):
             else:
                 self._say_all(driver)
             self._expect_sent(self._until_reading())
+            self._expect_sent_again(driver)
             self._say_all(driver)
         if left := [message for message in table if content(message) not in self._messages()]:
             advise(
@@ -54,6 +55,22 @@ class Asking(Kit):
                 "what rig.yaml sets, and what a reading rests on (unit, range, average), is sent before anything is "
                 "read: an instrument stays as its last user left it",
                 "send it in open(), with the value of the settings, and look at what comes; ask for what cannot be set",
+            )
+
+    def _expect_sent_again(self, driver: Any) -> None:
+        """An instrument that was switched off in between has forgotten what was set."""
+        self.shut(driver)
+        mark = len(self.peer.said)
+        self.well("open()", driver.open)
+        if issubclass(self.driver, Reads | TestsInsulation):
+            self.well(self.value_call, lambda: self.value(driver))
+        said = {exchange.message for exchange in self.peer.said[mark:]}
+        if left := [message for message in self.sends if content(message) not in said]:
+            advise(
+                self.place("open()"),
+                f"did not send {', '.join(map(repr, left))} after close()",
+                "each open() sets all that a reading rests on: the instrument may have been switched off in between",
+                "send it in every open(), and keep nothing of an earlier one",
             )
 
     def _messages(self) -> list[bytes]:
@@ -105,6 +122,7 @@ class Asking(Kit):
         pairs = _echoes(said)
         repeated = {mine.message for mine, _ in pairs}
         pairs += _foreign(said, {content(message) for message in self.sends} - repeated)
+        pairs += _of_other_settings(said, [content(message) for message in self.otherwise[1]])
         if not pairs:
             pytest.skip("no acknowledgement is seen that names what it answers: a late one would be taken for the next")
         for mine, foreign in pairs:
@@ -203,6 +221,20 @@ def _foreign(said: Sequence[Exchange], settings: Collection[bytes]) -> list[tupl
             others = [Exchange(other, one.reply.replace(one.message, other)) for other in messages[:1]]
         pairs += [(one, other) for other in others[:1] if other.reply != one.reply]
     return pairs
+
+
+def _of_other_settings(said: Sequence[Exchange], others: Sequence[bytes]) -> list[tuple[Exchange, Exchange]]:
+    """Each acknowledgement that repeats its message, with that of the same setting to another value: `AV 4 SET`."""
+    pairs = []
+    for other in others:
+        alike = (one for one in said if one.message in one.reply and _is_sibling(one.message, other))
+        pairs += [(one, Exchange(other, one.reply.replace(one.message, other))) for one in islice(alike, 1)]
+    return pairs
+
+
+def _is_sibling(message: bytes, other: bytes) -> bool:
+    """Whether two messages differ in a number alone."""
+    return message != other and re.sub(rb"\d+", b"0", message) == re.sub(rb"\d+", b"0", other)
 
 
 def _named(one: Exchange) -> set[bytes]:

@@ -57,14 +57,14 @@ class Errors(Kit):
             self.peer.heal()
 
     def test_no_error_is_swallowed_on_the_way_in(self) -> None:
-        """What `look` meets, or `open` once it has set something, is raised, or told by `errors`."""
+        """What `look` or `resume` meets, or `open` once it has set something, is raised, or told by `errors`."""
         self._expect_stated()
-        for call, counts in (("look()", 0), ("open()", -1)):
+        for call, counts in (("look()", 0), ("open()", -1), ("resume()", 0)):
             for question, entries in self.faults.items():
                 clean = self._asked_before(call, question, counts)
                 if clean is None:
                     continue
-                driver = self.make()
+                driver = self._before(call)
                 self.peer.say_instead(
                     question.encode("latin-1"), [*clean, *(each.encode("latin-1") for each in entries)]
                 )
@@ -74,16 +74,25 @@ class Errors(Kit):
                 self.peer.heal()
                 self.shut(driver)
 
+    def _before(self, call: str) -> Driver:
+        """A driver that can be called so: to resume, one that was open and has lost its line."""
+        driver: Driver = self.make()
+        if call == "resume()":
+            self.well("open()", driver.open)
+            self.peer.hang_up()
+        return driver
+
     @staticmethod
     def _way_in(driver: Driver, call: str) -> Callable[[], Identity]:
-        return driver.look if call == "look()" else driver.open
+        return {"look()": driver.look, "open()": driver.open, "resume()": driver.resume}[call]
 
     def _asked_before(self, call: str, question: str, counts: int) -> list[bytes] | None:
         """The clean replies before the one that counts, the first or the last; None where none does.
 
         A look leaves all as it is. What `open` clears before it sets anything is of who used the instrument before.
         """
-        driver, mark = self.make(), len(self.peer.said)
+        driver = self._before(call)
+        mark = len(self.peer.said)
         self.well(call, self._way_in(driver, call))
         self.shut(driver)
         said = self.peer.said[mark:]

@@ -17,7 +17,7 @@ from rigproof.errors import DocumentError, ExitCode, RigproofError, UsageError
 from rigproof.plugins import load_registry
 from rigproof.quantities import did_you_mean
 from rigproof.run.calibration import due_soon, overdue
-from rigproof.run.looking import Look, look
+from rigproof.run.looking import NO_READING, Look, folded, look
 from rigproof.run.odds import unlikely_of
 from rigproof.run.opening import Reach
 from rigproof.run.plan import Plan, make_plan
@@ -139,7 +139,8 @@ class Found:
 
     def _free(self, looks: Sequence[Look]) -> str:
         """The last line where nothing stands against a run, or only against one on the instruments themselves."""
-        to_mind = self.cautions or self.often or any(each.errors for each in looks)
+        open_ended = any(NO_READING in each.readings.values() for each in looks)
+        to_mind = self.cautions or self.often or open_ended or any(each.errors for each in looks)
         mind = ", and what is said above is to be minded" if to_mind else ""
         if not self.live:
             return f"nothing stands against a run{mind}"
@@ -261,7 +262,7 @@ def _lines(looks: Sequence[Look]) -> list[str]:
     rows = [("instrument", "latency", "errors", "cal. due", "who answered; reading and noise"), *map(_row, looks)]
     widths = [max(len(row[i]) for row in rows) for i in range(4)]
     lines = ["  ".join(cell.ljust(width) for cell, width in zip(row, [*widths, 0], strict=True)) for row in rows]
-    lines += [f"  {each.instrument}: {entry}" for each in looks for entry in each.errors]
+    lines += [f"  {each.instrument}: {entry}" for each in looks for entry in folded(each.errors)]
     opened = [each.instrument for each in looks if each.as_for_a_run]
     words = "opened as for a run, with its settings, because its driver has no `look` of its own"
     lines += [f"  {words}: {', '.join(opened)}"] if opened else []

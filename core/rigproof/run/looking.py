@@ -6,7 +6,8 @@ inputs, how many scans) is told to the instrument, and reading an error queue em
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterator
+from collections import Counter
+from collections.abc import Callable, Collection, Iterator, Sequence
 from dataclasses import dataclass
 from statistics import median
 
@@ -85,7 +86,9 @@ def _look_at(rig: Rig, instrument: Instrument, driver: Driver, reach: Reach) -> 
         answer = ", ".join(filter(None, (identity.maker, identity.model, identity.serial_number)))
         errors = tuple(driver.errors())
         if errors and (stays := driver.errors()):
-            still = f"still reports {'; '.join(stays)} when asked again, and no run would begin: clear the cause"
+            still = (
+                f"still reports {'; '.join(folded(stays))} when asked again, and no run would begin: clear the cause"
+            )
             raise InstrumentError(instrument.name, still)
         if by_itself:
             source = able(driver, Loads)
@@ -98,6 +101,11 @@ def _look_at(rig: Rig, instrument: Instrument, driver: Driver, reach: Reach) -> 
         answer = told if knows_who else driver.diagnose() or error.ask_why() or told
     opened = by_itself and type(driver).look is Driver.look and bool(instrument.driver.settings_model.model_fields)
     return Look(instrument.name, answer, well, *times, readings, noise, errors, _due(instrument), safe, opened)
+
+
+def folded(errors: Sequence[str]) -> list[str]:
+    """Each error once, in order, with how often it was told: a fault that stays is told again and again."""
+    return [text if count == 1 else f"{text} ({count} times)" for text, count in Counter(errors).items()]
 
 
 def _due(instrument: Instrument) -> str:
@@ -136,8 +144,14 @@ def _mean(rig: Rig, channel: Channel, raw: FloatArray) -> str:
     if not np.isfinite(raw).all():
         return NO_READING
     if isinstance(channel.reduction, BridgeModel):
-        return show(float(np.mean(raw)), channel.reads, 5)
-    return show(float(np.mean(_reduced(rig, channel, raw))), channel.measures, 5)
+        return show(_average(raw), channel.reads, 5)
+    return show(_average(_reduced(rig, channel, raw)), channel.measures, 5)
+
+
+def _average(values: FloatArray) -> float:
+    """Their mean; what rounding leaves of readings about zero is zero, not 2e-20."""
+    mean = float(np.mean(values))
+    return mean if abs(mean) > 1e-12 * float(np.max(np.abs(values))) else 0.0
 
 
 def _noise(rig: Rig, channel: Channel, raw: FloatArray) -> str:

@@ -72,6 +72,47 @@ def test_readings_that_are_all_alike_have_no_noise(
     assert found.noise["hoop resistance"] == "0 Ω"
 
 
+def test_readings_about_zero_have_the_mean_zero(
+    spool: Plan, rig: SimulatedRig, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """And not what rounding leaves of it."""
+
+    def about_zero(_: Ohmmeter, inputs: Sequence[int], count: int, _interval_s: float) -> FloatArray:
+        return np.tile(np.array([0.1, 0.2, -0.3]), 10)[:count, None] * np.ones(len(inputs))
+
+    monkeypatch.setattr(Ohmmeter, "read", about_zero)
+    monkeypatch.setattr("rigproof.run.looking.READINGS", 18)
+    (found,) = look(spool.rig, reach_of(rig), ["ohmmeter"])
+    assert found.readings["hoop resistance"] == "0 Ω"
+
+
+def test_a_channel_without_a_reading_is_to_be_minded(
+    spool_folder: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def over(_: Ohmmeter, inputs: Sequence[int], count: int, _interval_s: float) -> FloatArray:
+        return np.full((count, len(inputs)), np.nan)
+
+    look_at = ["check", str(spool_folder), "--connect", "--simulated"]
+    assert run([*look_at, "--only", "thermometer"]) == ExitCode.ACCEPT
+    before = capsys.readouterr().out.splitlines()[-1]
+    monkeypatch.setattr(Ohmmeter, "read", over)
+    assert run([*look_at, "--only", "ohmmeter"]) == ExitCode.ACCEPT
+    told = capsys.readouterr().out
+    assert "hoop resistance no reading: overload or open circuit" in told
+    assert told.splitlines()[-1].removesuffix(MIND) == before.removesuffix(MIND)
+    assert told.splitlines()[-1].endswith(MIND)
+
+
+def test_an_error_that_is_told_again_and_again_stands_there_once(
+    spool_folder: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(Ohmmeter, "errors", lambda _: ["low supply", "probe"] * 32)
+    assert run(["check", str(spool_folder), "--connect", "--simulated", "--only", "ohmmeter"]) == ExitCode.VOID
+    told = capsys.readouterr().out
+    assert "still reports low supply (32 times); probe (32 times) when asked again" in told
+    assert told.count("low supply") == 2  # in the table, and under it
+
+
 MIND = ", and what is said above is to be minded"
 
 

@@ -211,6 +211,39 @@ MISTAKES = {
         "test_an_input_is_chosen_anew_after_a_lost_line",
         r"read\(\[2\], 1, 0\.0\): gave 12500 after resume\(\), and -700 before.*mend: choose the input before each",
     ),
+    "sets its average when it is first opened alone": (
+        "Named",
+        """
+        known = False
+        def _set_average(self):
+            if not self.known:
+                super()._set_average()
+            self.known = True
+        """,
+        "test_what_must_be_sent_is_sent",
+        r"open\(\): did not send 'AV 8' after close\(\).*rule: each open\(\) sets all.*mend: send it in every open",
+    ),
+    "takes the acknowledgement of another average": (
+        "Named",
+        """
+        def _set_average(self):
+            message = f"AV {self.settings.average}"
+            self._expect(re.fullmatch(r"AV \\d+ SET", self._ask(message)) is not None, message, "AV, a number and SET")
+        """,
+        "test_an_acknowledgement_of_another_message",
+        r"took 'AV 16 SET' for the acknowledgement of 'AV 8'",
+    ),
+    "resumes, empties its register, and tells nobody": (
+        "Selected",
+        """
+        def resume(self):
+            found = super().resume()
+            self.errors()
+            return found
+        """,
+        "test_no_error_is_swallowed_on_the_way_in",
+        r"resume\(\): asked EB, was told E:05, and told nobody",
+    ),
     "has a setting written into it": (
         "Named",
         """
