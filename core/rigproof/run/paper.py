@@ -85,6 +85,12 @@ class PaperBench:
             return np.asarray(reading + SCATTER * self._random.standard_normal(count))
         return np.full(count, about.correction.taken_from(self._plain(about)))
 
+    def stands_still(self, about: Channel) -> bool:
+        """Whether it reads 0 at any load here, since no document says what it should: a length, a second load."""
+        loads = {source.channel for source in self.rig.sources.values()}
+        known = about.gauge or isinstance(about.reduction, BridgeModel) or about.name in loads
+        return not known and about.measures not in ("volume", "temperature")
+
     def _plain(self, about: Channel) -> float:
         """Reading of a channel without a bridge."""
         loads = [load for name, load in self.loads.items() if self.rig.sources[name].channel == about.name]
@@ -198,6 +204,10 @@ class PaperRig(LiveRig):
         super().__init__(rig, rule, {}, PaperJournal(clock), clock, StopSignals(), told, person=PaperPerson(clock))
         self._interlocks = Interlocks(rig, watches=False)
         self._watched = [source.channel for source in rig.sources.values()]
+
+    def still(self) -> frozenset[str]:
+        """The channels of which no document says what they read under load."""
+        return frozenset(about.name for about in self.rig.channels.values() if self._bench.stands_still(about))
 
     def assume(self, assumed: Assumed) -> None:
         """What the next step brings."""

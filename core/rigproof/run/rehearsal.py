@@ -26,6 +26,7 @@ class Rehearsed:
     duration_s: float  # what waits, rates and readings take; instruments answer at once
     checks: tuple[Foreseen, ...]
     trouble: str  # why it cannot be taken or judged whole; "" where it can
+    unforeseen: tuple[str, ...] = ()  # channels whose checks rest on what no document says; left out of `checks`
 
     @property
     def targets(self) -> tuple[tuple[str, float], ...]:
@@ -66,4 +67,7 @@ def _judged(live: PaperRig, rig: Rig, walked: Walked) -> Rehearsed:
         checks = tuple(step.foresee(rig if step.by_packet else live.rig, live.rule, record))
     except Exception as error:  # a plugin's defect is told, and does not hide the other steps
         trouble = trouble or f"cannot be judged: {type(error).__name__}: {error} ({raised_at(error, type(step))})"
-    return Rehearsed(walked.number, step, record, walked.ended_s - walked.begun_s, checks, trouble)
+    still = live.still()
+    known = tuple(each for each in checks if each.acceptable or each.check.subject not in still)
+    unforeseen = tuple(dict.fromkeys(each.check.subject for each in checks if each not in known))
+    return Rehearsed(walked.number, step, record, walked.ended_s - walked.begun_s, known, trouble, unforeseen)

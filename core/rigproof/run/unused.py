@@ -1,4 +1,4 @@
-"""Channels that a rig has and nothing reads."""
+"""Channels that a rig has and nothing reads, and those of which nobody can say beforehand what they will."""
 
 from __future__ import annotations
 
@@ -26,6 +26,16 @@ def unused(rig: Rig, rehearsed: Sequence[Rehearsed]) -> list[str]:
     return [
         f"Nothing uses {', '.join(left)}: no step of this procedure reads it, no interlock watches it and no source is "
         "measured by it. Let a step read it, or leave it out of rig.yaml where no other procedure does either."
+    ]
+
+
+def unforeseen(rehearsed: Sequence[Rehearsed]) -> list[str]:
+    """One sentence for each step with checks that only a run can tell."""
+    return [
+        f"Step {step.number} {step.step.kind}: what {', '.join(step.unforeseen)} reads under load no document says, "
+        "and on paper it stands at 0; whether a sound rig passes its checks the run alone will tell."
+        for step in rehearsed
+        if step.unforeseen
     ]
 
 

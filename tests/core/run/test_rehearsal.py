@@ -7,6 +7,7 @@ from dataclasses import replace
 from datetime import datetime
 from math import sqrt
 from pathlib import Path
+from typing import ClassVar
 
 import numpy as np
 import pytest
@@ -17,13 +18,17 @@ from rigproof.plugins import Registry
 from rigproof.run.live import LiveRig
 from rigproof.run.paper import output_under
 from rigproof.run.plan import Plan, make_plan
+from rigproof.run.planned import hopeless_of
 from rigproof.run.planned import planned as planned_record
-from rigproof.run.rehearsal import Rehearsed
+from rigproof.run.rehearsal import Rehearsed, rehearse
+from rigproof.run.unused import unforeseen
 from rigproof.steps.balance import Balance
+from rigproof.steps.base import Step
+from rigproof.steps.checks import Subject, specified_check
 from rigproof.steps.foresee import Foreseen
 from rigproof.steps.record import StepRecord
 from rigproof.steps.terms import nominal_strain
-from rigproof.uncertainty import Rule
+from rigproof.uncertainty import Estimate, Rule, Tolerance
 from rigproof.verdict.record import Check, Verdict
 
 Planned = Callable[..., Plan]
@@ -236,3 +241,39 @@ def test_a_patience_shorter_than_the_rest_adds_nothing(planned: Planned) -> None
     assert record.longest == record.duration
     assert "At least " in text_of(record)
     assert " in all: the answers of" in " ".join(text_of(record).split())
+
+
+class Deflection(Step):
+    """A step of somebody's own: the travel between no load and load."""
+
+    kind: ClassVar[str] = "deflection"
+
+    def acquire(self, live: LiveRig) -> None:
+        live.read("zero", ["water"], count=3, interval_s=1.0)
+        live.rise_to("pump", 20e5, None, "to the load")
+        live.read("loaded", ["water"], count=3, interval_s=1.0)
+        live.rise_to("pump", 0.0, None, "back")
+
+    def judge(self, rig: Rig, rule: Rule, record: StepRecord) -> Sequence[Check]:
+        blocks = {event: record.block(event) for event in ("zero", "loaded")}
+        zero, loaded = (float(block["water"].mean()) for block in blocks.values() if block is not None)
+        travel = Estimate(loaded - zero, 1e-5, float("inf"))
+        about, noise = (Subject(name, "water", "length") for name in ("deflection", "noise"))
+        still = Estimate(0.0, 1e-6, float("inf"))
+        return [
+            specified_check(record, about, travel, Tolerance(1.9e-3, 2.1e-3), rule, "the drawing"),
+            specified_check(record, noise, still, Tolerance(None, 1e-3), rule, "the drawing"),
+        ]
+
+
+def test_what_no_document_foresees_is_not_called_hopeless(spool: Plan) -> None:
+    """A length stands at 0 on paper: that it does not move is no fault of the rig."""
+    length = spool.rig.channels["water"].model_copy(update={"measures": "length"})
+    rig = replace(spool.rig, channels={**spool.rig.channels, "water": length})
+    (step,) = rehearse(rig, replace(spool.procedure, steps=(Deflection(),)))
+    assert (step.trouble, step.unforeseen) == ("", ("water",))
+    assert [each.check.name for each in step.checks] == ["noise"]
+    (said,) = unforeseen([step])
+    assert said.startswith("Step 1 deflection: what water reads under load no document says")
+    assert not any("deflection of water" in text for text in hopeless_of(rig, [step]))
+    assert not any(each.unforeseen for each in spool.rehearse())
