@@ -92,7 +92,7 @@ def diagnose_as(connection: Connection, here: Here, question: Question) -> str:
     return (
         f"connected, and silent to {question.ask} with {', '.join(others)} or {last} at its end: see that the "
         "instrument is on and in remote operation, that this is its port, and on a serial line that baud rate and "
-        "wires agree"
+        f"wires agree; one that answers later than after {connection.timeout_s:g} s needs a longer `timeout:`"
     )
 
 

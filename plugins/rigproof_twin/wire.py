@@ -54,6 +54,7 @@ class Exchange:
         self._bus = bus
         self.ends = bus  # a read ends where a reply ends
         self._input = b""
+        self._unanswered = b""  # the last message, as long as no reply to it came
         self._overrun = False
         self._replies: deque[tuple[float, bytes]] = deque()  # when ready (s on the clock), bytes with LF
         self.lost = False  # this connection is gone; a new one may hold
@@ -152,6 +153,7 @@ class Exchange:
         if self._overrun:  # the tail of a message that was too long
             self._overrun = False
             return
+        self._unanswered = message
         reply, ready_s = self._device.execute(message, bool(self._replies))
         if not reply:
             return
@@ -171,6 +173,7 @@ class Exchange:
         if reply.endswith(LF):
             reply = reply[:-1] + self._reply_mark
         if reply:
+            self._unanswered = b""
             self._replies.append((ready_s, reply))
 
     def _overflow(self) -> None:
@@ -197,9 +200,8 @@ class Exchange:
             self.silence = f"{len(taken)} bytes came, but neither their number nor a stop byte ended the read"
         else:
             wanted = {LF: "LF", b"\r": "CR"}.get(self._mark, "CR LF")
-            self.silence = "nothing was asked" + (
-                f"; {len(self._input)} bytes wait for {wanted}" if self._input else ""
-            )
+            self.silence = f"no reply came to {self._unanswered!r}" if self._unanswered else "nothing was asked"
+            self.silence += f"; {len(self._input)} bytes wait for {wanted}" if self._input else ""
             if self._bus:
                 self._device.status.report(-420)
         if patience_s < inf:  # a controller without a timeout would hang here for ever; it is told at once
