@@ -57,6 +57,11 @@ class Curve:
         return tuple(point for point in self.points if point.stage == "measured")
 
     @property
+    def ends(self) -> tuple[float, float]:
+        """The mildest and the severest size that was run: those of the axis, or the limit beyond them."""
+        return self.points[0].size, self.points[-1].size
+
+    @property
     def sound_is_refused(self) -> bool:
         """Sound rigs are accepted as seldom as a caught flaw: a refusal tells nothing of the flaw."""
         return self.sound.value <= MISSED
@@ -82,7 +87,7 @@ class Curve:
         return fit[-1][1]
 
     def caught(self) -> float | None:
-        """Size that is caught in 95 %: where the fit first falls to 5 %; None where it does not, or has at once."""
+        """Size that is caught in 95 %: where the fit first falls to 5 %; None where none is, or nobody can say."""
         if self.sound_is_refused:
             return None
         fit = monotone(self.points)

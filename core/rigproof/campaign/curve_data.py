@@ -11,7 +11,7 @@ from .matrix_data import share_data
 from .risks import Risk
 from .trial import Trial
 
-Risks = tuple[Risk, Risk, float]  # consumer's, producer's, share of the process beyond the ends of the axis
+Risks = tuple[Risk, Risk, float]  # consumer's, producer's, share of the process beyond the ends of the curve
 
 TOLD = 0.005  # share beyond the ends that is worth a line
 
@@ -79,7 +79,7 @@ def _bar(share: Share) -> str:
 
 
 def _beyond(curve: Curve, share: float) -> str:
-    ends = f"{curve.axis.shown(curve.axis.mild)} to {curve.axis.shown(curve.axis.severe)}"
+    ends = " to ".join(map(curve.axis.shown, curve.ends))
     return (
         f"{100 * share:.2g} % of that process lies beyond {ends}, and counts as the end it lies beyond: where no part "
         "can be so, another distribution than the normal one holds, and other risks"

@@ -12,7 +12,6 @@ from rigproof.errors import NumberError
 from rigproof.uncertainty import normal_cdf
 
 from .curve import Curve
-from .sizes import Axis
 
 _STEPS = 4000  # of the midpoint rule over ±8 standard deviations; far below what a campaign can tell
 
@@ -48,9 +47,9 @@ def global_risks(curve: Curve, mean: float, sd: float) -> tuple[Risk, Risk]:
     return Risk(value, low[0], high[0]), Risk(other, high[1], low[1])
 
 
-def beyond(axis: Axis, mean: float, sd: float) -> float:
-    """Share of the sizes of `global_risks` that lie beyond the ends of the axis."""
-    low, high = sorted((axis.mild, axis.severe))
+def beyond(curve: Curve, mean: float, sd: float) -> float:
+    """Share of the sizes of `global_risks` that lie beyond the ends of the curve, and count as these."""
+    low, high = sorted(curve.ends)
     return normal_cdf((low - mean) / sd) + normal_cdf((mean - high) / sd)
 
 

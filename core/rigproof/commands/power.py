@@ -168,7 +168,7 @@ class _Campaign:
         with self._engine(asked.runs) as engine:
             measure = Measured(engine, asked.sizes, self.first_seed)
             curve = sample(asked.sizes, asked.limit, asked.runs, measure)
-        risks = (*global_risks(curve, *asked.process), beyond(asked.sizes, *asked.process)) if asked.process else None
+        risks = (*global_risks(curve, *asked.process), beyond(curve, *asked.process)) if asked.process else None
         return _Outcome(
             f"curve-{asked.sizes.flaw}",
             curve_data.as_data(curve, (self.first_seed, measure.used), risks),

@@ -68,6 +68,6 @@ def _judged(live: PaperRig, rig: Rig, walked: Walked) -> Rehearsed:
     except Exception as error:  # a plugin's defect is told, and does not hide the other steps
         trouble = trouble or f"cannot be judged: {type(error).__name__}: {error} ({raised_at(error, type(step))})"
     still = live.still()
-    known = tuple(each for each in checks if each.acceptable or each.check.subject not in still)
-    unforeseen = tuple(dict.fromkeys(each.check.subject for each in checks if each not in known))
+    unforeseen = tuple(dict.fromkeys(c.check.subject for c in checks if not c.acceptable and c.check.subject in still))
+    known = tuple(each for each in checks if each.acceptable or each.check.subject not in unforeseen)
     return Rehearsed(walked.number, step, record, walked.ended_s - walked.begun_s, known, trouble, unforeseen)

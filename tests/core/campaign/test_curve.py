@@ -165,9 +165,13 @@ def test_the_fit_is_that_of_a_general_library(blocks: list[tuple[int, int]]) -> 
 
 
 def test_the_share_of_a_process_beyond_the_ends() -> None:
-    """Φ(-0.5) of a process lies below 0 where its mean is half a standard deviation above."""
-    assert beyond(AXIS, 0.01, 0.02) == pytest.approx(normal_cdf(-0.5), rel=1e-4)
-    assert beyond(axis(OFFSET, "10 %", "0 %"), 0.01, 0.02) == pytest.approx(beyond(AXIS, 0.01, 0.02))
+    """Φ(-0.5) of a process lies below 0 where its mean is half a standard deviation above; a limit may lie beyond."""
+    curve = sample(AXIS, LIMIT, LEAST_RUNS, counted(1))
+    assert curve.ends == (0.0, 0.1)
+    assert beyond(curve, 0.01, 0.02) == pytest.approx(normal_cdf(-0.5), rel=1e-4)
+    assert beyond(curve, 0.09, 0.02) == pytest.approx(normal_cdf(-0.5), rel=1e-4)
+    further = sample(AXIS, 0.12, LEAST_RUNS, counted(1))
+    assert beyond(further, 0.09, 0.02) == pytest.approx(normal_cdf(-1.5), rel=1e-3)
 
 
 def test_sizes_are_written_in_the_unit_that_was_asked_for() -> None:

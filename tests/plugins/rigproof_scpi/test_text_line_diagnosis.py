@@ -86,6 +86,7 @@ def at(port: int) -> Connection:
         (b"\r\n", b"dial\r\n", "answers to CR LF and ends with CR LF; .* or set the instrument to these$"),
         (b"\r", b"dial", r"answers to CR and ends with nothing; .*reply_end=\"\""),
         (b"\n", b"", "connected, and silent to WHO with LF, CR or CR LF"),
+        (b"\n", b"", r"one that answers later than after \S+ s needs a longer `timeout:`"),
         (b"\n", b"\x00\xff\x83\x10\n", "garbage .*another service or protocol"),
     ],
 )

@@ -114,6 +114,18 @@ def test_a_stream_message_ends_with_lf_only(echo: Echo) -> None:
     assert exchange.read(100, LF, 2.0) == (b"a\n", Ending.STOP)
 
 
+def test_silence_tells_what_was_asked(echo: Echo) -> None:
+    """A message that has no reply, and none after one that had."""
+    exchange = Exchange(echo, bus=False)
+    exchange.write(b"set\n")
+    assert exchange.read(100, LF, 2.0) == (b"", Ending.TIMEOUT)
+    assert exchange.silence == "no reply came to b'set'"
+    exchange.write(b"echo a\n")
+    assert exchange.read(100, LF, 2.0) == (b"a\n", Ending.STOP)
+    assert exchange.read(100, LF, 2.0) == (b"", Ending.TIMEOUT)
+    assert exchange.silence == "nothing was asked"
+
+
 def test_interrupted_a_new_message_drops_the_unread_reply_on_a_bus(echo: Echo) -> None:
     exchange = Exchange(echo, bus=True)
     exchange.write(b"echo old")
