@@ -426,6 +426,7 @@ class Kit:
 
     def what_to_compare(self, said_of_it: str = "") -> str:
         """A remedy for a healthy line that the driver did not take, or did not get; `said_of_it`: its complaint."""
+        self.peer.hear_out()
         last = self.peer.said[-1] if self.peer.said else None
         if names(said_of_it, content(self.greeting)):
             return (

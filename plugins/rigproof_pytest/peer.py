@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import socket
 import threading
+import time
 import traceback
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
@@ -18,6 +19,7 @@ from .watch import OURS
 
 HOST = "127.0.0.1"
 _SENT_WITHIN_S = 30.0  # on a machine that does anything at all
+_HEARD_WITHIN_S = 2.0  # a thread of the peer takes what lies there
 _PATIENT = 64  # times that a person answers one question
 _THINKS_S = 0.05  # how long the next reply takes behind a late one: a driver that does not look reads the late one
 
@@ -168,6 +170,14 @@ class Peer:
         for line in talking:
             with suppress(OSError):  # the driver may have been quicker
                 line.shutdown(socket.SHUT_RDWR)
+
+    def hear_out(self) -> None:
+        """Hang up, and return when all that was sent is in `said`: a driver may complain before its last message is."""
+        self._may_go.set()
+        self.hang_up()  # what has come can still be received
+        until = time.monotonic() + _HEARD_WITHIN_S
+        while self.talking() and time.monotonic() < until:
+            self._closed.wait(0.001)
 
     def go_away(self) -> None:
         """Nobody is at the port any more, until `come_back`."""
