@@ -28,11 +28,21 @@ def snippet(mark: str) -> str:
     return str(found)
 
 
+def shorten(procedure: Path) -> None:
+    """The same steps in a quarter of the time: nothing that the page finds is found under a long load."""
+    text = procedure.read_text("utf-8")
+    for long, short in (("times: 3, levels: 5", "times: 2, levels: 2"), ("hold: 10 min", "hold: 1 min")):
+        assert text.count(long) == 1
+        text = text.replace(long, short)
+    procedure.write_text(text, "utf-8")
+
+
 @pytest.fixture
 def project(registry: Registry, pytester: pytest.Pytester) -> pytest.Pytester:
     """The page's project: a rig, the script, and a virtual environment, which is the one of this test."""
     bay = pytester.path / "rigs" / "bay"
     shutil.copytree(ROOT / "rigs" / "branch", bay)
+    shorten(bay / "acceptance.yaml")
     (bay / "nightly.yaml").write_text(snippet("nightly.yaml"), "utf-8")
     script = pytester.path / "nightly.sh"
     script.write_text(snippet("nightly.sh"), "utf-8")
