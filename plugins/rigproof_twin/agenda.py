@@ -22,8 +22,8 @@ class AgendaClock(VirtualClock):
     def wait(self, seconds: float) -> None:
         """Let time pass and do what has fallen due, in the order of the moments."""
         super().wait(seconds)
-        due = sorted((entry for entry in self._agenda if entry[0] <= self.now()), key=lambda entry: entry[0])
-        if due:
-            self._agenda = [entry for entry in self._agenda if entry[0] > self.now()]
-            for _, action in due:
+        now = self.now()
+        if due := [entry for entry in self._agenda if entry[0] <= now]:
+            self._agenda = [entry for entry in self._agenda if entry[0] > now]
+            for _, action in sorted(due, key=lambda entry: entry[0]):
                 action()

@@ -113,7 +113,7 @@ class CellAtWork(FourGauges):
 
     def felt(self, state: Strained) -> Strained:
         """The load with the loop and the bend of the body."""
-        return replace(state, load=self._body.felt(state))
+        return state._replace(load=self._body.felt(state))
 
     def responses(self) -> list[Response]:
         """An eccentric force bends the cell, so that its position tells."""

@@ -56,16 +56,19 @@ class Ports:
     def output(
         self,
         gauge_ohm: FloatArray,
-        joint_ohm: FloatArray,
+        joint_ohm: FloatArray | float,
         shunted: npt.NDArray[np.bool_],
         times_s: FloatArray,
         temperature_c: FloatArray,
     ) -> FloatArray:
         """Bridge output (V/V) for gauges and joints (times, inputs) at times and temperatures of shape (times,)."""
-        warmed = 1.0 + self.lead_per_k * (temperature_c - REFERENCE_C)[:, None]
         whole = np.isfinite(gauge_ohm)
+        if not whole.all():
+            seen = self.output(np.where(whole, gauge_ohm, 1.0), joint_ohm, shunted, times_s, temperature_c)
+            return np.where(whole, seen, np.nan)
+        warmed = 1.0 + self.lead_per_k * (temperature_c - REFERENCE_C)[:, None]
         network = QuarterBridge(
-            gauge_ohm=np.where(whole, gauge_ohm, 1.0),
+            gauge_ohm=gauge_ohm,
             near_ohm=self.near_ohm * warmed + joint_ohm,
             far_ohm=self.far_ohm * warmed,
             signal_ohm=self.signal_ohm * warmed,
@@ -75,5 +78,7 @@ class Ports:
             leak_s=self.leak_s,
             shunt_s=self.shunt_s * shunted,
         )
-        mains = np.sin(tau * MAINS_HZ * times_s)[:, None]
-        return np.where(whole, self.polarity * network.output() + self.pickup * mains, np.nan)
+        seen = self.polarity * network.output()
+        if self.pickup.any():
+            seen += self.pickup * np.sin(tau * MAINS_HZ * times_s)[:, None]
+        return seen

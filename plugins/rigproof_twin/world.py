@@ -149,22 +149,26 @@ class Terminals:
 
     def bridge_output(self, inputs: Sequence[int], times_s: FloatArray) -> FloatArray:
         """Bridge output (V/V), shape (times, inputs); nan where nothing is plugged in, fed or whole."""
-        output = np.full((len(times_s), len(inputs)), nan)
         fed = [i for i in inputs if self._fed(i)]
         full = [i for i in fed if self._built.bridges[self._instrument, i].gauge in self._world.full_bridges]
+        live = tuple(i for i in fed if i not in full)
+        if live == tuple(inputs) and len(times_s):
+            return self._of_one(live, times_s)
+        output = np.full((len(times_s), len(inputs)), nan)
         for i in full:
             output[:, inputs.index(i)] = self._of_four(i, times_s)
-        live = tuple(i for i in fed if i not in full)
         if live and len(times_s):
-            ports = self._ports(live)
-            state, temperature = self._world.strained(times_s), self._world.course.at(times_s)
-            gauges = [self._world.gauge_ohm(name, state, temperature) for name in ports.gauges]
-            joints = [self._world.joint_ohm(name, times_s) for name in ports.gauges]
-            shunted = np.array([self._relay(i).shunted for i in live])
-            output[:, [inputs.index(i) for i in live]] = ports.output(
-                np.stack(gauges, axis=1), np.stack(joints, axis=1), shunted, times_s, temperature
-            )
+            output[:, [inputs.index(i) for i in live]] = self._of_one(live, times_s)
         return output
+
+    def _of_one(self, inputs: tuple[int, ...], times_s: FloatArray) -> FloatArray:
+        """Output of gauges that stand alone, shape (times, inputs)."""
+        ports = self._ports(inputs)
+        state, temperature = self._world.strained(times_s), self._world.course.at(times_s)
+        gauges = [self._world.gauge_ohm(name, state, temperature) for name in ports.gauges]
+        joints = [self._world.joint_ohm(name, times_s) for name in ports.gauges]
+        shunted = np.array([self._relay(i).shunted for i in inputs])
+        return ports.output(np.array(gauges).T, np.array(joints).T, shunted, times_s, temperature)
 
     def _of_four(self, channel_input: int, times_s: FloatArray) -> FloatArray:
         """Output of a full bridge, shape (times,)."""

@@ -5,14 +5,13 @@ from __future__ import annotations
 from abc import ABC, abstractmethod
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
-from typing import ClassVar, Self
+from typing import ClassVar, NamedTuple, Self
 
 from rigproof.errors import Tripped
 from rigproof.quantities import Quantity, show
 
 
-@dataclass(frozen=True, slots=True)
-class Seen:
+class Seen(NamedTuple):
     """What one block of readings shows of a channel, in the quantity that it measures; missing ones left out."""
 
     t_s: float  # the middle of the block, seconds since the run began

@@ -13,6 +13,8 @@ from __future__ import annotations
 import signal
 import threading
 import time
+from collections.abc import Iterator
+from contextlib import contextmanager
 from functools import partial
 from types import FrameType
 from typing import Any
@@ -26,7 +28,11 @@ CALLS = (
 )
 AGAIN_S = 1.0
 MOST_A_READING_S = 2.0  # a slower instrument is allowed for by its timeout
-_state: dict[str, Any] = {"hurry": False, "running": None}  # of the main thread; `running`: timeout of the call (s)
+_state: dict[str, Any] = {  # of the main thread
+    "hurry": False,
+    "running": None,  # timeout of the call (s)
+    "handled": False,  # an alarm finds its handler already
+}
 
 
 class Overdue(BaseException):
@@ -54,18 +60,38 @@ def take_time() -> None:
     _state["hurry"] = False
 
 
+@contextmanager
+def handled() -> Iterator[None]:
+    """For a run: alarms have their handler all the time. To set it with every call costs more than a message."""
+    if threading.current_thread() is not threading.main_thread() or not hasattr(signal, "setitimer"):
+        yield
+        return
+    outer, handler = _state["handled"], signal.signal(signal.SIGALRM, _raise)
+    _state["handled"] = True
+    try:
+        yield
+    finally:
+        _state["handled"] = outer
+        signal.signal(signal.SIGALRM, handler)
+
+
 def _call(driver: Driver, name: str, *arguments: Any) -> Any:
     """One call. Raises `InstrumentError` where it is broken off."""
-    method = getattr(type(driver), name)
     if _state["running"] is not None or threading.current_thread() is not threading.main_thread():
-        return method(driver, *arguments)
+        return getattr(type(driver), name)(driver, *arguments)
+    if _state["handled"]:
+        return _limited(driver, name, arguments)
+    with handled():
+        return _limited(driver, name, arguments)
+
+
+def _limited(driver: Driver, name: str, arguments: tuple[Any, ...]) -> Any:
     timeout_s = driver.connection.timeout_s
     seconds = _hurried_s(timeout_s) if _state["hurry"] else _allowed_s(name, timeout_s, arguments)
-    handler = signal.signal(signal.SIGALRM, _raise)
     _state["running"] = timeout_s
     began, earlier = time.monotonic(), signal.setitimer(signal.ITIMER_REAL, seconds, AGAIN_S)
     try:
-        return method(driver, *arguments)
+        return getattr(type(driver), name)(driver, *arguments)
     except Overdue:
         passed_s = time.monotonic() - began  # less than was allowed where a stop has shortened it
         text = f"did not come back from `{name}` in {passed_s:.0f} s and was broken off: its driver waits for ever"
@@ -73,7 +99,6 @@ def _call(driver: Driver, name: str, *arguments: Any) -> Any:
     finally:
         _state["running"] = None
         signal.setitimer(signal.ITIMER_REAL, *earlier)
-        signal.signal(signal.SIGALRM, handler)
 
 
 def _raise(_number: int, _frame: FrameType | None) -> None:

@@ -19,7 +19,7 @@ from rigproof.verdict.record import InstrumentRecord, TwinRecord
 from rigproof.verdict.sessions import FINISHED, NEVER, SUSPENDED, told
 
 from .calibration import expect_in_date
-from .deadline import Overdue
+from .deadline import Overdue, handled
 from .interview import Interview
 from .live import LiveRig
 from .opening import Reach, open_all
@@ -57,7 +57,7 @@ def run(
     if earlier:
         earlier.expect_due(reach.clock.utc())
     path = folder / JOURNAL
-    with StopSignals() as stop, JournalWriter(path, reach.clock, resume=earlier is not None) as journal:
+    with StopSignals() as stop, handled(), JournalWriter(path, reach.clock, resume=earlier is not None) as journal:
         drivers: dict[str, Driver] = {}
         end = {"how": "broken off", "why": "the run ended without a word"}
         confirmed, defect = False, ""

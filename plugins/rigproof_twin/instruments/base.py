@@ -48,6 +48,7 @@ class SimulatedInstrument:
         self._message_available = False
         self._hanging = Hanging()
         self._last: dict[int, float] = {}  # by input; what a frozen instrument repeats
+        self._deviates: dict[tuple[int, ...], tuple[Appearance, tuple[FloatArray, ...]]] = {}  # by inputs
         self._bus = self.exchange(self, bus=True)
 
     def connect(self, bus: bool) -> Exchange:
@@ -119,23 +120,36 @@ class SimulatedInstrument:
     def seen_all(self, inputs: tuple[int, ...], truth: FloatArray, times_s: FloatArray) -> FloatArray:
         """Readings of true values, shape (times, inputs), taken at `times_s`."""
         look = self.appearance
-        deviations = [look.deviations.get(i, TRUE) for i in inputs]
-        readings = truth * [1.0 + d.gain_error for d in deviations] + [d.offset for d in deviations]
-        for column, deviation in enumerate(deviations):
-            if deviation.zero_drift:
-                readings[:, column] -= deviation.zero_drift * np.expm1(-times_s / deviation.drift_time_s)
-        if look.noise or look.noise_relative:
+        gains, offsets, drifts, drift_times_s = self._deviations(inputs)
+        readings = truth * gains + offsets
+        if drifts.any():
+            readings -= drifts * np.expm1(-times_s[:, None] / drift_times_s)
+        if look.noise_relative:
             scatter = np.hypot(look.noise, look.noise_relative * readings)
             readings += np.where(np.isfinite(scatter), self.rng.standard_normal(readings.shape) * scatter, 0.0)
+        elif look.noise:
+            readings += look.noise * self.rng.standard_normal(readings.shape)
         if look.rail < np.inf:
             readings = np.clip(readings, -look.rail, look.rail)
         if look.resolution:
-            readings = np.round(readings / look.resolution) * look.resolution
+            readings = np.rint(readings / look.resolution) * look.resolution
         if look.freezes_at_s < np.inf:
             self._freeze(inputs, readings, times_s < look.freezes_at_s)
-        readings[~(readings <= min(look.upper, OVERLOAD))] = OVERLOAD  # nan, too
-        readings[readings < max(look.lower, -OVERLOAD)] = -OVERLOAD
+        lowest, highest = max(look.lower, -OVERLOAD), min(look.upper, OVERLOAD)
+        if not ((readings >= lowest) & (readings <= highest)).all():
+            readings[~(readings <= highest)] = OVERLOAD  # nan, too
+            readings[readings < lowest] = -OVERLOAD
         return readings
+
+    def _deviations(self, inputs: tuple[int, ...]) -> tuple[FloatArray, ...]:
+        """Gains, offsets, drifts and their times, shape (inputs,); kept as long as the instrument looks the same."""
+        look, kept = self._deviates.get(inputs, (None, ()))
+        if look is not self.appearance:
+            found = [self.appearance.deviations.get(i, TRUE) for i in inputs]
+            rows = [(1.0 + each.gain_error, each.offset, each.zero_drift, each.drift_time_s) for each in found]
+            kept = tuple(np.array(rows, dtype=np.float64).T)
+            self._deviates[inputs] = (self.appearance, kept)
+        return kept
 
     def _freeze(self, inputs: tuple[int, ...], readings: FloatArray, live: npt.NDArray[np.bool_]) -> None:
         """Put the last live reading of each input in the place of all that come after it."""

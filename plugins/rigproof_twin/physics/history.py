@@ -6,10 +6,10 @@ them the load is taken as straight, and for a straight load the lag of the bond 
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Callable
-from dataclasses import dataclass, fields
 from math import floor
-from typing import Protocol
+from typing import NamedTuple, Protocol
 
 import numpy as np
 import numpy.typing as npt
@@ -31,8 +31,7 @@ class Load(Protocol):
         """Moments in (after, until] at which its course breaks, ascending."""
 
 
-@dataclass(frozen=True)
-class Strained:
+class Strained(NamedTuple):
     """The state at some times, arrays of shape (n,). `lagging_*` follow their namesakes with the bond's time.
 
     `held_load` follows the load with a play: it stays while the load is less than the play away, and is drawn along at
@@ -47,9 +46,8 @@ class Strained:
     lagging_plastic: FloatArray
     held_load: FloatArray
 
-    def take(self, index: npt.NDArray[np.intp] | slice) -> Strained:
-        """The states chosen by `index`."""
-        return Strained(*(getattr(self, column.name)[index] for column in fields(self)))
+
+_Moment = tuple[float, float, float, float, float, float, float]  # the columns of `Strained` at one time
 
 
 class LoadHistory:
@@ -62,7 +60,8 @@ class LoadHistory:
         self._play = play  # half its width, in the unit of the load
         self._plastic_strain = plastic_strain
         self._bond_time_s = bond_time_s
-        self._last = Strained(*np.zeros((7, 1)))
+        self._last: _Moment = (0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
+        self._whole_step = self._weights_of(GRID_S)
 
     def at(self, times_s: FloatArray, now_s: float) -> Strained:
         """The state at ascending times (n,), none before `now_s`; later ones: if no command comes in between.
@@ -72,10 +71,10 @@ class LoadHistory:
         if times_s[0] < now_s:
             raise NumberError(f"time={times_s[0]} s: it is {now_s} s already. Ask for now or later.")
         path = self._march(float(times_s[-1]))
+        moments = [moment[0] for moment in path]
         # A command given at this very moment still changes what happens from now on: keep only what is before.
-        kept = max(0, int(np.searchsorted(path.times_s, now_s, side="left")) - 1)
-        self._last = path.take(slice(kept, kept + 1))
-        before = path.take(np.searchsorted(path.times_s, times_s, side="right") - 1)
+        self._last = path[max(0, bisect_left(moments, now_s) - 1)]
+        before = Strained(*np.array(path).T[:, np.searchsorted(moments, times_s, side="right") - 1])
         load = self._load.on_part(times_s)
         peak = np.maximum(before.peak_load, load)
         plastic = self._plastic_strain(peak)
@@ -90,24 +89,32 @@ class LoadHistory:
             np.clip(before.held_load, load - self._play, load + self._play) if self._play else np.zeros_like(load),
         )
 
-    def _march(self, until_s: float) -> Strained:
-        """The last kept moment and all fixed moments after it, up to `until_s`."""
-        last = self._last
-        since = float(last.times_s[0])
-        whole: FloatArray = GRID_S * np.arange(floor(since / GRID_S) + 1, floor(until_s / GRID_S) + 1, dtype=np.float64)
-        kinks = self._load.kinks(since, until_s)
-        times: FloatArray = np.union1d(whole, np.array(kinks, dtype=np.float64)) if kinks else whole
-        if times.size == 0:
-            return last
-        times = np.concatenate([last.times_s, times])
-        load = np.concatenate([last.load, self._load.on_part(times[1:])])
-        peak = np.maximum.accumulate(np.maximum(load, last.peak_load))
-        plastic = self._plastic_strain(peak)
-        stays, start, end = self._weights(np.diff(times))
-        lagging_load = _follow(last.lagging_load, stays, start * load[:-1] + end * load[1:])
-        lagging_plastic = _follow(last.lagging_plastic, stays, start * plastic[:-1] + end * plastic[1:])
-        held = _hold(load, float(last.held_load[0]), self._play) if self._play else np.zeros_like(load)
-        return Strained(times, load, peak, plastic, lagging_load, lagging_plastic, held)
+    def _march(self, until_s: float) -> list[_Moment]:
+        """The last kept moment and all fixed moments after it, up to `until_s`; in plain numbers, for most are few."""
+        path = [self._last]
+        since, _, peak, plastic, lagging_load, lagging_plastic, held = self._last
+        times = self._moments(since, until_s)
+        loads = self._load.on_part(np.array(times)).tolist() if times else []
+        for time, load in zip(times, loads, strict=True):
+            since, was, _, was_plastic, *_ = path[-1]
+            if load > peak:
+                peak, plastic = load, float(self._plastic_strain(np.array(load)))
+            stays, start, end = self._whole_step if time - since == GRID_S else self._weights_of(time - since)
+            lagging_load = stays * lagging_load + start * was + end * load
+            lagging_plastic = stays * lagging_plastic + start * was_plastic + end * plastic
+            held = min(max(held, load - self._play), load + self._play) if self._play else 0.0
+            path.append((time, load, peak, plastic, lagging_load, lagging_plastic, held))
+        return path
+
+    def _moments(self, since_s: float, until_s: float) -> list[float]:
+        """The fixed moments in (since, until], ascending."""
+        whole = [GRID_S * number for number in range(floor(since_s / GRID_S) + 1, floor(until_s / GRID_S) + 1)]
+        kinks = self._load.kinks(since_s, until_s)
+        return sorted({*whole, *kinks}) if kinks else whole
+
+    def _weights_of(self, length_s: float) -> tuple[float, float, float]:
+        stays, start, end = self._weights(np.array(length_s))
+        return float(stays), float(start), float(end)
 
     def _weights(self, length_s: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
         """Weights of y, x at the start and x at the end in the solution of y' = (x - y)/tau with x straight between."""
@@ -115,23 +122,3 @@ class LoadHistory:
         lost = -np.expm1(-length)
         end = 1.0 - lost / length
         return 1.0 - lost, lost - end, end
-
-
-def _follow(first: FloatArray, stays: FloatArray, added: FloatArray) -> FloatArray:
-    """y[i+1] = stays[i] y[i] + added[i], from y[0] = `first` (shape (1,))."""
-    value = float(first[0])
-    values = [value]
-    for share, more in zip(stays.tolist(), added.tolist(), strict=True):
-        value = share * value + more
-        values.append(value)
-    return np.array(values)
-
-
-def _hold(load: FloatArray, first: float, play: float) -> FloatArray:
-    """The load behind a play of half width `play`, from `first` on."""
-    held = first
-    values = []
-    for pushed in load.tolist():
-        held = min(max(held, pushed - play), pushed + play)
-        values.append(held)
-    return np.array(values)

@@ -61,9 +61,9 @@ class Ramp:
 
     def at(self, times_s: FloatArray) -> FloatArray:
         """Straight up to the turn, exponential after."""
-        share = np.clip((times_s - self.start_s) / max(self.turn_s - self.start_s, 1e-12), 0.0, 1.0)
+        share = np.minimum((times_s - self.start_s) / max(self.turn_s - self.start_s, 1e-12), 1.0)
         rising = self.start_pa + (self.turn_pa - self.start_pa) * share
-        back = np.exp(-np.maximum(0.0, times_s - self.turn_s) / self.time_constant_s)
+        back = np.exp(np.minimum((self.turn_s - times_s) / self.time_constant_s, 0.0))
         after = self.target_pa + (self.turn_pa - self.target_pa) * back
         return np.where(times_s < self.turn_s, rising, after)
 

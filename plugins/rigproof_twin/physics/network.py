@@ -28,7 +28,7 @@ def potentials(branches: Sequence[Branch], held: Mapping[int, float]) -> dict[in
     """
     pairs = tuple((i, j) for i, j, _ in branches)
     free, stamps, drives = _layout(pairs, tuple(held.items()))
-    shape = np.broadcast_shapes(*(np.shape(conductance) for _, _, conductance in branches))
+    shape = np.broadcast(*(conductance for _, _, conductance in branches)).shape
     conductances = np.empty((*shape, len(pairs)))
     for index, (_, _, conductance) in enumerate(branches):
         conductances[..., index] = conductance

@@ -32,9 +32,9 @@ class Stroke:
 
     def at(self, times_s: FloatArray) -> FloatArray:
         """Force (N) at times none of which is before the start; same shape."""
-        share = np.clip((times_s - self.start_s) / max(self.turn_s - self.start_s, 1e-12), 0.0, 1.0)
+        share = np.minimum((times_s - self.start_s) / max(self.turn_s - self.start_s, 1e-12), 1.0)
         straight = self.start_n + (self.turn_n - self.start_n) * share
-        left = np.exp(-np.maximum(0.0, times_s - self.turn_s) / self.time_constant_s)
+        left = np.exp(np.minimum((self.turn_s - times_s) / self.time_constant_s, 0.0))
         return np.where(times_s < self.turn_s, straight, self.end_n + (self.turn_n - self.end_n) * left)
 
 

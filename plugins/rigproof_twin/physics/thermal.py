@@ -52,8 +52,10 @@ class TemperatureCourse:
     def at(self, times_s: FloatArray) -> FloatArray:
         """Temperature (°C) at times on the clock, same shape."""
         swing = self.swing_k * np.sin(tau / self.period_s * times_s + self.phase_rad)
-        nearer = -self.approach_k * np.expm1(-times_s / self.approach_s)
-        return np.asarray(self.start_c + self.drift_k_per_s * times_s + swing + nearer)
+        level = self.start_c + self.drift_k_per_s * times_s + swing
+        if self.approach_k:
+            level = level - self.approach_k * np.expm1(-times_s / self.approach_s)
+        return np.asarray(level)
 
     def faded_rise(self, since_s: float, times_s: FloatArray, fade_s: float) -> FloatArray:
         """Integral of T'(s) exp(-(t - s)/fade) from `since_s` to each time t (K), in closed form.
