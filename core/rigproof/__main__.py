@@ -132,8 +132,8 @@ def _as_json(error: BaseException, told: str, exit_code: int, as_event: bool) ->
         parameter = getattr(error, "param", None)
         named = getattr(error, "option_name", "") or (parameter.opts[0] if parameter else "")
         faults = [{"place": _on_command_line(named), "value": "", "rule": error.format_message(), "remedy": _HELP}]
-    elif isinstance(error, UsageError):  # such a text begins with the option that it is about, where there is one
-        faults[0]["place"] = _on_command_line(told.partition(":")[0].partition(" ")[0] if told[:2] == "--" else "")
+    elif isinstance(error, UsageError):
+        faults = [_of_usage(told)]
     elif isinstance(error, DocumentError):
         faults = [
             {"place": fault.place, "value": fault.value, "rule": fault.message, "remedy": fault.remedy}
@@ -142,6 +142,19 @@ def _as_json(error: BaseException, told: str, exit_code: int, as_event: bool) ->
     if as_event:
         return json.dumps({"event": "error", "exit_code": int(exit_code), "faults": faults}, ensure_ascii=False)
     return json.dumps(faults, indent=1, ensure_ascii=False)
+
+
+def _of_usage(told: str) -> dict[str, str]:
+    """Such a text reads `--option value: rule; remedy`, or names several options, or none; a remedy may be missing."""
+    head, _, said = told.partition(": ") if told.startswith("--") else ("", "", told)
+    option, _, value = (head, "", "") if head.count("--") > 1 else head.partition(" ")
+    rule, _, remedy = said.rpartition("; ") if "; " in said else said.rpartition(". ")
+    return {
+        "place": _on_command_line(option),
+        "value": value,
+        "rule": rule or remedy,
+        "remedy": remedy if rule else "",
+    }
 
 
 def _on_command_line(named: str) -> str:

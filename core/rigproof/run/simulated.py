@@ -38,7 +38,7 @@ def planted(written: Sequence[str], known: Sequence[Flaw]) -> tuple[Planted, ...
         name, given, size = text.partition("=")
         if name not in flaws:
             raise UsageError(
-                f"--flaw {text}: no flaw is called {name!r}; {_meant(name, flaws)} `rigproof flaws` explains them"
+                f"--flaw {text}: no flaw is called {name!r}; {_meant(name, flaws)} (`rigproof flaws` explains them)"
             )
         if name in chosen:
             raise UsageError(f"--flaw {text}: {name} is planted already; name each flaw once")

@@ -144,7 +144,32 @@ def test_with_json_any_other_error_is_data_too(capsys: pytest.CaptureFixture[str
     assert run(["run", "nowhere", "--simulated", "--replayed", "--json"]) == ExitCode.WRONG_INPUT
     (fault,) = json.loads(capsys.readouterr().out)["faults"]
     assert "choose one of them" in fault["rule"]
-    assert fault["place"].startswith("command line: --")
+    assert fault["place"] == "command line: --simulated, --bench and --replayed"
+
+
+@pytest.mark.parametrize(
+    ("flaws", "fault"),
+    [
+        (
+            ["leakage=ten"],
+            ("command line: --flaw", "leakage=ten", "'ten' does not begin with a number", "write it like"),
+        ),
+        (["loose-gage"], ("command line: --flaw", "loose-gage", "no flaw is called 'loose-gage'", "did you mean")),
+        (
+            ["swapped-arms"],
+            ("command line", "", "flaw swapped-arms: the first strain channel has no full bridge", "Choose"),
+        ),
+    ],
+)
+def test_with_json_the_remedy_stands_by_itself(
+    spool_folder: Path, capsys: pytest.CaptureFixture[str], flaws: list[str], fault: tuple[str, ...]
+) -> None:
+    planted = [word for flaw in flaws for word in ("--flaw", flaw)]
+    assert run(["run", str(spool_folder), "--simulated", *planted, "--json"]) == ExitCode.WRONG_INPUT
+    (found,) = json.loads(capsys.readouterr().out)["faults"]
+    *rest, remedy = found.values()
+    assert tuple(rest) == fault[:-1]
+    assert remedy.startswith(fault[-1])
 
 
 @pytest.mark.parametrize(
