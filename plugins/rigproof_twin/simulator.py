@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, ClassVar
 
 import numpy as np
 
+from rigproof.documents.content import content_of
 from rigproof.errors import UsageError
 from rigproof.simulation import Flaw, Planted, Service, Simulation, Simulator
 from rigproof_twin import modbus, registry
@@ -78,6 +79,7 @@ class StrainRig(Simulator):
             if name in built.dies_at_s:
                 clock.at(built.dies_at_s[name], partial(setattr, made, "alive", False))
         simulated = SimulatedRig(world, registry.Bench(clock, instruments, stations))
+        simulated.about = {"name": rig.name, "file": str(Path(rig.file).absolute()), "content": content_of(rig)}
         plates = {name: built.appearances[name].serial_number for name in meters}
         simulated.answers = SimulatedPerson(
             rig, simulated.clock, meters, world.weights, plates, _slip(built, streams), world.rotate_to
@@ -110,6 +112,7 @@ class SimulatedRig(Simulation):
         self.bench = bench
         self.clock = SharedClock(bench) if bench.stations else bench.clock
         self.by_hand = False  # instruments are read by hand
+        self.about: Mapping[str, object] = {}  # which rig it is, for whoever meets it on a bench
         self._token = registry.add(bench)
         self._server: Server | None = None
         self._stations: Server | None = None  # for drivers in this process
@@ -137,7 +140,7 @@ class SimulatedRig(Simulation):
                 "bench: instruments of this rig are worked by hand, and no wire leads to them; use --simulated"
             )
         if self._server is None:
-            self._server = Server(self.bench, first_port)
+            self._server = Server(self.bench, first_port, rig=self.about)
         return Service(self._server.ports, self._server.clock_port)
 
     def close(self) -> None:
