@@ -46,7 +46,7 @@ def test_it_stands_on_the_screen_in_the_verdict_and_in_the_report(
 
 
 def test_only_what_no_check_rests_on(rig_text: str, sound: Verdict) -> None:
-    """The water's temperature stands in the budget of the decay, in the proof; the load is told by the response to it."""
+    """The water's temperature stands in the budget of the proof's decay; the load is told by the response to it."""
     difference = "  apart: {channel: wall temperature, against: water, apart by more than: 20 K}\n"
     rig = load_rig(text=rig_text.replace(LOCKS, WATER + difference), name="rig.yaml")
     assert list(only_watched(rig, sound.checks)) == []
