@@ -130,6 +130,30 @@ MISTAKES = {
         "test_the_sign",
         r"insulation_ohm\(1, 10, 0\.0\): gave -",
     ),
+    "throws errors away when it closes": (
+        "Meter",
+        """
+        def close(self):
+            if self._line is not None:
+                with sound.suppress(InstrumentError):
+                    self.errors()
+            super().close()
+        """,
+        "test_close_leaves_errors_where_they_are",
+        r"close\(\): asked ER, was told E12 bad word, and told nobody.*mend: leave it out of close\(\)",
+    ),
+    "reads its register when it closes": (
+        "Registered",
+        """
+        def close(self):
+            if self._line is not None:
+                with sound.suppress(InstrumentError):
+                    self._ask("EB")
+            super().close()
+        """,
+        "test_close_leaves_errors_where_they_are",
+        r"close\(\): asked EB, was told E:05, and told nobody",
+    ),
     "forgets to set the unit": (
         "Named",
         """
