@@ -104,6 +104,26 @@ class Errors(Kit):
             return None
         return [said[number].reply for number in places[:counts]] if counts else []
 
+    def test_close_leaves_errors_where_they_are(self) -> None:
+        """`Driver.close` never raises, and nobody asks after it: an error that it took out would be lost."""
+        self._expect_stated()
+        for question, (entry, *_) in self.faults.items():
+            with self.opened() as driver:
+                self._fill()
+                mark = len(self.peer.said)
+                self.shut(driver)
+                self.peer.hear_out()
+                asked = any(one.message == question.encode("latin-1") for one in self.peer.said[mark:])
+                self.peer.heal()
+            if asked:
+                advise(
+                    self.place("close()"),
+                    f"asked {question}, was told {entry}, and told nobody",
+                    "close() cannot raise, and nobody asks for errors() after it: what it takes out of the instrument "
+                    "is lost, and what it leaves there the next run is told before it begins",
+                    "leave it out of close(); what must be carried out, and looked at, belongs in go_safe() or open()",
+                )
+
     def test_errors_comes_back_where_a_fault_stays(self) -> None:
         """`Driver.errors` ends, and tells, where the instrument has the same to say however often it is asked."""
         self._expect_stated()

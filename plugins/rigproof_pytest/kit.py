@@ -316,9 +316,13 @@ class Kit:
     @property
     def value_call(self) -> str:
         """How `value` was called, for messages."""
+        return self.value_call_of(self.inputs[0])
+
+    def value_call_of(self, number: int) -> str:
+        """The same of any input."""
         if issubclass(self.driver, TestsInsulation):
-            return f"insulation_ohm({self.inputs[0]}, {INSULATION_V:g}, 0.0)"
-        return f"read([{self.inputs[0]}], 1, 0.0)"
+            return f"insulation_ohm({number}, {INSULATION_V:g}, 0.0)"
+        return f"read([{number}], 1, 0.0)"
 
     def rotates(self) -> bool:
         """Whether the driver turns the part, with these settings."""

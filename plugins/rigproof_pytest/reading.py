@@ -39,7 +39,7 @@ class Reading(Kit):
             wanted = self.stated("readings", meaning, self.measures)
             with self.opened() as driver:
                 found = self.well(self.value_call, lambda: self.value(driver))
-            if not math.isclose(found, wanted, rel_tol=1e-6, abs_tol=1e-12):
+            if not _as_large(found, wanted):
                 if (other := self._input_that_shows(found)) not in (None, self.inputs[0]):
                     self._wrong_input(self.inputs[0], found, other)
                 advise(
@@ -48,6 +48,37 @@ class Reading(Kit):
                     f"values cross in base units: {meaning} is {wanted:g} {KINDS[self.measures].base}",
                     _factor(found, wanted),
                 )
+
+    @needs(Reads | TestsInsulation)
+    def test_the_sign(self) -> None:
+        """A reading below zero is one: what is unloaded, drifts or is wired the wrong way reads so."""
+        if not self.readings or not self.measures:
+            pytest.skip("readings or measures is not stated: see test_units")
+        below = False
+        for number, text in self.shows.items():
+            below |= self._expect_sign(number, text, f"where input {number} shows {text}")
+        for reply, text in self.readings.items():
+            self.peer.swapped[self.healthy] = content(reply)
+            below |= self._expect_sign(self.inputs[0], text, f"for {shown(content(reply))}, which means {text}")
+        if not below and KINDS[self.measures].lowest != 0:
+            pytest.skip(
+                "readings states none below zero: what does the instrument send there? A driver that loses the sign "
+                "would pass"
+            )
+
+    def _expect_sign(self, number: int, text: str, where: str) -> bool:
+        """Read one input, which means `text`; gives whether that is below zero."""
+        wanted, call = self.stated("readings", text, self.measures), self.value_call_of(number)
+        with self.opened() as driver:
+            found = self.well(call, lambda: self.value(driver, number))
+        if found * wanted < 0 and _as_large(found, wanted):
+            advise(
+                self.place(call),
+                f"gave {found:g} {where}",
+                "a reading keeps its sign: it tells which way a part is loaded, and how a gauge is wired",
+                "match the sign with the number, as in `([+-][0-9.]+)`, and let it go through as it is",
+            )
+        return wanted < 0
 
     @needs(Reads | TestsInsulation)
     def test_overload(self) -> None:
@@ -164,7 +195,7 @@ class Reading(Kit):
             self._wrong_input(number, found, other)
         one = shows[self.inputs[0]]
         wanted = shows[number] * (first / one if one and math.isfinite(first) else 1.0)
-        if not math.isclose(found, wanted, rel_tol=1e-6, abs_tol=1e-12):
+        if not _as_large(found, wanted):
             advise(
                 self.place(f"read([{number}], 1, 0.0)"),
                 f"gave {found:g} where input {number} shows {self.shows[number]}",
@@ -271,6 +302,11 @@ class Reading(Kit):
 def _lasted(wanted_s: float, waited_s: float, real_s: float) -> bool:
     """Whether the waits come to `wanted_s`, from which a driver may take off what has passed for real."""
     return wanted_s - real_s - _STRAY_S <= waited_s <= wanted_s + _STRAY_S
+
+
+def _as_large(found: float, wanted: float) -> bool:
+    """Whether the two agree but for their sign, which is the matter of `test_the_sign`."""
+    return math.isclose(abs(found), abs(wanted), rel_tol=1e-6, abs_tol=1e-12)
 
 
 def _factor(found: float, wanted: float) -> str:

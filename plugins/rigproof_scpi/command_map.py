@@ -236,7 +236,7 @@ class CommandMap(VisaSettings):
     scale: Annotated[Quantity, quantity("number")] = parse("1", "number")  # value in `unit` = number × scale
     decimal: Literal["point", "comma"] = "point"
     delay: Annotated[Quantity, quantity("time", at_most="60 s")] = parse("0 s", "time")  # after each message
-    greeting: Annotated[Wording | None, _came()] = None  # the line that comes unasked after each connection
+    greeting: Annotated[Forms, _came(several=True)] = ()  # the lines that come unasked after each connection
     identity: Identifies | None
     error: Complaints | None = None
     at_start: Annotated[Forms, _sent(several=True)] = ()

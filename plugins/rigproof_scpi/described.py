@@ -38,7 +38,7 @@ class Described(VisaDriver):
         assert isinstance(settings, CommandMap), "see `settings_model`"
         self._words = settings
         self._delay_s = settings.delay.value
-        self._session = _Told(connection, settings, "latin-1", self._greets if settings.greeting else None)
+        self._session = _Told(connection, settings, "latin-1", self._greets())
         self._identity: Identity | None = None  # who answered when it was opened
 
     @classmethod
@@ -46,7 +46,7 @@ class Described(VisaDriver):
         """As for every VISA resource; and nobody greets on a bus."""
         super().check_settings(resource, settings)
         assert isinstance(settings, CommandMap), "see `settings_model`"
-        if settings.greeting is not None and not resources.resource(resource).is_stream:
+        if settings.greeting and not resources.resource(resource).is_stream:
             raise wrong(("greeting",), f"nobody sends without being asked on {resource!r}", "leave it out", "")
 
     def open(self) -> Identity:
@@ -72,8 +72,7 @@ class Described(VisaDriver):
             return super().diagnose()
         unlike = f"which has not the form {asked.reply.text!r}: another device, or a wrong map"
         question = Question(asked.ask.text, lambda reply: self._identity_in(reply.decode("latin-1")), unlike)
-        greets = self._greets if self._words.greeting is not None else None
-        return diagnose(self.connection, self._words, replace(question, greeting=greets))
+        return diagnose(self.connection, self._words, replace(question, greetings=self._greets()))
 
     def close(self) -> None:
         """Close the session."""
@@ -135,11 +134,9 @@ class Described(VisaDriver):
             raise ValueError(f"who it is has the form {form.text!r}")
         return Identity(*(found.get(word, "").strip() for word in WHO))
 
-    def _greets(self, line: str) -> None:
-        """ValueError for a line that is not its greeting."""
-        form = self._words.greeting
-        if form is not None and form.match(line) is None:
-            raise ValueError(f"its greeting has the form {form.text!r}")
+    def _greets(self) -> list[Callable[[str], object]]:
+        """What parses each line of its greeting."""
+        return [partial(_as_greeted, form) for form in self._words.greeting]
 
     def _tell(self, messages: Sequence[Wording], **values: str) -> None:
         """Send messages in order, then see that the instrument has found no fault with them."""
@@ -197,3 +194,9 @@ class Described(VisaDriver):
         if found is None:
             raise ValueError(f"a reply has the form {form.text!r}")
         return replies.number(found[word])
+
+
+def _as_greeted(form: Wording, line: str) -> None:
+    """ValueError for a line that is not of its greeting."""
+    if form.match(line) is None:
+        raise ValueError(f"its greeting has the form {form.text!r}")

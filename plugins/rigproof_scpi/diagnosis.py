@@ -6,7 +6,7 @@ An instrument that only talks is asked nothing: what is heard of it tells.
 from __future__ import annotations
 
 import socket
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -24,7 +24,7 @@ TERMINATORS = {"LF": b"\n", "CR": b"\r", "CR LF": b"\r\n"}
 PATIENCE_S = 1.0  # for each query; an instrument says who it is at once
 _LONGEST = 512
 _WRITE_LINE = "write `line:` as the instrument's is"
-MEND_GREETING = "write its form as `greeting:` under `settings:`"
+MEND_GREETING = "write the form of each of its lines as `greeting:` under `settings:`"
 _NO_GREETING = "a driver that knows its greeting, such as a command map, is needed"
 _ONE_LINE = "set the instrument to greet with one line or with none"
 _NAME_WRONG = "correct `resource:` in rig.yaml, or the network's names"
@@ -37,7 +37,7 @@ class Question:
     ask: str
     parse: Callable[[bytes], object]  # ValueError for what is no reply to it
     unlike: str  # what to say of such a reply; "" where the driver has said it
-    greeting: Callable[[str], object] | None = None  # parses the line that comes unasked after connecting
+    greetings: Sequence[Callable[[str], object]] = ()  # parse the lines that come unasked after connecting
 
 
 IDN = Question(
@@ -58,6 +58,7 @@ class Here:
     mend_ends: Callable[[bytes, bytes], str]  # for an instrument that takes and gives these; "" where nothing helps
     mend_line: str
     mend_greeting: str = _NO_GREETING  # for an instrument that greets whoever connects, and here does not
+    mend_lines: str = _ONE_LINE  # for one that greets with more lines than one; "": as for one that greets
 
 
 def diagnose(connection: Connection, settings: VisaSettings, question: Question = IDN) -> str:
@@ -70,8 +71,8 @@ def diagnose(connection: Connection, settings: VisaSettings, question: Question 
         return _write(_name(reply_end)) if message_end == reply_end else ""
 
     end = ENDS[settings.terminator]
-    mend_greeting = MEND_GREETING if hasattr(settings, "greeting") else _NO_GREETING
-    here = Here(end, end, settings.line or Line(), True, mend_ends, _WRITE_LINE, mend_greeting)
+    mends = (MEND_GREETING, "") if hasattr(settings, "greeting") else ()
+    here = Here(end, end, settings.line or Line(), True, mend_ends, _WRITE_LINE, *mends)
     return diagnose_as(connection, here, question)
 
 
@@ -100,17 +101,17 @@ def _of_greeting(connection: Connection, here: Here, question: Question) -> str:
     """What is told by what comes unasked on a fresh connection; "" where that is as it should be, and on a bus."""
     if not resources.resource(connection.resource).is_stream:
         return ""
-    heard = _asked(connection, here.line, None, b"")
+    heard = _asked(connection, here.line, None, b"", lines=1 + len(question.greetings))
     first, *more = heard.decode("latin-1").strip("\r\n").splitlines() or [""]
     if not first.isprintable():
         return ""  # a wrong baud rate; the question tells it
-    if first and not question.greeting:
-        mend = _ONE_LINE if more else f"if the instrument greets so, {here.mend_greeting}"
+    if first and not question.greetings:
+        mend = (more and here.mend_lines) or f"if the instrument greets so, {here.mend_greeting}"
         others = " and more lines come" if more else " comes"
         return f"{first[:60]!r}{others} unasked after connecting: {mend}; or end the mode in which it sends by itself"
-    if first and question.greeting:
-        return _of_greeted(here, question.greeting, first, bool(more))
-    if question.greeting and _asked(connection, here.line, question, here.message_end):
+    if first and question.greetings:
+        return _of_greeted(here, question.greetings, [first, *more])
+    if question.greetings and _asked(connection, here.line, question, here.message_end):
         return (
             f"no greeting comes after connecting, and {question.ask} is answered: leave the greeting out, if the "
             "instrument greets nobody or only when it is switched on"
@@ -118,14 +119,20 @@ def _of_greeting(connection: Connection, here: Here, question: Question) -> str:
     return ""
 
 
-def _of_greeted(here: Here, parse: Callable[[str], object], first: str, more: bool) -> str:
-    """What is told by the line of a greeting; "" where that is as it should be."""
-    try:
-        parse(first)
-    except ValueError as error:
-        mend = f"if the instrument greets so, {here.mend_greeting}"
-        return f"{first[:60]!r} comes after connecting, and {error}: {mend}"
-    return f"more lines come after {first[:60]!r}, its greeting: {_ONE_LINE}" if more else ""
+def _of_greeted(here: Here, parsers: Sequence[Callable[[str], object]], lines: Sequence[str]) -> str:
+    """What is told by the lines of a greeting; "" where they are as they should be."""
+    for parse, line in zip(parsers, lines, strict=False):
+        try:
+            parse(line)
+        except ValueError as error:
+            mend = f"if the instrument greets so, {here.mend_greeting}"
+            return f"{line[:60]!r} comes after connecting, and {error}: {mend}"
+    if len(lines) < len(parsers):
+        return f"no more comes after {lines[-1][:60]!r}, and its greeting has {len(parsers)} lines: correct the list"
+    if len(lines) == len(parsers):
+        return ""
+    mend = here.mend_lines or here.mend_greeting
+    return f"more lines come after {lines[len(parsers) - 1][:60]!r}, its greeting: {mend}"
 
 
 def _better(connection: Connection, here: Here, question: Question, end: bytes, reply: bytes) -> bytes:
@@ -193,8 +200,9 @@ def _asked(
     question: Question | None,
     terminator: bytes,
     after_others: bool = False,
+    lines: int = 1,
 ) -> bytes:
-    """All that comes of one question, as it comes; without a question what is heard.
+    """All that comes of one question, as it comes; without a question what is heard: so many `lines`, and a bit more.
 
     `after_others`: a question with another terminator may still wait in the instrument for its end; on a serial line,
     which knows no fresh connection, it is ended first, and what comes of it is not counted.
@@ -213,8 +221,8 @@ def _asked(
                 resource.write_raw(terminator)
                 _all(resource)
         if question is None:
-            return _some_lines(resource)
-        if question.greeting:
+            return _some_lines(resource, 2 * lines + 1)
+        for _ in question.greetings:
             _all(resource)
         resource.write_raw(question.ask.encode("latin-1") + terminator)
         return _all(resource)
@@ -234,11 +242,11 @@ def _all(resource: MessageBasedResource) -> bytes:
     return reply
 
 
-def _some_lines(resource: MessageBasedResource) -> bytes:
-    """The rest of the line under way and what follows, until a third CR or LF: enough to tell CR LF from CR."""
+def _some_lines(resource: MessageBasedResource, ends: int) -> bytes:
+    """The rest of the line under way and what follows, until `ends` CR or LF: three tell CR LF from CR."""
     heard = b""
     with suppress(Exception):  # a time-out ends it
-        while len(heard) < _LONGEST and heard.count(b"\r") + heard.count(b"\n") < 3:
+        while len(heard) < _LONGEST and heard.count(b"\r") + heard.count(b"\n") < ends:
             byte = resource.read_bytes(1)
             if not byte:
                 break

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import errno
 import math
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager, suppress
 from typing import TYPE_CHECKING, TypeVar
 
@@ -49,13 +49,13 @@ class Session:
         connection: Connection,
         settings: VisaSettings | None = None,
         letters: str = "ascii",  # the character set of messages and replies
-        greeting: Callable[[str], object] | None = None,  # parses the line that comes unasked after each connection
+        greetings: Sequence[Callable[[str], object]] = (),  # parse the lines that come unasked after each connection
     ) -> None:
         settings = settings or VisaSettings()
         self._connection = connection
         self._end = ENDS[settings.terminator]
         self._line = settings.line or Line()
-        self._letters, self._greeting = letters, greeting
+        self._letters, self._greetings = letters, greetings
         self._resource: MessageBasedResource | None = None
         self._in_doubt = False
         self._unasked: str | None = None  # the last message that was no question; "" on a fresh connection
@@ -103,12 +103,14 @@ class Session:
             ) from error
         self._in_doubt = False
         self._unasked = ""
-        if (parse := self._greeting) is not None:
-            late = (
-                "leave the greeting out if it sends none to whoever connects, or give a longer `timeout:` in rig.yaml"
-            )
-            self._exchange("its greeting", lambda resource: self._parsed(resource, "its greeting", parse), 0.0, late)
-            self._unasked = None
+        for number, parse in enumerate(self._greetings, 1):
+            self._hear(f"line {number} of its greeting" if self._greetings[1:] else "its greeting", parse)
+
+    def _hear(self, what: str, parse: Callable[[str], object]) -> None:
+        """One line of the greeting."""
+        late = "leave the greeting out if it sends none to whoever connects, or give a longer `timeout:` in rig.yaml"
+        self._exchange(what, lambda resource: self._parsed(resource, what, parse), 0.0, late)
+        self._unasked = None
 
     @property
     def in_doubt(self) -> bool:
@@ -337,7 +339,7 @@ class Session:
         resource.write_termination = self._end.decode()
         if isinstance(resource, SerialInstrument):
             set_line(resource, self._line)
-        if not isinstance(resource, TCPIPSocket) and self._greeting is None:
+        if not isinstance(resource, TCPIPSocket) and not self._greetings:
             # It would throw a greeting away. A new socket is clean, and pyvisa-py's clear never returns once the other
             # side has hung up.
             with suppress(Exception):  # some backends cannot; *CLS and *IDN? will tell

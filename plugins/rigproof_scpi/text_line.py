@@ -41,7 +41,7 @@ class TextLine(Session):
         line: Line | None = None,  # of a serial port; None is 9600 baud, 8 data bits, no parity, 1 stop bit
         greeting: Callable[[str], object] | None = None,  # parses the line that comes unasked after each connection
     ) -> None:
-        super().__init__(connection, VisaSettings(line=line), greeting=greeting)
+        super().__init__(connection, VisaSettings(line=line), greetings=(greeting,) if greeting else ())
         self._message_end, self._reply_end = message_end, reply_end
 
     def start(self, question: str, parse: Callable[[str], T]) -> T:
@@ -63,7 +63,7 @@ class TextLine(Session):
 
     def _diagnose(self, question: str, parse: Callable[[str], object]) -> str:
         """Why `start` failed: name, address, port, terminator or baud rate."""
-        asked = Question(question, lambda reply: parse(reply.decode("ascii")), "", self._greeting)
+        asked = Question(question, lambda reply: parse(reply.decode("ascii")), "", self._greetings)
         ends = (self._message_end.encode("ascii"), self._reply_end.encode("ascii"))
         return diagnose_as(
             self._connection, Here(*ends, self._line, False, _mend_ends, _MEND_LINE, self._mend_greeting), asked

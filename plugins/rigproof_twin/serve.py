@@ -2,7 +2,8 @@
 
 The control port speaks lines: `now?` → seconds since the start, `wait 5` → lets 5 s pass and answers the time then,
 `utc?` → date and time, `ports?` → a JSON object of resource names and ports, `addresses?` → one of resource names and
-what to open instead, with `{host}` for this machine; anything else → `error: …`.
+what to open instead, with `{host}` for this machine, `rig?` → an object that says which rig it is (`name`, `file`,
+`content`); anything else → `error: …`.
 """
 
 from __future__ import annotations
@@ -11,7 +12,7 @@ import json
 import socket
 import sys
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from contextlib import suppress
 
 from rigproof.errors import InstrumentError, NumberError, UsageError
@@ -30,13 +31,20 @@ Talk = Callable[[socket.socket], None]
 class Server:
     """A bench being served; `close` frees its ports.
 
-    `first_port` is the control port, the instruments follow in the order of the bench; 0 takes free ones.
+    `first_port` is the control port, the instruments follow in the order of the bench; 0 takes free ones. `rig`: what
+    it answers to `rig?`.
     `stations_only`: for a client in this process that reaches the others by itself and moves the clock.
     `UsageError` when a port is taken.
     """
 
-    def __init__(self, bench: Bench, first_port: int = 0, stations_only: bool = False) -> None:
-        self._bench = bench
+    def __init__(
+        self,
+        bench: Bench,
+        first_port: int = 0,
+        stations_only: bool = False,
+        rig: Mapping[str, object] | None = None,
+    ) -> None:
+        self._bench, self._rig = bench, rig or {}
         self._pace = Pace(bench, steered=stations_only)
         self._lock = threading.Lock()  # of what follows
         self._open: set[socket.socket] = set()
@@ -182,10 +190,11 @@ class Server:
                 "utc?": lambda: self._bench.clock.utc().isoformat(),
                 "ports?": lambda: json.dumps(self.ports),
                 "addresses?": lambda: json.dumps(self.addresses("{host}")),
+                "rig?": lambda: json.dumps(self._rig),
             }
             if word in answers:
                 return answers[word]()
-        return f"error: {word[:40]}: say now?, wait SECONDS, utc?, ports? or addresses?"
+        return f"error: {word[:40]}: say now?, wait SECONDS, utc?, ports?, addresses? or rig?"
 
 
 def _listen(first_port: int, number: int) -> list[socket.socket]:

@@ -9,7 +9,9 @@ from typing import TYPE_CHECKING, ClassVar
 
 import numpy as np
 
-from rigproof.errors import UsageError
+from rigproof.documents.content import content_of
+from rigproof.documents.load import fault_in
+from rigproof.errors import DocumentError, UsageError
 from rigproof.simulation import Flaw, Planted, Service, Simulation, Simulator
 from rigproof_twin import modbus, registry
 from rigproof_twin.agenda import AgendaClock
@@ -48,8 +50,8 @@ class StrainRig(Simulator):
     def open(self, rig: Rig, twin_file: Path, seed: int, flaws: Sequence[Planted]) -> Simulation:
         """A rig drawn by `seed`, with flaws; several at once combine, in the order given.
 
-        Raises `DocumentError` for twin.yaml, `UsageError` for an unknown flaw, a size out of bounds or a rig that the
-        twin has no physics for.
+        Raises `DocumentError` for twin.yaml and for two Modbus units of one id, `UsageError` for an unknown flaw, a
+        size out of bounds or a rig that the twin has no physics for.
         """
         expect_known(rig)
         twin = read_twin(twin_file, rig)
@@ -72,18 +74,29 @@ class StrainRig(Simulator):
                 continue
             if instrument.driver.kind in modbus.KINDS:
                 made = modbus.build(rig, instrument, seen, look, noise)
-                stations.setdefault(instrument.resource, modbus.Station()).add(name, made)
+                _on_the_line(rig, instrument, made, stations.setdefault(instrument.resource, modbus.Station()))
             else:
                 made = instruments[instrument.resource] = _at_the_wire(rig, instrument, seen, look, noise)
             if name in built.dies_at_s:
                 clock.at(built.dies_at_s[name], partial(setattr, made, "alive", False))
         simulated = SimulatedRig(world, registry.Bench(clock, instruments, stations))
+        simulated.about = {"name": rig.name, "file": str(Path(rig.file).absolute()), "content": content_of(rig)}
         plates = {name: built.appearances[name].serial_number for name in meters}
         simulated.answers = SimulatedPerson(
             rig, simulated.clock, meters, world.weights, plates, _slip(built, streams), world.rotate_to
         )
         simulated.by_hand = bool(meters) or any(i.driver.kind == ROTATES for i in rig.instruments.values())
         return simulated
+
+
+def _on_the_line(rig: Rig, instrument: Instrument, unit: modbus.SimulatedUnit, station: modbus.Station) -> None:
+    """Put a unit on its line; `DocumentError` where its id is another's there."""
+    try:
+        station.add(instrument.name, unit)
+    except UsageError:
+        message = f"{unit.number} is the unit id of another instrument at {instrument.resource} already"
+        place = ("instruments", instrument.name, "settings", "unit id")
+        raise DocumentError([fault_in(rig, place, message, "give each unit on a line an id of its own")]) from None
 
 
 def _at_the_wire(
@@ -110,6 +123,7 @@ class SimulatedRig(Simulation):
         self.bench = bench
         self.clock = SharedClock(bench) if bench.stations else bench.clock
         self.by_hand = False  # instruments are read by hand
+        self.about: Mapping[str, object] = {}  # which rig it is, for whoever meets it on a bench
         self._token = registry.add(bench)
         self._server: Server | None = None
         self._stations: Server | None = None  # for drivers in this process
@@ -137,7 +151,7 @@ class SimulatedRig(Simulation):
                 "bench: instruments of this rig are worked by hand, and no wire leads to them; use --simulated"
             )
         if self._server is None:
-            self._server = Server(self.bench, first_port)
+            self._server = Server(self.bench, first_port, rig=self.about)
         return Service(self._server.ports, self._server.clock_port)
 
     def close(self) -> None:

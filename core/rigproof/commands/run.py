@@ -21,6 +21,7 @@ from rigproof.plugins import load_registry
 from rigproof.run.accepting import run_and_judge
 from rigproof.run.calibration import expect_in_date
 from rigproof.run.lock import locked
+from rigproof.run.loopback import refuse_bench
 from rigproof.run.opening import Reach
 from rigproof.run.plan import Plan, make_plan
 from rigproof.run.records import refuse_records, replay_reach
@@ -108,7 +109,9 @@ def command(
     live = not (simulated or replayed)
     asks = live or answers is not None
     by_hand = answers_for(plan, person, answers, sys.stderr if as_json else sys.stdout) if asks else None
-    chosen = Chosen(rig, procedure, simulated, bench, replayed, flaws, seed or 0, by_hand, pace, operator)
+    chosen = Chosen(
+        rig, procedure, simulated, bench, replayed, flaws, seed or 0, by_hand, pace, operator, quiet, as_json
+    )
     with listening(quiet, as_json) as listener:
         folder, verdict = _accept(plan, chosen, out, resume, listener)
         try:
@@ -132,6 +135,8 @@ class Chosen:
     by_hand: Answers | None
     pace: float | None = None  # of a simulated run, against real time; None: as fast as it can
     operator: str = ""  # who takes the run; "": not named
+    quiet: bool = False
+    as_json: bool = False
 
     @property
     def folders(self) -> tuple[Path, ...]:
@@ -148,13 +153,18 @@ class Chosen:
         return [f"to go on{when}: {self.going_on(record, person, answers)}"]
 
     def going_on(self, record: Path, person: str | None, answers: Path | None) -> str:
-        """The command that goes on with the run."""
+        """The command that goes on with the run, as it was begun."""
         words = ["rigproof", "run", str(self.folder), "--out", str(record), "--resume"]
         words += ["--procedure", self.procedure] if self.procedure != PROCEDURE_FILE else []
         words += ["--simulated"] if self.simulated else []
-        given = (("--bench", self.bench), ("--operator", self.operator), ("--person", person), ("--answers", answers))
+        pace = f"{self.pace:.15g}" if self.pace else None
+        given = (
+            *(("--bench", self.bench), ("--pace", pace), ("--operator", self.operator)),
+            *(("--person", person), ("--answers", answers)),
+        )
         for option, value in given:
             words += [option, str(value)] if value else []
+        words += ["--quiet"] * self.quiet + ["--json"] * self.as_json
         still = " (a file with the answers still to come)" if answers else ""
         return shlex.join(words) + still
 
@@ -178,6 +188,7 @@ class Chosen:
                 yield answered(reach, self.by_hand), None
         else:
             refuse_unwritten(plan.rig)
+            refuse_bench(plan.rig)
             yield answered(Reach(clock=WallClock()), self.by_hand), None
 
 

@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 import json
+import shlex
 import socket
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from datetime import UTC, datetime
+from pathlib import Path
 
+from rigproof.documents.content import content_of
 from rigproof.documents.rig import Rig
 from rigproof.errors import UsageError
+from rigproof.run.loopback import on_this_machine
 from rigproof.run.opening import Reach
 
 
@@ -56,7 +60,8 @@ class BenchClock:
 def bench_reach(address: str, rig: Rig) -> Iterator[Reach]:
     """How the runner reaches a bench served by `rigproof bench`; `address` is HOST:PORT of its clock.
 
-    Raises `UsageError` where an instrument of `rig` is not served there: what stands at its own resource may be real.
+    Raises `UsageError` where an instrument of `rig` is not served there: what stands at its own resource may be real;
+    and where the bench says that it serves another rig.
     """
     host, colon, port = address.rpartition(":")
     if not colon or not port.isdigit():
@@ -65,12 +70,35 @@ def bench_reach(address: str, rig: Rig) -> Iterator[Reach]:
     try:
         written: dict[str, str] = json.loads(clock.ask("addresses?"))
         addresses = {resource: address.replace("{host}", host) for resource, address in written.items()}
+        hosts = {host, "127.0.0.1", "localhost"} if on_this_machine(host) else {host}
+        ports = {address.replace("{host}", each): resource for resource, address in written.items() for each in hosts}
+        addresses = {port: addresses[resource] for port, resource in ports.items()} | addresses
         for name, instrument in rig.instruments.items():
             if instrument.resource not in addresses and not instrument.driver.asks_a_person:
                 raise UsageError(
                     f"--bench {address}: the bench does not serve {name} ({instrument.resource}), and what stands "
                     "there may be real: nothing was opened; serve this rig, with `rigproof bench` and its own folder"
                 )
+        _expect_same(address, clock.ask("rig?"), rig, ports)
         yield Reach(clock=clock, visa_library="@py", simulated=True, addresses=addresses)
     finally:
         clock.close()
+
+
+def _expect_same(address: str, reply: str, rig: Rig, ports: Mapping[str, str]) -> None:
+    """Raise `UsageError` where the bench was made from another rig.yaml; one that cannot say so is believed.
+
+    `ports`: the bench's own addresses, where rig.yaml may name them -> the resource that each stands for.
+    """
+    try:
+        served = json.loads(reply)
+        theirs, ours = served["content"], content_of(rig, ports)
+        name, file = served["name"], served["file"]
+    except (KeyError, TypeError, ValueError):  # a simulator of somebody's own has a clock of its own
+        return
+    if other := [key for key in dict.fromkeys((*ours, *theirs)) if ours.get(key) != theirs.get(key)]:
+        raise UsageError(
+            f"--bench {address}: the bench serves {name!r} ({file}), and there {', '.join(map(repr, other))} "
+            f"{'is' if len(other) == 1 else 'are'} not as in {rig.file}: nothing was opened; "
+            f"end it, and serve this rig: `rigproof bench {shlex.quote(str(Path(rig.file).parent))}`"
+        )

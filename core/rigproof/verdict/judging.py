@@ -40,6 +40,7 @@ from .record import (
     WorkRecord,
 )
 from .sessions import FINISHED, ending, last_session, resumptions, takings, told, uneven_dates
+from .watched import only_watched
 
 AGAIN = "it was begun again in a later session, and the run ended in it"
 
@@ -156,6 +157,7 @@ def _judge(journal: Journal, registry: Registry, once: Once) -> Verdict:
     steps, checks = _judge_steps(rig, procedure, journal.entries, once)
     due = (*ASPECTS, ARMED) if wants_arming(procedure) else ASPECTS
     shown, not_shown = _shown(steps, rig, due)
+    not_shown += tuple(only_watched(rig, checks))
     last = last_session(journal.entries)
     end, resumed = ending(last), resumptions(journal.entries)
     instruments = tuple(dict.fromkeys(InstrumentRecord(**e.data) for e in journal.entries if e.kind == "instrument"))

@@ -292,7 +292,9 @@ class Verdict(Record):
     steps: tuple[StepSummary, ...] = Field(description="of the procedure, in order")
     checks: tuple[Check, ...] = Field(description="in order")
     shown: tuple[str, ...] = Field(description="what accepted steps showed of every strain channel")
-    not_shown: tuple[str, ...] = Field(description="what nobody showed, or not of every channel")
+    not_shown: tuple[str, ...] = Field(
+        description="what nobody showed, or not of every channel, and channels that interlocks alone watch"
+    )
     safe_end: tuple[SafeEnd, ...] = Field(description="how each source was left")
     installation: tuple[WorkRecord, ...] = Field((), description="what people did, item by item, in order")
     signatures: tuple[str, ...] = Field((), description="hold points: of what, who signed, when, and the statement")

@@ -52,8 +52,8 @@ class Described(SimulatedInstrument):
     def connect(self, bus: bool) -> Exchange:
         """A stream begins with its greeting, if it has one."""
         exchange = super().connect(bus)
-        if self.words.greeting is not None and not bus:
-            exchange.greet(fill(self.words.greeting).encode("latin-1"))
+        for line in () if bus else self.words.greeting:
+            exchange.greet(fill(line).encode("latin-1"))
         return exchange
 
     def hears(self, message: Any, answer: Answer) -> None:

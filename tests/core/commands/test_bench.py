@@ -8,6 +8,7 @@ import signal
 import socket
 import subprocess
 import sys
+import threading
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
@@ -16,8 +17,9 @@ import pytest
 from rigproof.__main__ import run
 from rigproof.commands.simulated import bench_reach
 from rigproof.errors import ExitCode, UsageError
+from rigproof.plugins import load_registry
 from rigproof.run.accepting import run_and_judge
-from rigproof.run.plan import Plan
+from rigproof.run.plan import Plan, make_plan
 from rigproof.run.progress import Silent
 from rigproof.verdict.record import Verdict
 
@@ -72,6 +74,100 @@ def _lxi(port: int, message: str) -> str:
 def test_nobody_there(spool: Plan, address: str) -> None:
     with pytest.raises(UsageError, match="--bench"), bench_reach(address, spool.rig):
         pass
+
+
+def written_anew(spool_folder: Path, folder: Path, *changes: tuple[str, str]) -> Path:
+    """A copy of the spool with changes of its rig.yaml."""
+    shutil.copytree(spool_folder, folder)
+    written = (folder / "rig.yaml").read_text("utf-8")
+    for old, new in changes:
+        assert old in written
+        written = written.replace(old, new)
+    (folder / "rig.yaml").write_text(written, "utf-8")
+    return folder
+
+
+def at_its_ports(served: dict[str, object]) -> list[tuple[str, str]]:
+    """The addresses in rig.yaml, and the ports that the bench prints."""
+    ports = served["ports"]
+    assert isinstance(ports, dict)
+    return [(resource, f"TCPIP::127.0.0.1::{port}::SOCKET") for resource, port in ports.items()]
+
+
+def test_a_live_run_at_the_ports_of_a_bench_is_refused_before_anything_is_kept(
+    served: dict[str, object],
+    spool_folder: Path,
+    tmp_path: Path,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    """No record, no alarm, and the way on, which then finds them."""
+    folder, out = written_anew(spool_folder, tmp_path / "rig", *at_its_ports(served)), tmp_path / "out"
+    assert run(["run", str(folder), "--out", str(out)]) == ExitCode.WRONG_INPUT
+    told = "".join(capsys.readouterr())
+    port = dict(at_its_ports(served))[BRIDGE]
+    assert ": instruments.bridge.resource: a simulated instrument answers here, as `rigproof bench` serves it" in told
+    assert port in told
+    assert "add --bench HOST:PORT to the command" in told
+    assert "!!!" not in told
+    assert "caution" not in told
+    assert not out.exists()
+    looked = ["check", str(folder), "--connect", "--bench", f"127.0.0.1:{served['clock']}"]
+    assert run(looked) == ExitCode.ACCEPT
+    assert "B-0107" in capsys.readouterr().out
+    assert run([*looked[:-1], f"localhost:{served['clock']}"]) == ExitCode.ACCEPT
+
+
+@pytest.mark.parametrize("command", [["run"], ["check", "--connect"]])
+def test_a_bench_that_serves_another_rig_is_refused(
+    served: dict[str, object],
+    spool_folder: Path,
+    tmp_path: Path,
+    capsys: pytest.CaptureFixture[str],
+    command: list[str],
+) -> None:
+    """The same instruments at the same addresses, and another wall; how the document is written does not matter."""
+    bench = ["--bench", f"127.0.0.1:{served['clock']}"]
+    other = written_anew(
+        spool_folder, tmp_path / "another one", ("4.52 mm", "4.6 mm"), ("above: 38 bar", "above: 37 bar")
+    )
+    out = ["--out", str(tmp_path / "out")] if command == ["run"] else []
+    assert run([*command, str(other), *bench, *out]) == ExitCode.WRONG_INPUT
+    told = capsys.readouterr().err
+    assert f"--bench {bench[1]}: the bench serves 'Pipe spool DN 200 of a heat network, test bay' (" in told
+    assert f"{spool_folder / 'rig.yaml'}), and there 'part', 'interlocks' are not as in {other / 'rig.yaml'}" in told
+    assert f"nothing was opened; end it, and serve this rig: `rigproof bench '{other}'`" in told
+    assert not (tmp_path / "out").exists()
+
+
+def test_how_rig_yaml_is_written_does_not_make_another_rig(
+    served: dict[str, object], spool_folder: Path, tmp_path: Path
+) -> None:
+    same = written_anew(
+        spool_folder, tmp_path / "same", ("# packet", "# of the packet"), ("ends: closed", "ends:  'closed'")
+    )
+    plan = make_plan(same, load_registry())
+    with bench_reach(f"127.0.0.1:{served['clock']}", plan.rig) as reach:
+        assert reach.simulated
+
+
+@pytest.mark.parametrize("reply", ["error: rig?: unknown", "7", "{}", '{"name": "x", "file": "y"}'])
+def test_a_bench_that_cannot_tell_its_rig_is_believed(spool: Plan, reply: str) -> None:
+    """A simulator of somebody's own has a clock of its own."""
+    told = {"addresses?": json.dumps({each.resource: "x" for each in spool.rig.instruments.values()}), "rig?": reply}
+    with socket.create_server(("127.0.0.1", 0)) as listener:
+
+        def answer() -> None:
+            connection, _ = listener.accept()
+            with connection, connection.makefile("rw") as lines:
+                for line in lines:
+                    lines.write(told[line.strip()] + "\n")
+                    lines.flush()
+
+        thread = threading.Thread(target=answer)
+        thread.start()
+        with bench_reach(f"127.0.0.1:{listener.getsockname()[1]}", spool.rig) as reach:
+            assert reach.simulated
+        thread.join(timeout=10)
 
 
 @pytest.mark.parametrize("command", [["run"], ["check", "--connect"]])

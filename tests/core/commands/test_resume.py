@@ -167,3 +167,18 @@ def test_a_planted_defect_is_said_to_be_there_again(
     assert "2 cycles: broken off" in shown
     run(["run", str(rig), *out, "--resume"])
     assert "simulated as before, so this is planted still: dead-instrument" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(
+    "begun",
+    [["--simulated", "--pace", "100000", "--quiet"], ["--simulated", "--operator", "A. Example"], ["--simulated"]],
+)
+def test_the_command_that_goes_on_is_the_one_that_began(
+    rig: Path, tmp_path: Path, begun: list[str], capsys: pytest.CaptureFixture[str]
+) -> None:
+    out = ["--out", str(tmp_path / "out")]
+    assert run(["run", str(rig), *out, *begun, "--flaw", "dead-instrument=3 s"]) == ExitCode.VOID
+    (line,) = (line for line in capsys.readouterr().out.splitlines() if "to go on" in line)
+    again = shlex.split(line.split("there again: ")[1])
+    assert sorted(again) == sorted(["rigproof", "run", str(rig), *out, "--resume", *begun])
+    assert run(again[1:]) == ExitCode.VOID  # the planted one is there again

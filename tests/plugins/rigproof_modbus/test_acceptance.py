@@ -13,8 +13,10 @@ from typing import Any
 
 import pytest
 
+from rigproof.__main__ import run as program
 from rigproof.commands.simulated import bench_reach
 from rigproof.documents import fit, load_procedure, load_rig
+from rigproof.errors import ExitCode
 from rigproof.plugins import Registry
 from rigproof.run.accepting import run_and_judge
 from rigproof.run.plan import Plan
@@ -203,3 +205,21 @@ def test_the_commands_know_it(tmp_path: Path, command: list[str]) -> None:
     assert done.returncode == 0, done.stdout + done.stderr
     if name == "check":
         assert "Test bay, pressure transmitter 60 bar, P-0220" in done.stdout
+
+
+@pytest.mark.parametrize(
+    ("written", "place"),
+    [("      unit id: 1\n", "settings.unit id: "), ("", "settings: ")],
+    ids=["written", "left out"],
+)
+def test_two_units_of_one_id_are_told_with_their_place(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], written: str, place: str
+) -> None:
+    (tmp_path / "twin.yaml").write_text((SPOOL / "twin.yaml").read_text("utf-8"), "utf-8")
+    text = modbus_rig()
+    assert text.count("      unit id: 2\n") == 1
+    (tmp_path / "rig.yaml").write_text(text.replace("      unit id: 2\n", written), "utf-8")
+    assert program(["bench", str(tmp_path), "--port", "0"]) == ExitCode.WRONG_INPUT
+    told = capsys.readouterr().err
+    assert f": instruments.thermometer.{place}1 is the unit id of another instrument at tcp://192.0.2.20:502" in told
+    assert "give each unit on a line an id of its own" in told

@@ -102,6 +102,58 @@ MISTAKES = {
         "test_no_errors_when_all_is_well",
         r"gave \['0'\] of a healthy instrument.*leave out the entry",
     ),
+    "loses the sign": (
+        "Meter",
+        """
+        def _value(self, reply):
+            return abs(super()._value(reply))
+        """,
+        "test_the_sign",
+        r"read\(\[2\], 1, 0\.0\): gave 700 where input 2 shows -0\.7 kPa.*mend: match the sign with the number",
+    ),
+    "turns the sign": (
+        "Meter",
+        """
+        def _value(self, reply):
+            return -super()._value(reply)
+        """,
+        "test_the_sign",
+        r"read\(\[1\], 1, 0\.0\): gave -12500 where input 1 shows 12\.5 kPa.*rule: a reading keeps its sign",
+    ),
+    "turns the sign of a resistance": (
+        "Tester",
+        """
+        def insulation_ohm(self, *arguments):
+            found = super().insulation_ohm(*arguments)
+            return found if found == math.inf else -found
+        """,
+        "test_the_sign",
+        r"insulation_ohm\(1, 10, 0\.0\): gave -",
+    ),
+    "throws errors away when it closes": (
+        "Meter",
+        """
+        def close(self):
+            if self._line is not None:
+                with sound.suppress(InstrumentError):
+                    self.errors()
+            super().close()
+        """,
+        "test_close_leaves_errors_where_they_are",
+        r"close\(\): asked ER, was told E12 bad word, and told nobody.*mend: leave it out of close\(\)",
+    ),
+    "reads its register when it closes": (
+        "Registered",
+        """
+        def close(self):
+            if self._line is not None:
+                with sound.suppress(InstrumentError):
+                    self._ask("EB")
+            super().close()
+        """,
+        "test_close_leaves_errors_where_they_are",
+        r"close\(\): asked EB, was told E:05, and told nobody",
+    ),
     "forgets to set the unit": (
         "Named",
         """

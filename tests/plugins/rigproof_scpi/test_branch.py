@@ -162,7 +162,7 @@ def test_instruments_that_greet(tmp_path: Path, capsys: pytest.CaptureFixture[st
     written = (folder / "rig.yaml").read_text("utf-8")
     for identity in ('identity: {ask: "ID?"', 'identity: {ask: "WHO"'):
         assert identity in written
-        written = written.replace(identity, f'greeting: "* READY"\n      {identity}')
+        written = written.replace(identity, f'greeting: ["* READY", "SELF TEST *"]\n      {identity}')
     (folder / "rig.yaml").write_text(written, "utf-8")
     look = ["check", str(folder), "--connect", "--only", "ohmmeter", "--only", "pump", "--json"]
     registry = load_registry()

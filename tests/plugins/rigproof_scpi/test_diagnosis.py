@@ -117,28 +117,43 @@ def test_a_greeting_is_no_reply() -> None:
         (
             b"METER 2.0 READY\n",
             {},
-            "'METER 2.0 READY' comes unasked after connecting: if the instrument greets so, write its form as "
-            "`greeting:` under `settings:`; or end the mode",
+            "'METER 2.0 READY' comes unasked after connecting: if the instrument greets so, write the form of "
+            "each of its lines as `greeting:` under `settings:`; or end the mode",
         ),
         (
             b"METER 2.0 READY\n",
             {"greeting": "HELLO*"},
             "'METER 2.0 READY' comes after connecting, and its greeting has the form 'HELLO*': if the instrument "
-            "greets so, write its form as `greeting:` under `settings:`",
+            "greets so, write the form of each of its lines as `greeting:` under `settings:`",
         ),
         (
             b"METER 2.0\r\nREADY\r\n",
             {},
-            "'METER 2.0' and more lines come unasked after connecting: set the instrument to greet with one line or ",
+            "'METER 2.0' and more lines come unasked after connecting: if the instrument greets so, write the form of ",
         ),
         (
             b"METER 2.0\nREADY\n",
             {"greeting": "METER *"},
-            "more lines come after 'METER 2.0', its greeting: set the instrument to greet with one line or with none",
+            "more lines come after 'METER 2.0', its greeting: write the form of each of its lines as `greeting:`",
+        ),
+        (
+            b"METER 2.0\nREADY\n3\n",
+            {"greeting": ["METER *", "READY"]},
+            "more lines come after 'READY', its greeting: write the form of each of its lines as `greeting:`",
+        ),
+        (
+            b"METER 2.0\nREADY\n",
+            {"greeting": ["METER *", "STEADY"]},
+            "'READY' comes after connecting, and its greeting has the form 'STEADY': if the instrument greets so,",
+        ),
+        (
+            b"METER 2.0\n",
+            {"greeting": ["METER *", "READY"]},
+            "no more comes after 'METER 2.0', and its greeting has 2 lines: correct the list",
         ),
     ],
 )
-def test_a_greeting_that_is_not_as_declared(greets: bytes, words: dict[str, str], told: str) -> None:
+def test_a_greeting_that_is_not_as_declared(greets: bytes, words: dict[str, str | list[str]], told: str) -> None:
     def talk(line: socket.socket) -> None:
         with line, contextlib.suppress(OSError):
             line.sendall(greets)
@@ -152,6 +167,34 @@ def test_a_greeting_that_is_not_as_declared(greets: bytes, words: dict[str, str]
         with pytest.raises(InstrumentError):
             meter.look()
         assert meter.diagnose().startswith(told)
+
+
+@pytest.mark.network
+def test_a_greeting_of_several_lines_is_heard_line_by_line() -> None:
+    def talk(line: socket.socket) -> None:
+        with line, contextlib.suppress(OSError):
+            line.sendall(b"METER 2.0\r\nSelf test passed\r\nREADY\r\n")
+            while data := line.recv(1000):
+                line.sendall({b"ID?\r\n": b"Test bay/T/7/1\r\n", b"T?\r\n": b"21.5\r\n"}.get(data, b""))
+
+    words = {
+        "quantity": "temperature",
+        "unit": "°C",
+        "terminator": "CR LF",
+        "greeting": ["METER *", "*", "READY"],
+        "identity": {"ask": "ID?", "reply": "{maker}/{model}/{serial number}/{firmware}"},
+        "read": {"ask": "T?", "reply": "{value}"},
+    }
+    with loopback(talk) as port:
+        meter = DescribedMeter(at(port), MeterMap.model_validate(words))
+        for way_in in (meter.open, meter.resume, meter.look):
+            assert way_in().serial_number == "7"
+            assert meter.read([1], 2, 0.0).tolist() == [[21.5], [21.5]]
+        assert "answers now" in meter.diagnose()  # behind all three lines
+        meter.close()
+        short = DescribedMeter(at(port), MeterMap.model_validate({**words, "greeting": [*words["greeting"], "4"]}))
+        with pytest.raises(InstrumentError, match=r"line 4 of its greeting: .*leave the greeting out if it sends none"):
+            short.open()
 
 
 @pytest.mark.network

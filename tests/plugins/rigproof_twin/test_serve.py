@@ -141,7 +141,7 @@ def test_the_control_port(bench: Bench, server: Server) -> None:
             assert control.ask(wrong) == f"error: {wrong.partition(' ')[0]} {wrong.partition(' ')[2]}: " + (
                 "give seconds, 0 or more"
             )
-        assert control.ask("sing") == "error: sing: say now?, wait SECONDS, utc?, ports? or addresses?"
+        assert control.ask("sing") == "error: sing: say now?, wait SECONDS, utc?, ports?, addresses? or rig?"
         assert float(control.ask("now?")) == now_s + 3600.5
 
 
