@@ -6,9 +6,10 @@ from .curve import MISSED, Curve, monotone
 from .intervals import Share
 from .matrix import Matrix, Row
 from .picture import Picture
+from .sizes import Axis
 
 _CELL_W, _CELL_H, _NAMES, _HEAD = 52.0, 26.0, 260.0, 200.0
-_LEFT, _TOP, _WIDE, _HIGH = 70.0, 50.0, 620.0, 360.0
+_LEFT, _TOP, _WIDE, _HIGH = 90.0, 50.0, 620.0, 360.0
 
 
 def draw_matrix(matrix: Matrix) -> str:
@@ -50,7 +51,7 @@ def draw_curve(curve: Curve) -> str:
     axis = curve.axis
     caught = curve.caught()
     words = "; ".join(f"{axis.shown(p.size)}: accepted {p.accepted.count} of {p.accepted.of}" for p in curve.points)
-    picture = Picture(_LEFT + _WIDE + 40, _TOP + _HIGH + 110, f"Operating characteristic of {axis.flaw}", words)
+    picture = Picture(_LEFT + _WIDE + 40, _TOP + _HIGH + 140, f"Operating characteristic of {axis.flaw}", words)
     picture.text(_LEFT, 24, f"{axis.flaw}: probability of acceptance against size")
     for percent in (0, 5, 20, 40, 60, 80, 95, 100):
         picture.line(_LEFT - 5, _y(percent / 100), _LEFT, _y(percent / 100))
@@ -59,18 +60,28 @@ def draw_curve(curve: Curve) -> str:
         x = _x(step / 4)
         picture.line(x, _y(0), x, _y(0) + 5)
         picture.text(x, _y(0) + 22, axis.shown(axis.size(step / 4)), anchor="middle")
+    picture.text(_x(0.5), _y(0) + 46, _size_title(axis), anchor="middle")
+    picture.text(_LEFT - 64, _y(0.5), "share of runs accepted, %", anchor="middle", turn=-90)
     picture.line(_LEFT, _y(0), _LEFT + _WIDE, _y(0))
     picture.line(_LEFT, _y(0), _LEFT, _y(1))
     picture.line(_LEFT, _y(MISSED), _LEFT + _WIDE, _y(MISSED), "2 4")
     picture.path((_x(place), _y(p)) for place, p in monotone([q for q in curve.points if 0 <= q.place <= 1]))
-    for point in curve.points:
+    for point in sorted(curve.points, key=lambda point: point.stage == "measured"):  # these on top
         _dot(picture, point.place, point.accepted, measured=point.stage == "measured")
     if caught is not None:
         picture.line(_x(axis.place(caught)), _y(0), _x(axis.place(caught)), _y(1), "6 4")
         picture.text(_x(axis.place(caught)) + 6, _y(1) + 4, f"caught in 95 %: {axis.shown(caught)}")
-    picture.text(_LEFT, _y(0) + 52, "filled: measured, with 95 % interval; open: where the bend was looked for")
-    picture.text(_LEFT, _y(0) + 72, f"sound rig: accepted in {curve.sound}")
+    picture.text(_LEFT, _y(0) + 82, "filled: measured, with 95 % interval; open: where the bend was looked for")
+    picture.text(_LEFT, _y(0) + 102, f"sound rig: accepted in {curve.sound}")
     return picture.svg()
+
+
+def _size_title(axis: Axis) -> str:
+    """What is drawn to the right: `size of thin-wall, %`; the unit stands at each number where they have several."""
+    units = {axis.shown(axis.size(step / 4)).partition(" ")[2] for step in range(5)}
+    unit = units.pop() if len(units) == 1 else "unit at each number"
+    spaced = " (equal steps are equal factors)" if axis.by_factors else ""
+    return ", ".join(filter(None, (f"size of {axis.flaw}", unit))) + spaced
 
 
 def _x(place: float) -> float:

@@ -97,6 +97,23 @@ def test_the_curve_as_a_picture() -> None:
     assert "5 %: accepted 0 of 75" in said
 
 
+def test_the_axes_of_the_curve_say_what_they_show_and_in_which_unit() -> None:
+    said = words(draw_curve(curve()))
+    assert "size of thin-wall, %" in said
+    assert "share of runs accepted, %" in said
+    leak = Axis("leakage", "insulation resistance", 1e10, 1e6)
+    said = words(
+        draw_curve(sample(leak, 1e8, 700, lambda size, runs: Share(runs if (size or 1e99) > 5e8 else 0, runs)))
+    )
+    assert "size of leakage, unit at each number (equal steps are equal factors)" in said
+
+
+def test_what_was_measured_is_drawn_over_what_looked_for_the_bend() -> None:
+    fills = re.findall(r'<circle [^>]*fill="(\w+)"', draw_curve(curve()))
+    assert fills == sorted(fills, reverse=True)
+    assert set(fills) == {"white", "black"}
+
+
 def test_pictures_need_no_colour() -> None:
     for svg in (draw_matrix(matrix()), draw_curve(curve())):
         greys = re.findall(r"rgb\((\d+),(\d+),(\d+)\)", svg)
