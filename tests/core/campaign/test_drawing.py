@@ -110,7 +110,9 @@ def mixed() -> Matrix:
 
 def test_a_check_that_is_undecided_is_told_from_one_that_rejects() -> None:
     made = mixed()
-    assert "shunt: shunt reading 75 % (50 % reject, 25 % undecided)" in matrix_data.as_text(made)
+    text = matrix_data.as_text(made)
+    assert "shunt: shunt reading 75 % (50 % reject, 25 % undecided)" in text
+    assert re.search(r"^wrong-shunt=2 %  75 % \(19 % to 99 %\) +2 +1 +0  shunt", text, re.MULTILINE)
     by = {line[1]: line[-4:] for line in matrix_data.as_rows(made) if line[0] == "wrong-shunt=2 %"}
     assert by == {"any": ["1", "1", "2", "0"], "shunt: shunt reading": ["", "1", "2", "0"]}
     said = words(draw_matrix(made))

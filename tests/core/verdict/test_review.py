@@ -134,6 +134,17 @@ def test_a_reading_that_hardly_moved_is_told_beside_the_same_journal_and_counted
     assert counts(lines) == (2, 1)
 
 
+def test_beside_the_same_reading_of_another_run_each_change_is_told(sound: Verdict) -> None:
+    """As after a document was edited: same seed, another journal."""
+    at = place(sound, "sensitivity", "hoop")
+    old = sound.checks[at]
+    changed = elsewhere(with_check(sound, at, expected=(old.expected or 0.0) * (1 + 1e-6)))
+    lines = review(sound, changed)
+    (line,) = [line for line in lines if "sensitivity of hoop" in line]
+    assert re.search(r": expected 9\.\d{6,8} -> 9\.\d{6,8} µε/bar$", line)
+    assert counts(lines) == (2, 0)
+
+
 def test_a_limit_that_somebody_set_is_told_however_little_it_moved(sound: Verdict, other: Verdict) -> None:
     at = place(sound, "change from packet", "hoop")
     old = sound.checks[at].tolerance
