@@ -12,7 +12,7 @@ from . import words
 from .difference import DIGITS, spoken
 from .record import Check
 
-TEXTS = ("rule", "method", "guards")  # of a check, that do not go with its reading
+SETTLED = ("rule", "method", "guards")  # of a check, that do not go with its reading
 READ = ("at", "note", "hint", "improve", "would_be")  # that do
 A_TENTH = 0.1  # of u: so well is it known from 50 readings (GUM, table E.1), and no better than that to a reader
 NAMED = 3  # fields that a line names without their numbers; more are counted
@@ -55,7 +55,7 @@ class _Line:
 
     def tell(self, name: str, short: Words, full: Words, *fields: str) -> None:
         """`measured 0.327(60) -> 0.275(60) %`; where the digits of u hide a change that is to be told, all digits."""
-        was, now = short(self.old), short(self.new)
+        was, now = short(self.old) or "none", short(self.new) or "none"
         if was == now and self.every and self.differ & set(fields):
             was, now = full(self.old), full(self.new)
         if was == now:
@@ -74,9 +74,12 @@ def moved(name: str, old: Check, new: Check, differ: set[str], same_readings: bo
     Where the reading is the same it is the tool, a document or a limit that changed, and each change is of interest.
     """
     line = _Line(old, new, differ, same_readings or "measured" not in differ)
-    _readings(line)
-    _limits(line)
-    _texts(line)
+    _reading(line)
+    if not (words.not_made(old) or words.not_made(new)):  # else there is nothing to hold beside the other
+        _around(line)
+        _limits(line)
+        _texts(line, *SETTLED)
+    _texts(line, *(READ if line.every or line.finding else ()))
     change = _margin_first(line)
     left = sorted(differ - line.told)
     if same_readings and left:
@@ -86,9 +89,13 @@ def moved(name: str, old: Check, new: Check, differ: set[str], same_readings: bo
     )
 
 
-def _readings(line: _Line) -> None:
+def _reading(line: _Line) -> None:
     if line.finding or line.beyond("measured"):
         line.tell("measured", words.concise, _number("measured"), "measured", "u")
+
+
+def _around(line: _Line) -> None:
+    """What the reading is held against, and how well that is known."""
     if line.beyond("expected"):
         line.tell("expected", words.expected, _number("expected"), "expected", "u expected", "U")
     decides = next(name for name in ("u_difference", "u_limit", "u") if getattr(line.new, name) is not None)
@@ -109,8 +116,8 @@ def _limits(line: _Line) -> None:
         line.tell("set by:", _origin, _origin, "tolerance origin")
 
 
-def _texts(line: _Line) -> None:
-    for name in (*TEXTS, *(READ if line.every or line.finding else ())):
+def _texts(line: _Line, *names: str) -> None:
+    for name in names:
         if spoken(name) in line.differ:
             line.tell(f"{spoken(name)}:", text := _text(name), text, spoken(name))
 

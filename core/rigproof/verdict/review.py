@@ -119,7 +119,8 @@ def _times(takings: int) -> str:
 
 def _fact(old: Verdict, new: Verdict, each: Difference) -> list[str]:
     field = next((name for name in Verdict.model_fields if spoken(name) == each.at), "")
-    if field and isinstance(getattr(old, field), tuple) and all(isinstance(one, str) for one in getattr(new, field)):
+    lists = (getattr(old, field), getattr(new, field)) if field else ()
+    if lists and all(isinstance(texts, tuple) and all(isinstance(one, str) for one in texts) for texts in lists):
         return [f"{each.at}: {line}" for line in _entries(old, new, field)]
     return [f"{each.at}: {_short(each.old)} -> {_short(each.new)}"]
 
@@ -129,7 +130,9 @@ def _short(text: str) -> str:
 
 
 def _entries(old: Verdict, new: Verdict, field: str) -> list[str]:
-    """Which texts of a list went and which came; where only their order changed, both orders."""
+    """Which texts of a list went and which came; or that their order or number changed."""
     before, after = getattr(old, field), getattr(new, field)
     gone, come = [each for each in before if each not in after], [each for each in after if each not in before]
-    return [*(f"no longer: {each}" for each in gone), *(f"now: {each}" for each in come)] or ["in another order"]
+    return [*(f"no longer: {each}" for each in gone), *(f"now: {each}" for each in come)] or [
+        "in another order or number"
+    ]

@@ -145,6 +145,31 @@ def test_beside_the_same_reading_of_another_run_each_change_is_told(sound: Verdi
     assert counts(lines) == (2, 0)
 
 
+def test_a_check_that_could_not_be_made_has_nothing_to_hold_beside_the_other(sound: Verdict) -> None:
+    at = place(sound, "shunt reading", "hoop")
+    nothing = sound.checks[at].tolerance.model_copy(update={"lower": None, "upper": None, "origin": "not reached"})
+    gone = {"measured": None, "expected": None, "acceptance_lower": None, "acceptance_upper": None, "rule": "none"}
+    broken = with_check(sound, at, **gone, tolerance=nothing, finding="undecided", note="not switched on")
+    lines = review(sound, elsewhere(broken))
+    first = lines.index("  4 shunt: shunt reading of hoop: accept -> undecided")
+    assert re.fullmatch(r"    measured -0\.50\d{3}\(\d\d\) mV/V -> not made", lines[first + 1])
+    assert re.fullmatch(r"    note: .* -> not switched on", lines[first + 2])
+    assert not any(line.endswith("-> ") for line in lines)
+    found, left = counts(lines)
+    assert found - left == 4  # journal, finding, measured, note
+
+
+def test_lists_tell_what_went_and_what_came(sound: Verdict) -> None:
+    first, *rest = sound.cautions
+    changed = sound.model_copy(update={"cautions": (*rest, "Mind the step."), "instruments": ()})
+    lines = review(sound, changed)
+    assert f"  cautions: no longer: {first}" in lines
+    assert "  cautions: now: Mind the step." in lines
+    assert f"  instruments: {len(sound.instruments)} -> nothing" in lines
+    turned = sound.model_copy(update={"cautions": sound.cautions[::-1]})
+    assert "  cautions: in another order or number" in review(sound, turned)
+
+
 def test_a_limit_that_somebody_set_is_told_however_little_it_moved(sound: Verdict, other: Verdict) -> None:
     at = place(sound, "change from packet", "hoop")
     old = sound.checks[at].tolerance
