@@ -17,8 +17,8 @@ class ExitCode(IntEnum):
     """What a command says to the program that called it."""
 
     ACCEPT = 0  # every check accepted (or: the command did its work); the verdict lists what was not shown
-    REJECT = 1  # at least one check is surely outside its tolerance
-    UNDECIDED = 2  # the measurement cannot tell: a better one is the answer
+    REJECT = 1  # a check is surely outside its tolerance (`diff`: something differs; `power --matrix`: a hole)
+    UNDECIDED = 2  # the measurement cannot tell, a better one is the answer (`power --matrix`: sound rigs are refused)
     VOID = 3  # the run cannot be judged: trip, lost instrument, operator stop
     WRONG_INPUT = 4  # a document or the command line is wrong
     BROKEN_PLUGIN = 5  # a plugin cannot be loaded or breaks its contract

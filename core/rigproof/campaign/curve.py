@@ -19,6 +19,7 @@ from typing import Literal
 
 from .intervals import CONFIDENCE, Share
 from .sizes import Axis
+from .verdicts import Verdicts
 
 GRID = 9
 SCOUTS = 8  # runs at a size while the bend is looked for
@@ -38,8 +39,13 @@ class Point:
 
     place: float
     size: float
-    accepted: Share
+    verdicts: Verdicts
     stage: Stage
+
+    @property
+    def accepted(self) -> Share:
+        """How many were accepted."""
+        return self.verdicts.accepted
 
 
 @dataclass(frozen=True)
@@ -47,7 +53,7 @@ class Curve:
     """`points` by place; `sound`: runs without a flaw; `limit`: the size whose acceptance is the consumer's risk."""
 
     axis: Axis
-    sound: Share
+    sound: Verdicts
     limit: float
     points: tuple[Point, ...]
 
@@ -64,12 +70,12 @@ class Curve:
     @property
     def sound_is_refused(self) -> bool:
         """Sound rigs are accepted as seldom as a caught flaw: a refusal tells nothing of the flaw."""
-        return self.sound.value <= MISSED
+        return self.sound.accepted.value <= MISSED
 
     @property
     def producer(self) -> Share:
         """Producer's risk: sound rigs that are not accepted."""
-        return self.sound.rest
+        return self.sound.accepted.rest
 
     @property
     def consumer(self) -> Share:
@@ -140,7 +146,7 @@ def monotone(points: Sequence[Point]) -> list[tuple[float, float]]:
     return [(place, count / of) for count, of, places in pools for place in places]
 
 
-Measure = Callable[[float | None, int], Share]  # size (None: sound rig), runs -> how many were accepted
+Measure = Callable[[float | None, int], Verdicts]  # size (None: sound rig), runs -> how they ended
 
 
 def sample(axis: Axis, limit: float, runs: int, measure: Measure) -> Curve:

@@ -10,9 +10,11 @@ from .intervals import CONFIDENCE, Share
 from .matrix_data import share_data
 from .risks import Risk
 from .trial import Trial
+from .verdicts import Verdicts
 
 Risks = tuple[Risk, Risk, float]  # consumer's, producer's, share of the process beyond the ends of the curve
 
+REFUSED = ("undecided", "reject", "void")
 TOLD = 0.005  # share beyond the ends that is worth a line
 
 
@@ -27,6 +29,7 @@ def as_data(curve: Curve, seeds: tuple[int, int], risks: Risks | None) -> dict[s
         "seeds": {"first": seeds[0], "count": seeds[1]},
         "confidence": CONFIDENCE,
         "caught at 95 %": {"size": curve.caught(), "mild": mild, "severe": severe},
+        "sound rig": {"verdicts": curve.sound.counts},
         "producer's risk": share_data(curve.producer),
         "consumer's risk": {"size": curve.limit, **share_data(curve.consumer)},
         "points": [
@@ -35,6 +38,7 @@ def as_data(curve: Curve, seeds: tuple[int, int], risks: Risks | None) -> dict[s
                 "size": point.size,
                 "stage": point.stage,
                 "accepted": share_data(point.accepted),
+                "verdicts": point.verdicts.counts,
                 "fit": probability,
             }
             for point, (_, probability) in zip(curve.points, fit, strict=True)
@@ -51,18 +55,20 @@ def as_data(curve: Curve, seeds: tuple[int, int], risks: Risks | None) -> dict[s
 
 def as_rows(curve: Curve) -> list[list[str]]:
     """For a spreadsheet: a line for each size."""
-    rows = [["flaw", "size in base unit", "stage", "accepted", "of", "share", "lower", "upper", "fit"]]
+    rows = [["flaw", "size in base unit", "stage", "accepted", "of", "share", "lower", "upper", "fit", *REFUSED]]
     for point, (_, fit) in zip(curve.points, monotone(curve.points), strict=True):
         numbers = map(str, share_data(point.accepted).values())
-        rows.append([curve.axis.planted(point.size), str(point.size), point.stage, *numbers, str(fit)])
+        refused = (str(point.verdicts.counts[verdict]) for verdict in REFUSED)
+        rows.append([curve.axis.planted(point.size), str(point.size), point.stage, *numbers, str(fit), *refused])
     return rows
 
 
 def as_text(curve: Curve, rig: Path, last_seed: int, risks: Risks | None) -> str:
     """For people; `last_seed`: of the last run, which is one with the flaw at its limit."""
     axis = curve.axis
-    lines = [f"{axis.flaw}: probability of acceptance (95 % interval)", f"  {'sound rig':>14}  {curve.sound}"]
-    lines += [f"  {axis.shown(point.size):>14}  {_bar(point.accepted)} {point.accepted}" for point in curve.measured]
+    lines = [f"{axis.flaw}: probability of acceptance (95 % interval), and how the others ended"]
+    lines.append(_line("sound rig", curve.sound))
+    lines += [_line(axis.shown(point.size), point.verdicts) for point in curve.measured]
     lines += ["", f"caught in 95 %: {_caught(curve)}"]
     lines.append(f"producer's risk, a sound rig is not accepted: {curve.producer}")
     lines.append(f"consumer's risk, {axis.planted(curve.limit)} is accepted: {curve.consumer}")
@@ -72,6 +78,11 @@ def as_text(curve: Curve, rig: Path, last_seed: int, risks: Risks | None) -> str
         lines += [f"  {_beyond(curve, risks[2])}"] if risks[2] > TOLD else []
     lines += ["", "one of the rigs again:", f"  {Trial((axis.planted(curve.limit),), last_seed).command(rig)}"]
     return "\n".join(lines)
+
+
+def _line(name: str, verdicts: Verdicts) -> str:
+    accepted = verdicts.accepted
+    return f"  {name:>14}  {_bar(accepted)} {accepted!s:22} {verdicts.against}".rstrip()
 
 
 def _bar(share: Share) -> str:

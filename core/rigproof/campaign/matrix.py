@@ -13,6 +13,7 @@ from rigproof.run.simulated import find_simulator, planted, simulation
 from .engine import Engine
 from .intervals import Share
 from .trial import Result, Trial
+from .verdicts import Verdicts
 
 WANTED = 0.95  # a flaw that is found less often is a hole
 SOUND = "sound rig"
@@ -31,17 +32,21 @@ class Row:
     @property
     def found(self) -> Share:
         """How many were not accepted."""
-        return Share(sum(result.verdict != "accept" for result in self.results), len(self.results))
+        return self.verdicts.accepted.rest
 
     @property
-    def verdicts(self) -> dict[str, int]:
+    def verdicts(self) -> Verdicts:
         """How many of each."""
-        counted = Counter(result.verdict for result in self.results)
-        return {verdict: counted[verdict] for verdict in ("accept", "undecided", "reject", "void")}
+        return Verdicts.of(result.verdict for result in self.results)
 
     def by(self, check: str) -> Share:
         """How many this check did not accept."""
         return Share(sum(check in catchers(result) for result in self.results), len(self.results))
+
+    def by_finding(self, check: str) -> dict[str, int]:
+        """Of these, how many the check rejected (by one of its subjects at least), left undecided, or were void."""
+        found = Counter(catchers(result)[check] for result in self.results if check in catchers(result))
+        return {finding: found[finding] for finding in ("undecided", "reject", "void")}
 
     @property
     def missed(self) -> Trial | None:
@@ -68,12 +73,17 @@ class Matrix:
                     name = f"{caught.kind}: {caught.name}"
                     first[name] = min(caught.step, first.get(name, caught.step))
         names = sorted(first, key=lambda name: (first[name], name))
-        return (*names, VOID) if any(row.verdicts["void"] for row in self.rows) else tuple(names)
+        return (*names, VOID) if any(row.verdicts.void for row in self.rows) else tuple(names)
 
     @property
     def holes(self) -> tuple[Row, ...]:
         """Flaws found too seldom."""
         return tuple(row for row in self.rows[1:] if row.found.value < WANTED and row not in self.idle)
+
+    @property
+    def sound_is_refused(self) -> bool:
+        """No sound rig is accepted: a refusal tells nothing of a flaw."""
+        return self.rows[0].verdicts.accept == 0
 
     @property
     def idle(self) -> tuple[Row, ...]:
@@ -82,10 +92,12 @@ class Matrix:
         return tuple(row for row in self.rows[1:] if all(sound) and [each.numbers for each in row.results] == sound)
 
 
-def catchers(result: Result) -> set[str]:
-    """What stood against acceptance."""
-    found = {f"{caught.kind}: {caught.name}" for caught in result.caught}
-    return found | {VOID} if result.verdict == "void" else found
+def catchers(result: Result) -> dict[str, str]:
+    """What stood against acceptance, and as what: the worst finding of a check's subjects, or void."""
+    found: dict[str, str] = {VOID: "void"} if result.verdict == "void" else {}
+    for caught in sorted(result.caught, key=lambda each: each.finding == "reject"):
+        found[f"{caught.kind}: {caught.name}"] = caught.finding
+    return found
 
 
 def possible(rig: Path, plan: Plan) -> tuple[list[tuple[str, str]], list[tuple[str, str]]]:

@@ -21,7 +21,7 @@ def as_data(matrix: Matrix) -> dict[str, Any]:
         "seeds": {"first": matrix.seeds.start, "count": len(matrix.seeds)},
         "confidence": CONFIDENCE,
         "wanted": WANTED,
-        "accepted_share": matrix.rows[0].verdicts["accept"] / len(matrix.seeds),  # of sound rigs
+        "accepted_share": matrix.rows[0].verdicts.accept / len(matrix.seeds),  # of sound rigs
         "rows": [_row(row, matrix) for row in matrix.rows],
         "holes": [row.name for row in matrix.holes],
         "without_effect": [row.name for row in matrix.idle],
@@ -35,9 +35,11 @@ def _row(row: Row, matrix: Matrix) -> dict[str, Any]:
         "name": row.name,
         "flaws": list(row.flaws),
         "meaning": row.meaning,
-        "verdicts": row.verdicts,
+        "verdicts": row.verdicts.counts,
         "found": share_data(row.found),
-        "by": {check: share_data(row.by(check)) for check in matrix.checks if row.by(check).count},
+        "by": {
+            check: share_data(row.by(check)) | row.by_finding(check) for check in matrix.checks if row.by(check).count
+        },
         "missed_by": missed.command(matrix.rig) if missed else None,
     }
 
@@ -49,11 +51,18 @@ def share_data(share: Share) -> dict[str, float]:
 
 
 def as_rows(matrix: Matrix) -> list[list[str]]:
-    """For a spreadsheet: a line for each flaw and check; `any` for the verdict as a whole."""
-    rows = [["flaw", "check", "caught", "of", "share", "lower", "upper"]]
+    """For a spreadsheet: a line for each flaw and check; `any` for the verdict as a whole.
+
+    The last columns tell how those ended that were caught; accepted ones are told of the verdict alone, since a check
+    that did not catch may not have been made.
+    """
+    rows = [["flaw", "check", "caught", "of", "share", "lower", "upper", "accept", "undecided", "reject", "void"]]
     for row in matrix.rows:
-        shares = [("any", row.found), *((check, row.by(check)) for check in matrix.checks)]
-        rows += [[row.name, check, *map(str, share_data(share).values())] for check, share in shares]
+        lines = [("any", row.found, row.verdicts.counts)]
+        lines += [(check, row.by(check), row.by_finding(check)) for check in matrix.checks]
+        for check, share, counts in lines:
+            ends = (str(counts.get(verdict, "")) for verdict in rows[0][-4:])
+            rows.append([row.name, check, *map(str, share_data(share).values()), *ends])
     return rows
 
 
@@ -62,14 +71,14 @@ def as_text(matrix: Matrix) -> str:
     if len(matrix.rows) == 1:
         return _sound_text(matrix)
     width = max(len(row.name) for row in matrix.rows)
-    lines = [f"{'':{width}}  not accepted (95 % interval)  by"]
-    lines += [f"{row.name:{width}}  {row.found!s:29}  {_by(row, matrix.checks)}" for row in matrix.rows]
+    lines = [f"{'':{width}}  not accepted (95 % interval)  reject  undecided  void  by"]
+    lines += [f"{row.name:{width}}  {row.found!s:29} {_ends(row)}  {_by(row, matrix.checks)}" for row in matrix.rows]
     if sound := _sound_refused(matrix):
         lines += ["", sound]
     n = len(matrix.seeds)
     lines.append(f"\n{_seeds(matrix)}: what is found each time is found in at least "
                  f"{100 * Share(n, n).interval()[0]:.0f} %, so much is sure.")  # fmt: skip
-    if matrix.rows[0].found.value < 1.0:
+    if not matrix.sound_is_refused:
         lines += _listed("Holes (found in less than 95 %)", [_hole(row, matrix.rig) for row in matrix.holes])
     lines += [f"  {CLOSE}"] if matrix.holes else []
     if matrix.idle:
@@ -77,12 +86,17 @@ def as_text(matrix: Matrix) -> str:
     return "\n".join(lines + _listed("This rig cannot have", [f"{flaw}: {why}" for flaw, why in matrix.absent]))
 
 
+def _ends(row: Row) -> str:
+    """How many runs ended so, under the heads of the table."""
+    return f"{row.verdicts.reject:>7}  {row.verdicts.undecided:>9}  {row.verdicts.void:>4}"
+
+
 def _sound_refused(matrix: Matrix) -> str:
     """What a share beside it is worth where the sound rig is not always accepted; "" where it is."""
     row = matrix.rows[0]
     if not row.found.count:
         return ""
-    if row.found.count == row.found.of:
+    if matrix.sound_is_refused:
         return f"THE SOUND RIG IS NEVER ACCEPTED ({_why(row)}): no share above says anything; see `rigproof check`."
     return f"The sound rig is not accepted in {row.found} ({_why(row)}): read each share above beside that."
 
@@ -96,7 +110,7 @@ def _sound_text(matrix: Matrix) -> str:
     """The sound rig alone: how it ended, and which checks stood against it."""
     (row,) = matrix.rows
     n = len(matrix.seeds)
-    ends = [f"  {verdict:9}  {Share(count, n)}" for verdict, count in row.verdicts.items()]
+    ends = [f"  {verdict:9}  {Share(count, n)}" for verdict, count in row.verdicts.counts.items()]
     return "\n".join(
         [
             f"{n} sound rig{'s' if n > 1 else ''}, {_seeds(matrix)} (95 % interval):",
@@ -113,8 +127,20 @@ def _seeds(matrix: Matrix) -> str:
 
 
 def _by(row: Row, checks: Sequence[str]) -> str:
+    """The checks, the one that caught most first: `balance: drift 75 % (50 % reject, 25 % undecided)`."""
     counted = sorted(((row.by(check), check) for check in checks), key=lambda pair: -pair[0].count)
-    return ", ".join(f"{check} {100 * share.value:.0f} %" for share, check in counted if share.count) or "–"
+    return ", ".join(f"{check} {_found(row, check, share)}" for share, check in counted if share.count) or "–"
+
+
+def _found(row: Row, check: str, share: Share) -> str:
+    """In what share a check caught, and as what; a void run is in its own name."""
+    ends = {finding: count for finding, count in row.by_finding(check).items() if count}
+    each = [
+        f"{100 * Share(ends[name], share.of).value:.0f} % {name}" for name in ("reject", "undecided") if name in ends
+    ]
+    if len(each) == 1:
+        return each[0]
+    return f"{100 * share.value:.0f} %" + (f" ({', '.join(each)})" if each else "")
 
 
 def _hole(row: Row, rig: Path) -> str:

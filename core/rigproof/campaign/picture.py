@@ -52,6 +52,11 @@ class Picture:
         fill = "black" if filled else "white"
         self._parts.append(f'<circle cx="{x:.1f}" cy="{y:.1f}" r="4" fill="{fill}" stroke="black"/>')
 
+    def cross(self, x: float, y: float) -> None:
+        """A small diagonal cross."""
+        for rise in (-4, 4):
+            self.line(x - 4, y - rise, x + 4, y + rise, width=1.5)
+
     def svg(self) -> str:
         """The whole file."""
         return "\n".join([*self._parts, "</svg>", ""])

@@ -19,12 +19,12 @@ from rigproof.campaign.crew import Crew, Job, cluster, local
 from rigproof.campaign.curve import BLOCK, LEAST_RUNS, SEARCH, sample
 from rigproof.campaign.drawing import draw_curve, draw_matrix
 from rigproof.campaign.engine import Engine
-from rigproof.campaign.intervals import Share
 from rigproof.campaign.results import Results, digests
 from rigproof.campaign.risks import beyond, global_risks
 from rigproof.campaign.sizes import Axis, axis, sized
 from rigproof.campaign.trial import Trial
-from rigproof.errors import UsageError
+from rigproof.campaign.verdicts import Verdicts
+from rigproof.errors import ExitCode, UsageError
 from rigproof.plugins import load_registry
 from rigproof.quantities import did_you_mean
 from rigproof.run.plan import Plan, make_plan
@@ -80,10 +80,13 @@ def command(
     scheduler: str | None,
     quiet: bool,
     as_json: bool,
-) -> None:
+) -> int:
     """Take many simulated RIGs through the acceptance: --healthy, --matrix, or --flaw NAME --from SIZE --to SIZE.
 
     Runs that are in DIR already are not taken again: after Ctrl-C the same command goes on.
+
+    Exit code 0: the runs were taken, and with --matrix there is no hole; 1: --matrix has a hole, a flaw that is found
+    in less than 95 %; 2: no sound rig is accepted, so that --matrix says nothing; 3: stopped before the end.
     """
     if healthy + as_matrix + bool(flaw) != 1:
         raise UsageError("--healthy, --matrix, --flaw: choose one of them")
@@ -101,9 +104,10 @@ def command(
     pace.end()
     if as_json:
         click.echo(json.dumps(outcome.data | {"runs_per_second": pace.a_second}, indent=1, ensure_ascii=False))
-        return
+        return outcome.exit_code
     rate = f" {pace.a_second:.2f} runs a second." if pace.a_second else ""
     click.echo(f"{outcome.text}\n\nSIMULATED: the figures hold for the twin's model of the rig.{rate}")
+    return outcome.exit_code
 
 
 @dataclass(frozen=True)
@@ -115,6 +119,7 @@ class _Outcome:
     text: str
     rows: Sequence[Sequence[str]]
     picture: str
+    exit_code: ExitCode = ExitCode.ACCEPT
 
     def write(self, out: Path) -> None:
         """The three files."""
@@ -161,6 +166,7 @@ class _Campaign:
             matrix_data.as_text(found),
             matrix_data.as_rows(found),
             draw_matrix(found),
+            ExitCode.ACCEPT if healthy else _judged(found),
         )
 
     def curve(self, asked: _Asked) -> _Outcome:
@@ -188,6 +194,13 @@ class _Campaign:
             yield engine
 
 
+def _judged(found: matrix.Matrix) -> ExitCode:
+    """For a nightly job, which must fail where something passes unseen, or where nobody can say."""
+    if found.sound_is_refused:
+        return ExitCode.UNDECIDED
+    return ExitCode.REJECT if found.holes else ExitCode.ACCEPT
+
+
 @contextmanager
 def _folder(out: Path | None) -> Iterator[Path]:
     """The folder asked for; else one that is thrown away."""
@@ -205,13 +218,13 @@ class Measured:
         self._engine, self._sizes, self._first_seed = engine, sizes, first_seed
         self.used = 0
 
-    def __call__(self, size: float | None, runs: int) -> Share:
-        """How many of `runs` were accepted."""
+    def __call__(self, size: float | None, runs: int) -> Verdicts:
+        """How `runs` of them ended."""
         flaws = () if size is None else (self._sizes.planted(size),)
         first = self._first_seed + self.used
         self.used += runs
         results = self._engine.take([Trial(flaws, seed) for seed in range(first, first + runs)])
-        return Share(sum(result.verdict == "accept" for result in results), runs)
+        return Verdicts.of(result.verdict for result in results)
 
 
 @contextmanager

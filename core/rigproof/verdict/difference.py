@@ -17,7 +17,6 @@ LEVELS = {"measured", "expected", "acceptance_lower", "acceptance_upper"}  # val
 WIDTHS = {"u", "u_expected", "difference", "u_difference", "u_limit", "U", "guard_band"}  # differences of such
 APART = {"tolerance", "budget"}  # compared by their own parts
 PROVENANCE = {"rig", "procedure", "journal"}  # compared by content
-FINE = {"k", "dof", "guard band"}  # of a check: what follows from the rest, and is left out unless asked for
 DIGITS = 9  # a number that is the same to so many is the same
 
 
@@ -52,28 +51,34 @@ def _flat(verdict: Verdict) -> dict[str, str]:
         if name in PROVENANCE:
             found[name] = f"SHA-256 {value.sha256}"
         elif name != "checks" and not records:
-            found[_spoken(name)] = _text(value)
+            found[spoken(name)] = _text(value)
         elif name != "checks":
             if isinstance(value, tuple):
-                found[_spoken(name)] = str(len(records))
+                found[spoken(name)] = str(len(records))
             for number, record in enumerate(records, 1):
                 for key, each in record:
                     load = (name, key) == ("safe_end", "load")
                     text = _shown(each, verdict.part.rpartition("load: ")[2]) if load else _text(each)
-                    found[f"{_spoken(name)} {number} {_spoken(key)}"] = text
+                    found[f"{spoken(name)} {number} {spoken(key)}"] = text
     return found
 
 
-def _checks(old: Verdict, new: Verdict) -> Iterator[Difference]:
+def pairs(old: Verdict, new: Verdict) -> Iterator[tuple[str, Check | None, Check | None]]:
+    """Each check by its name, as it was and as it is, in the order of `old`; None where it is not made."""
     before, after = _named(old), _named(new)
     after = _followed(before, after)
     for name in [*before, *(name for name in after if name not in before)]:
-        if name not in after:
-            yield Difference(name, "check", before[name].finding, "is not made")
-        elif name not in before:
-            yield Difference(name, "check", "was not made", after[name].finding)
-        else:
-            yield from _check(name, before[name], after[name])
+        yield name, before.get(name), after.get(name)
+
+
+def _checks(old: Verdict, new: Verdict) -> Iterator[Difference]:
+    for name, before, after in pairs(old, new):
+        if before and after:
+            yield from _check(name, before, after)
+        elif before:
+            yield Difference(name, "check", before.finding, "is not made")
+        elif after:
+            yield Difference(name, "check", "was not made", after.finding)
 
 
 def _named(verdict: Verdict) -> dict[str, Check]:
@@ -113,7 +118,7 @@ def _check(name: str, old: Check, new: Check) -> Iterator[Difference]:
 def _parts(check: Check) -> dict[str, str]:
     """Everything a check states, in words and units."""
     fields = [name for name in Check.model_fields if name not in NAMES | APART]
-    found = {_spoken(name): _value(check, name) for name in fields}
+    found = {spoken(name): _value(check, name) for name in fields}
     for limit in ("lower", "upper"):
         found[f"tolerance {limit}"] = _shown(getattr(check.tolerance, limit), check.kind)
     found["tolerance origin"] = check.tolerance.origin
@@ -131,7 +136,8 @@ def _value(check: Check, field: str) -> str:
     return _shown(value, "strain") if field == "equivalent_strain" else _text(value)
 
 
-def _spoken(field: str) -> str:
+def spoken(field: str) -> str:
+    """A field's name as `Difference.at` has it."""
     return field.replace("_", " ")
 
 

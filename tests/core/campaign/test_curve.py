@@ -19,11 +19,11 @@ from scipy import optimize as scipy_optimize
 from rigproof.campaign.crew import Crew
 from rigproof.campaign.curve import BLOCK, LEAST_RUNS, Curve, Point, bend, monotone, sample
 from rigproof.campaign.engine import Engine
-from rigproof.campaign.intervals import Share
 from rigproof.campaign.results import Results
 from rigproof.campaign.risks import beyond, global_risks
 from rigproof.campaign.sizes import Axis, axis
 from rigproof.campaign.trial import Result, Trial
+from rigproof.campaign.verdicts import Verdicts
 from rigproof.commands.power import Measured
 from rigproof.errors import NumberError, UsageError
 from rigproof.quantities import parse
@@ -43,11 +43,15 @@ def truth(size: float) -> float:
     return normal_cdf((LIMIT - GUARD - size) / U)
 
 
-def counted(seed: int) -> Callable[[float | None, int], Share]:
+def ends(accept: int, of: int) -> Verdicts:
+    return Verdicts(accept, reject=of - accept)
+
+
+def counted(seed: int) -> Callable[[float | None, int], Verdicts]:
     draw = random.Random(seed)
 
-    def measure(size: float | None, runs: int) -> Share:
-        return Share(sum(draw.random() < truth(size or 0.0) for _ in range(runs)), runs)
+    def measure(size: float | None, runs: int) -> Verdicts:
+        return ends(sum(draw.random() < truth(size or 0.0) for _ in range(runs)), runs)
 
     return measure
 
@@ -119,9 +123,9 @@ def test_global_risks_of_an_exact_curve() -> None:
     million = 10**6
     places = [step / 400 for step in range(401)]
     points = tuple(
-        Point(p, AXIS.size(p), Share(round(million * truth(AXIS.size(p))), million), "measured") for p in places
+        Point(p, AXIS.size(p), ends(round(million * truth(AXIS.size(p))), million), "measured") for p in places
     )
-    curve = Curve(AXIS, Share(1, 1), LIMIT, points)
+    curve = Curve(AXIS, ends(1, 1), LIMIT, points)
     expected = global_risk(0.02, 0.02, U, Tolerance(None, LIMIT), Tolerance(None, LIMIT - GUARD))
     consumer, producer = global_risks(curve, 0.02, 0.02)
     assert (consumer.value, producer.value) == pytest.approx((expected.consumer, expected.producer), rel=5e-3)
@@ -130,14 +134,14 @@ def test_global_risks_of_an_exact_curve() -> None:
 
 
 def test_a_flaw_that_is_never_caught_and_one_that_always_is() -> None:
-    never = sample(AXIS, 0.1, LEAST_RUNS, lambda _, runs: Share(runs, runs))
+    never = sample(AXIS, 0.1, LEAST_RUNS, lambda _, runs: ends(runs, runs))
     assert (never.caught(), never.caught_between()[1], never.producer.value) == (None, None, 0.0)
-    always = sample(AXIS, 0.1, LEAST_RUNS, lambda size, runs: Share(runs if size is None else 0, runs))
+    always = sample(AXIS, 0.1, LEAST_RUNS, lambda size, runs: ends(runs if size is None else 0, runs))
     assert (always.caught(), always.caught_between()[0], always.consumer.value) == (0.0, None, 0.0)
 
 
 def test_nothing_is_caught_where_the_sound_rig_is_refused_too() -> None:
-    refused = sample(AXIS, 0.1, LEAST_RUNS, lambda _, runs: Share(0, runs))
+    refused = sample(AXIS, 0.1, LEAST_RUNS, lambda _, runs: ends(0, runs))
     assert (refused.caught(), refused.caught_between(), refused.producer.value) == (None, (None, None), 1.0)
 
 
@@ -145,9 +149,9 @@ def test_runs_of_one_size_are_one_sample() -> None:
     """Two blocks at one size, whatever their order: 2 of 8 and 0 of 8 are 2 of 16, and the fit has no wall there."""
     sizes = ((0.0, 8, 8), (0.5, 2, 8), (0.5, 0, 8), (1.0, 0, 8))
     for order in (sizes, (sizes[0], sizes[2], sizes[1], sizes[3])):
-        points = [Point(place, AXIS.size(place), Share(count, of), "measured") for place, count, of in order]
+        points = [Point(place, AXIS.size(place), ends(count, of), "measured") for place, count, of in order]
         assert monotone(points) == [(0.0, 1.0), (0.5, 0.125), (0.5, 0.125), (1.0, 0.0)]
-    curve = Curve(AXIS, Share(8, 8), AXIS.size(1.0), tuple(points))
+    curve = Curve(AXIS, ends(8, 8), AXIS.size(1.0), tuple(points))
     assert curve.caught() == pytest.approx(AXIS.size(0.5 + 0.5 * (0.125 - 0.05) / 0.125))
 
 
@@ -155,7 +159,7 @@ def test_runs_of_one_size_are_one_sample() -> None:
 def test_the_fit_is_that_of_a_general_library(blocks: list[tuple[int, int]]) -> None:
     """scipy's isotonic regression of the pooled shares, weighted with their runs."""
     blocks = sorted(blocks)
-    points = [Point(place / 6, AXIS.size(place / 6), Share(count, 8), "search") for place, count in blocks]
+    points = [Point(place / 6, AXIS.size(place / 6), ends(count, 8), "search") for place, count in blocks]
     places = sorted({place for place, _ in blocks})
     shares = [[count / 8 for at, count in blocks if at == place] for place in places]
     means = [sum(each) / len(each) for each in shares]
@@ -185,7 +189,7 @@ def test_the_severe_end_may_be_the_smaller_number() -> None:
     assert sizes.by_factors
     assert sizes.size(0.5) == pytest.approx(1e8, rel=1e-3)
     assert sizes.place(1e8) == pytest.approx(0.5)
-    curve = sample(sizes, 1e8, 700, lambda size, runs: Share(runs if (size or 1e99) > 5e8 else 0, runs))
+    curve = sample(sizes, 1e8, 700, lambda size, runs: ends(runs if (size or 1e99) > 5e8 else 0, runs))
     mild, severe = curve.caught_between()
     assert curve.caught() == pytest.approx(5e8, rel=0.3)
     assert severe is not None
@@ -208,15 +212,15 @@ def test_ends_that_are_no_axis(flaw: Flaw, ends: tuple[str, str], said: str) -> 
 @given(st.lists(st.tuples(st.integers(0, 20), st.integers(1, 20)), min_size=1, max_size=12))
 def test_the_monotone_fit_is_the_weighted_isotonic_one(counts: list[tuple[int, int]]) -> None:
     """Against scipy's isotonic regression, whose weighted least squares gives the likelihood's maximum, too."""
-    shares = [Share(min(count, of), of) for count, of in counts]
+    shares = [ends(min(count, of), of) for count, of in counts]
     points = [Point(float(n), float(n), share, "search") for n, share in enumerate(shares)]
     expected = optimize.isotonic_regression(
-        [share.value for share in shares], weights=[share.of for share in shares], increasing=False
+        [share.accepted.value for share in shares], weights=[share.runs for share in shares], increasing=False
     ).x
     assert [fit for _, fit in monotone(points)] == pytest.approx(list(expected), abs=1e-12)
 
 
 def test_the_bend() -> None:
-    shares = [Share(8, 8), Share(8, 8), Share(5, 8), Share(1, 8), Share(0, 8), Share(0, 8)]
+    shares = [ends(8, 8), ends(8, 8), ends(5, 8), ends(1, 8), ends(0, 8), ends(0, 8)]
     points = [Point(n / 5, n / 5, share, "search") for n, share in enumerate(shares)]
     assert bend(points) == (0.2, 0.8)

@@ -30,7 +30,7 @@ def test_the_commands_run(
     monkeypatch.chdir(tmp_path)
     program, *words = shlex.split(COMMANDS[name])
     assert program == "rigproof"
-    assert run(words) == 0
+    assert run(words) == (1 if name == "matrix" else 0)  # the beam has holes
     assert SAYS[name] in capsys.readouterr().out
 
 

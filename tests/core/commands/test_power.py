@@ -22,6 +22,7 @@ from rigproof.campaign.results import FILE, Results
 from rigproof.campaign.trial import Result, Trial
 from rigproof.commands import power
 from rigproof.quantities import parse
+from rigproof.verdict.record import Outcome
 
 RIG = Path(__file__).parents[3] / "tests" / "rigs" / "spool"
 SHORT = """rigproof: procedure/1
@@ -50,7 +51,7 @@ def ran(capsys: pytest.CaptureFixture[str], *words: str | Path) -> tuple[int, st
 def test_the_matrix_and_its_files(short: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     words = (short, "--matrix", "--runs", "2", "--workers", "2", "--out", tmp_path / "out", "--quiet")
     code, out, err = ran(capsys, *words)
-    assert (code, err) == (0, "")
+    assert (code, err) == (2, "")
     assert "SIMULATED" in out
     assert "THE SOUND RIG IS NEVER ACCEPTED (" in out  # nothing is loaded
     assert {path.name for path in (tmp_path / "out").iterdir()} == {FILE, "matrix.json", "matrix.csv", "matrix.svg"}
@@ -58,8 +59,10 @@ def test_the_matrix_and_its_files(short: Path, tmp_path: Path, capsys: pytest.Ca
         lines = {(line["flaw"], line["check"]): line for line in csv.DictReader(stream)}
     assert lines["wrong-shunt=2 %", "shunt: shunt reading"]["caught"] == "2"
     assert lines["sound rig", "shunt: shunt reading"]["caught"] == "0"
+    assert (lines["wrong-shunt=2 %", "any"]["reject"], lines["sound rig", "any"]["undecided"]) == ("2", "2")
     before = (tmp_path / "out" / FILE).read_bytes()
     code, out, _ = ran(capsys, *words, "--json")
+    assert code == 2
     assert json.loads(out) | {"runs_per_second": 0} == {"runs_per_second": 0} | json.loads(
         (tmp_path / "out" / "matrix.json").read_text("utf-8")
     )
@@ -69,8 +72,44 @@ def test_the_matrix_and_its_files(short: Path, tmp_path: Path, capsys: pytest.Ca
 def test_flaws_that_the_rig_cannot_have_are_told(beam_folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
     code, out, _ = ran(capsys, beam_folder, "--matrix", "--runs", "1", "--json")
     absent = {item["flaw"].partition("=")[0]: item["why"] for item in json.loads(out)["cannot_have"]}
-    assert code == 0
+    assert code == 1  # a hole: what one run cannot find
     assert "has no pressure source" in absent["slow-leak"]
+
+
+@pytest.mark.parametrize(
+    ("sound", "flawed", "numbers", "code"),
+    [
+        ("accept", "reject", "other", 0),
+        ("accept", "undecided", "other", 0),  # found, though not surely
+        ("accept", "accept", "other", 1),  # a hole
+        ("accept", "accept", "", 0),  # without effect: nothing could find it
+        ("undecided", "accept", "other", 2),  # no sound rig is accepted: nobody can say
+        ("void", "void", "other", 2),
+    ],
+)
+def test_a_nightly_job_can_fail_on_a_hole(
+    short: Path,
+    capsys: pytest.CaptureFixture[str],
+    monkeypatch: pytest.MonkeyPatch,
+    sound: Outcome,
+    flawed: Outcome,
+    numbers: str,
+    code: int,
+) -> None:
+    def taken(trial: Trial) -> Result:
+        """The last flaw is the one that may be missed."""
+        if not trial.flaws:
+            return Result(trial, sound, "", (), f"sound {trial.seed}")
+        missed = trial.flaws == ("wrong-shunt=2 %",)
+        return Result(trial, flawed if missed else "reject", "", (), numbers or f"sound {trial.seed}")
+
+    monkeypatch.setattr(power, "Job", lambda _rig, _documents: taken)
+    monkeypatch.setattr(power, "local", lambda workers: Crew(lambda: ThreadPoolExecutor(workers), workers))
+    found, out, _ = ran(capsys, short, "--matrix", "--runs", "3")
+    assert found == code
+    assert ("  wrong-shunt=2 %: 0 %" in out) == (code == 1)
+    assert ran(capsys, short, "--matrix", "--runs", "3", "--json")[0] == code
+    assert ran(capsys, short, "--healthy", "--runs", "3")[0] == 0  # it measures, and does not judge
 
 
 def up_to_12_permille(trial: Trial) -> Result:
@@ -109,6 +148,16 @@ def test_the_sound_rig(short: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert data["accepted_share"] == 0
     assert data["runs_per_second"] > 0
     assert row["verdicts"] == {"accept": 0, "undecided": 3, "reject": 0, "void": 0}  # nothing is loaded
+
+
+def test_the_sound_rigs_verdicts_are_counted_in_its_table(
+    short: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert ran(capsys, short, "--healthy", "--runs", "2", "--out", tmp_path / "out")[0] == 0
+    with (tmp_path / "out" / "healthy.csv").open(encoding="utf-8", newline="") as stream:
+        (line,) = csv.DictReader(stream)
+    counts = [line[verdict] for verdict in ("accept", "undecided", "reject", "void")]
+    assert (line["check"], line["of"], counts) == ("any", "2", ["0", "2", "0", "0"])
 
 
 def test_without_a_folder_nothing_is_said_to_be_kept(short: Path, capsys: pytest.CaptureFixture[str]) -> None:
