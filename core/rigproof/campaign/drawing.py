@@ -22,7 +22,7 @@ def draw_matrix(matrix: Matrix) -> str:
     n = len(matrix.seeds)
     words = "; ".join(f"{row.name}: {_in_words(row, n)}" for row in matrix.rows)
     picture = Picture(width, height, "Detection matrix", words)
-    picture.text(10, 20, f"Not accepted, in % of {n} runs; all runs, and by check")
+    picture.text(10, 20, f"Not accepted, in % of {n} run{'s' * (n > 1)}; all runs, and by check")
     for column, name in enumerate(heads):
         picture.text(_NAMES + _CELL_W * (column + 0.6), _HEAD - 8, name, turn=-50)
     for place, row in enumerate(matrix.rows):

@@ -108,10 +108,15 @@ def possible(rig: Path, plan: Plan) -> tuple[list[tuple[str, str]], list[tuple[s
         try:
             simulation(plan.rig, rig, plan.registry, 0, planted([written], [flaw])).close()
         except UsageError as error:
-            absent.append((written, str(error)))
+            absent.append((written, _why(str(error))))
         else:
             have.append((written, flaw.meaning))
     return have, absent
+
+
+def _why(said: str) -> str:
+    """Without the flaw's name, which stands before it, and without what whoever plants one flaw may do."""
+    return said.partition(": ")[2].partition(". ")[0] if said.startswith("flaw ") else said.partition(". ")[0]
 
 
 def take_matrix(rig: Path, plan: Plan, seeds: range, engine: Engine, healthy: bool = False) -> Matrix:
