@@ -152,8 +152,10 @@ def _one_reading(text: str, parts: list[str | Place]) -> None:
 
 
 def _text(written: object, what: str) -> str:
-    if not isinstance(written, str) or not written:
+    if not isinstance(written, str):
         raise WrittenError(f"a {what} is a text", "write it in quotes")
+    if not written:
+        raise WrittenError(f"this {what} is empty", "write what is said, or leave it out")
     if len(written) > LONGEST:
         raise WrittenError(f"a {what} of {len(written)} characters", f"write at most {LONGEST}")
     if not all(" " <= letter <= "~" or "\xa1" <= letter <= "\xff" for letter in written):

@@ -57,7 +57,7 @@ def command(
 ) -> int:
     """Read the documents of RIG with all their faults at once, and go through every step on paper."""
     plan = _plan(rig, procedure)
-    _expect_known(plan, connect, only)
+    _expect_known(plan, connect, only, bench)
     lacking = [] if connect and simulated else _twin(plan, rig)  # which says it by itself
     simulable = not lacking and (rig / TWIN).exists()
     nightly = _nightly(plan, rig, simulable=not lacking) if procedure == PROCEDURE_FILE else []
@@ -179,7 +179,7 @@ def _listed(title: str, texts: Sequence[str]) -> list[str]:
     return [f"{title}:", *(f"  - {each}" for each in texts)] if texts else []
 
 
-def _expect_known(plan: Plan, connect: bool, only: Sequence[str]) -> None:
+def _expect_known(plan: Plan, connect: bool, only: Sequence[str], bench: str | None) -> None:
     """Raise `UsageError` for an instrument that is to be looked at and is not in the rig, or without --connect."""
     for name in only:
         if name not in plan.rig.instruments:
@@ -187,6 +187,8 @@ def _expect_known(plan: Plan, connect: bool, only: Sequence[str]) -> None:
             raise UsageError(f"--only {name}: {plan.rig.file} names no instrument {name!r}; {near}")
     if only and not connect:
         raise UsageError("--only says which instruments --connect opens; write --connect, too, or leave it out")
+    if bench and not connect:
+        raise UsageError(f"--bench {bench}: says where --connect looks; write --connect, too, or leave it out")
 
 
 def _plan(rig: Path, procedure: str) -> Plan:

@@ -16,19 +16,35 @@ from rigproof.errors import UsageError
 from rigproof.run.loopback import on_this_machine
 from rigproof.run.opening import Reach
 
+_ANSWERS_WITHIN_S = 5.0  # at first; it is at hand
+_WAITS_WITHIN_S = 30.0
+
 
 class BenchClock:
     """The time of a served bench: it is asked for, and moved on, over the bench's clock port."""
 
     def __init__(self, host: str, port: int) -> None:
         try:
-            self._socket = socket.create_connection((host, port), timeout=30)
+            self._socket = socket.create_connection((host, port), timeout=_ANSWERS_WITHIN_S)
         except OSError as error:
             raise UsageError(
                 f"--bench {host}:{port}: nobody answers there ({error.strerror or error}); "
                 "start `rigproof bench RIG` first and give the clock port it prints"
             ) from None
         self._lines = self._socket.makefile("r", encoding="ascii", newline="\n")
+        self._address = f"{host}:{port}"
+
+    def addresses(self) -> dict[str, str]:
+        """What to open instead of each resource; `UsageError` where no clock of a bench answers."""
+        try:
+            written: dict[str, str] = {str(name): str(at) for name, at in json.loads(self.ask("addresses?")).items()}
+        except (OSError, ValueError, AttributeError):  # nothing, or what an instrument says
+            raise UsageError(
+                f"--bench {self._address}: what answers there is no clock of a bench; "
+                "give the clock port that `rigproof bench RIG` prints"
+            ) from None
+        self._socket.settimeout(_WAITS_WITHIN_S)
+        return written
 
     def ask(self, text: str) -> str:
         """One line out, one line back."""
@@ -68,7 +84,7 @@ def bench_reach(address: str, rig: Rig) -> Iterator[Reach]:
         raise UsageError(f"--bench {address}: write HOST:PORT, such as 127.0.0.1:15020")
     clock = BenchClock(host, int(port))
     try:
-        written: dict[str, str] = json.loads(clock.ask("addresses?"))
+        written = clock.addresses()
         addresses = {resource: address.replace("{host}", host) for resource, address in written.items()}
         hosts = {host, "127.0.0.1", "localhost"} if on_this_machine(host) else {host}
         ports = {address.replace("{host}", each): resource for resource, address in written.items() for each in hosts}

@@ -15,6 +15,7 @@ from pathlib import Path
 import pytest
 
 from rigproof.__main__ import run
+from rigproof.commands import simulated
 from rigproof.commands.simulated import bench_reach
 from rigproof.errors import ExitCode, UsageError
 from rigproof.plugins import load_registry
@@ -74,6 +75,32 @@ def _lxi(port: int, message: str) -> str:
 def test_nobody_there(spool: Plan, address: str) -> None:
     with pytest.raises(UsageError, match="--bench"), bench_reach(address, spool.rig):
         pass
+
+
+@pytest.mark.parametrize(
+    "reply", [b"", b"-113,undefined\n", b"7\n", b"\xff\n"], ids=["silent", "error", "7", "no text"]
+)
+def test_another_port_than_the_clocks_is_told_at_once(
+    spool: Plan, monkeypatch: pytest.MonkeyPatch, reply: bytes
+) -> None:
+    """That of an instrument, say, which does not know the question."""
+    monkeypatch.setattr(simulated, "_ANSWERS_WITHIN_S", 0.2)
+    with socket.create_server(("127.0.0.1", 0)) as listener:
+
+        def answer() -> None:
+            connection, _ = listener.accept()
+            with connection:
+                connection.recv(100)
+                connection.sendall(reply)
+                connection.recv(100)  # until the other side has gone
+
+        thread = threading.Thread(target=answer)
+        thread.start()
+        address = f"127.0.0.1:{listener.getsockname()[1]}"
+        told = f"--bench {address}: what answers there is no clock of a bench; give the clock port"
+        with pytest.raises(UsageError, match=told), bench_reach(address, spool.rig):
+            pass
+        thread.join(timeout=10)
 
 
 def written_anew(spool_folder: Path, folder: Path, *changes: tuple[str, str]) -> Path:

@@ -270,6 +270,7 @@ def test_only_on_the_command_line(spool_folder: Path, capsys: pytest.CaptureFixt
 @pytest.mark.parametrize(
     ("words", "told"),
     [
+        (["--bench", "127.0.0.1:1"], "--bench 127.0.0.1:1: says where --connect looks; write --connect, too"),
         (["--connect", "--only", "ohmeter"], "--only ohmeter: .*rig.yaml names no instrument 'ohmeter'; .*'ohmmeter'"),
         (["--connect", "--only", "zz"], "names no instrument 'zz'; known here: bridge, ohmmeter, "),
         (["--only", "pump"], "--only says which instruments --connect opens"),

@@ -78,6 +78,15 @@ def test_a_greeting_that_is_not_heard_is_told(with_sound: pytest.Pytester) -> No
     assert "mend: 'BENCH 7' comes unasked after each connection: hear it before the first" in result.stdout.str()
 
 
+def test_other_settings_that_are_no_pair_are_told_with_their_form(with_sound: pytest.Pytester) -> None:
+    with_sound.makepyfile(
+        test_it="import sound\nclass TestMine(sound.MeterContract):\n    otherwise = ()\n    driver = sound.Meter\n"
+    )
+    result = with_sound.runpytest_inprocess("-q", "-k", "other_settings")
+    assert result.parseoutcomes()["failed"] == 1
+    assert 'mend: write `otherwise = ({"filter": "5"}, ["F5"])`' in result.stdout.str()
+
+
 @pytest.mark.parametrize(
     ("complaint", "line", "is_named"),
     [

@@ -66,7 +66,7 @@ WRONG = [
     (READ, READ.replace("=OPEN", "=OPEN\\r"),
      f"{OHM}.read.overload", "characters that no instrument", "`terminator`"),
     (READ, READ.replace("=OPEN", "=OPEN}"), f"{OHM}.read.overload", "brace without its partner", "{value}"),
-    (READ, READ.replace("R{input}?", ""), f"{OHM}.read.ask", "a message is a text", "quotes"),
+    (READ, READ.replace("R{input}?", ""), f"{OHM}.read.ask", "this message is empty", "write what is said"),
     (LISTEN, LISTEN.replace("listen:", 'select: "CH{input}", listen:'),
      f"{TALK}.read", "never told anything", "leave `select` out"),
     (LISTEN, f"acknowledged: OK\n      {LISTEN}", TALK, "never told or asked", "`acknowledged`"),

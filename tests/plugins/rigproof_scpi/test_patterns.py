@@ -117,7 +117,7 @@ def test_a_hostile_reply_costs_no_time() -> None:
         ("{value}.", "part of the number"),
         ("T\r", "terminator"),
         ("T€", "Latin-1"),
-        ("", "is a text"),
+        ("", "is empty"),
         ("a" * 201, "at most 200"),
         ("*a" * 21, "more than 20"),
     ],
