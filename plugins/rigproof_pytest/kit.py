@@ -117,6 +117,7 @@ class Kit:
     patch: pytest.MonkeyPatch
     slower: float = 1.0  # by how much timeouts are longer than stated
     late: bool = False  # it was real time that failed the test
+    overtaken: bool = False  # a timeout was over when the machine let the instrument answer
     sleeps: list[str]
     made: list[Any]
     _tried: object = None  # of the class: True: it opens as stated; a test: the first that could not be tried
@@ -135,7 +136,7 @@ class Kit:
     def renew(self, slower: float) -> None:
         """A fresh bench on which every timeout is `slower` times as long, up to four times what is stated."""
         self.take_down()
-        self.slower, self.late = min(4.0, self.slower * slower), False
+        self.slower, self.late, self.overtaken = min(4.0, self.slower * slower), False, False
         self.set_up()
 
     @property
@@ -230,13 +231,16 @@ class Kit:
 
     def well(self, call: str, action: Callable[[], T]) -> T:
         """The result of something that must succeed with a healthy instrument."""
+        began_s = time.monotonic()
         value, error = self.attempt(call, action, "while the instrument was well")
         if error is not None:
+            ended_s, remedy = time.monotonic(), self.what_to_compare(str(error))
+            self.overtaken = ended_s - began_s > 0.9 * self.limit_s and self.peer.held_up(ended_s, self.limit_s)
             advise(
                 self.place(call),
                 f"raised InstrumentError while the instrument was well: {error}",
                 "a healthy instrument is read without complaint",
-                self.what_to_compare(str(error)),
+                remedy,
             )
         return value  # type: ignore[return-value]
 

@@ -74,6 +74,7 @@ class Peer:
         self.instrument = instrument
         self.greeting = greeting  # sent unasked to whoever connects
         self.said: list[Exchange] = []
+        self.answered_s, self.took_s = 0.0, 0.0  # when it last did, by the machine's clock, and how long it took for it
         self.instead: dict[bytes, Iterator[bytes]] = {}  # replies to a message that come before the instrument's own
         self.swapped: dict[bytes, bytes] = {}  # replies that become others
         self.nobody = False  # True: no person answers
@@ -179,6 +180,10 @@ class Peer:
         while self.talking() and time.monotonic() < until:
             self._closed.wait(0.001)
 
+    def held_up(self, ended_s: float, limit_s: float) -> bool:
+        """Whether the machine kept the last answer from a timeout that was over at `ended_s`; not the instrument."""
+        return self.answered_s > ended_s - limit_s / 2 and self.took_s < limit_s / 2
+
     def go_away(self) -> None:
         """Nobody is at the port any more, until `come_back`."""
         listener, self._listener = self._listener, None
@@ -239,6 +244,7 @@ class Peer:
         end = self._ends[1]
         with self._lock:
             content = next(self.instead.get(message, iter(())), None)
+            began_s = time.monotonic()
             if content is None:
                 try:
                     content = _bytes(self.instrument.answer(message.decode("latin-1")))
@@ -246,6 +252,7 @@ class Peer:
                     self._note(repr(message.decode("latin-1")), error)
                     return False
                 content = self.swapped.get(content, content)
+            self.answered_s, self.took_s = time.monotonic(), time.monotonic() - began_s
             self.said.append(Exchange(message, content))
             fault = self._due() if content else None
             may_go, gone = self._may_go, self._gone

@@ -25,7 +25,7 @@ from rigproof.run.planned import hopeless_of
 from rigproof.run.records import read_records, replayed
 from rigproof.run.rehearsal import Rehearsed
 from rigproof.run.simulated import TWIN, reach_of, simulation
-from rigproof.run.unused import unforeseen, unused
+from rigproof.run.unused import unforeseen, unproved, unused
 from rigproof.run.unwritten import against_live
 
 from .arguments import json_option, procedure_option, rig_argument
@@ -168,7 +168,14 @@ def _found(
         often=tuple(unlikely_of(rehearsed)),
         late=late,
         obstacles=_obstacles(plan) if live else [],
-        cautions=[*plan.of_rig(), *unused(plan.rig, rehearsed), *unforeseen(rehearsed), *soon, *lacking],
+        cautions=[
+            *plan.of_rig(),
+            *unused(plan.rig, rehearsed),
+            *unproved(plan.rig, rehearsed),
+            *unforeseen(rehearsed),
+            *soon,
+            *lacking,
+        ],
         live=list(against_live(plan.rig)) if live else [],
         simulable=simulable,
     )

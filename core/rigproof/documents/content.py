@@ -12,8 +12,9 @@ from rigproof.documents.source import Source
 
 
 def content_of(rig: Rig, resources: Mapping[str, str] | None = None) -> dict[str, str]:
-    """SHA-256 of what stands under each key of rig.yaml; comments, spacing and the order of keys do not count.
+    """SHA-256 of what stands at each place of rig.yaml, named by one or two keys such as `instruments.pump`.
 
+    Comments, spacing and the order of keys do not count.
     `resources`: what an instrument's `resource:` is taken for, where it is another name of the same thing.
     """
     root, _ = read_tree(Source(rig.file, rig.text))
@@ -21,4 +22,9 @@ def content_of(rig: Rig, resources: Mapping[str, str] | None = None) -> dict[str
     written = root.plain()
     for instrument in written["instruments"].values():
         instrument["resource"] = (resources or {}).get(instrument["resource"], instrument["resource"])
-    return {key: sha256(json.dumps(each, sort_keys=True).encode()).hexdigest() for key, each in written.items()}
+    places = {
+        f"{key}.{name}" if name else key: part
+        for key, each in written.items()
+        for name, part in (each.items() if isinstance(each, dict) else [("", each)])
+    }
+    return {place: sha256(json.dumps(each, sort_keys=True).encode()).hexdigest() for place, each in places.items()}

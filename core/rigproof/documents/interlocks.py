@@ -37,6 +37,11 @@ class Interlock(Named):
     channel: WatchedChannel
     """Channel that is watched, read every second under load."""
 
+    @property
+    def channels(self) -> tuple[str, ...]:
+        """All that it watches."""
+        return (self.channel,)
+
     def unfit(self, rig: RigDocument) -> Unfit | None:  # noqa: ARG002  kinds use it
         """What does not fit the rest of the rig."""
         return None
@@ -134,6 +139,11 @@ class Difference(Interlock):
                 f"name another channel that measures {one}",
             )
         return against
+
+    @property
+    def channels(self) -> tuple[str, ...]:
+        """Both."""
+        return self.channel, self.against
 
 
 class Silence(Interlock):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import socket
 from contextlib import suppress
 
 from rigproof.clock import WallClock
@@ -14,13 +15,15 @@ from rigproof.simulation import SIMULATED_FIRMWARE
 
 from .opening import Reach, make_driver
 
-# RFC 1122, 3.2.1.3 (from memory): 127/8 never leaves the machine, and a bench is served nowhere else
-_THIS_MACHINE = re.compile(r"(?<![\w.])(?:127(?:\.\d{1,3}){3}|localhost)(?![\w.])", re.IGNORECASE)
+# RFC 1122, 3.2.1.3 (from memory): 127/8 never leaves the machine, and a bench is served nowhere else; who connects to
+# 0.0.0.0 reaches this machine, too
+_THIS_MACHINE = r"(?<![\w.])(?:127(?:\.\d{1,3}){3}|0\.0\.0\.0|localhost"
 
 
 def on_this_machine(resource: str) -> bool:
-    """Whether a resource is reached over loopback."""
-    return _THIS_MACHINE.search(resource) is not None
+    """Whether a resource names this machine; no name is looked up for it."""
+    by_name = rf"{_THIS_MACHINE}|{re.escape(socket.gethostname())})(?![\w.])"
+    return re.search(by_name, resource, re.IGNORECASE) is not None
 
 
 def refuse_bench(rig: Rig) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 
 from rigproof.documents import Rig
+from rigproof.verdict.watched import only_watched
 
 from .rehearsal import Rehearsed
 
@@ -16,7 +17,8 @@ def unused(rig: Rig, rehearsed: Sequence[Rehearsed]) -> list[str]:
     """
     if any(step.trouble for step in rehearsed):
         return []
-    used = {lock.channel for lock in rig.interlocks.values()} | {source.channel for source in rig.sources.values()}
+    used = {source.channel for source in rig.sources.values()}
+    used.update(name for lock in rig.interlocks.values() for name in lock.channels)
     for step in rehearsed:
         for entry in step.record.entries:
             used.update(_words(entry.data))
@@ -26,6 +28,19 @@ def unused(rig: Rig, rehearsed: Sequence[Rehearsed]) -> list[str]:
     return [
         f"Nothing uses {', '.join(left)}: no step of this procedure reads it, no interlock watches it and no source is "
         "measured by it. Let a step read it, or leave it out of rig.yaml where no other procedure does either."
+    ]
+
+
+def unproved(rig: Rig, rehearsed: Sequence[Rehearsed]) -> list[str]:
+    """One sentence for the channels that interlocks watch and no check rests on; nothing where a step is not known."""
+    if any(step.trouble or step.unforeseen for step in rehearsed):
+        return []
+    left = only_watched(rig, [foreseen.check for step in rehearsed for foreseen in step.checks])
+    if not left:
+        return []
+    return [
+        f"No check of this procedure rests on {', '.join(left)}, watched by interlocks alone: nobody will have seen "
+        "that it reads right. Have a step judge it, or see to that by other means."
     ]
 
 

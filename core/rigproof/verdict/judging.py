@@ -157,7 +157,8 @@ def _judge(journal: Journal, registry: Registry, once: Once) -> Verdict:
     steps, checks = _judge_steps(rig, procedure, journal.entries, once)
     due = (*ASPECTS, ARMED) if wants_arming(procedure) else ASPECTS
     shown, not_shown = _shown(steps, rig, due)
-    not_shown += tuple(only_watched(rig, checks))
+    if alone := only_watched(rig, checks):
+        not_shown += (f"right readings of {', '.join(alone)} (watched by interlocks alone; no check rests on them)",)
     last = last_session(journal.entries)
     end, resumed = ending(last), resumptions(journal.entries)
     instruments = tuple(dict.fromkeys(InstrumentRecord(**e.data) for e in journal.entries if e.kind == "instrument"))

@@ -2,18 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 
 from rigproof.documents import Rig
-from rigproof.documents.interlocks import Difference
 from rigproof.steps.arming import Arming
 from rigproof.steps.base import ALL_STRAIN, strain_channels
 
 from .record import Check
 
 
-def only_watched(rig: Rig, checks: Iterable[Check]) -> Iterator[str]:
-    """One entry for what was not shown, where there is such a channel.
+def only_watched(rig: Rig, checks: Iterable[Check]) -> list[str]:
+    """Their names, in the order of rig.yaml.
 
     Strain is left out, for the other entries name its channels, and so is the load, which the response to load proves.
     """
@@ -22,13 +21,5 @@ def only_watched(rig: Rig, checks: Iterable[Check]) -> Iterator[str]:
         if check.step_kind != Arming.kind or check.subject not in rig.interlocks:  # named as a channel, perhaps
             known.add(check.subject)
         known.update(name for name in rig.channels for line in check.budget if f"channels.{name}." in line.source)
-    watched = set(_watched(rig)) - known
-    if left := [name for name in rig.channels if name in watched]:
-        yield f"right readings of {', '.join(left)} (watched by interlocks alone; no check rests on them)"
-
-
-def _watched(rig: Rig) -> Iterator[str]:
-    for lock in rig.interlocks.values():
-        yield lock.channel
-        if isinstance(lock, Difference):
-            yield lock.against
+    watched = {name for lock in rig.interlocks.values() for name in lock.channels} - known
+    return [name for name in rig.channels if name in watched]

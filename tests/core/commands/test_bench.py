@@ -161,7 +161,8 @@ def test_a_bench_that_serves_another_rig_is_refused(
     assert run([*command, str(other), *bench, *out]) == ExitCode.WRONG_INPUT
     told = capsys.readouterr().err
     assert f"--bench {bench[1]}: the bench serves 'Pipe spool DN 200 of a heat network, test bay' (" in told
-    assert f"{spool_folder / 'rig.yaml'}), and there 'part', 'interlocks' are not as in {other / 'rig.yaml'}" in told
+    assert f"{spool_folder / 'rig.yaml'}), and there 'part.wall', 'interlocks.overpressure' are not as in" in told
+    assert f" {other / 'rig.yaml'}: nothing was opened" in told
     assert f"nothing was opened; end it, and serve this rig: `rigproof bench '{other}'`" in told
     assert not (tmp_path / "out").exists()
 

@@ -104,6 +104,17 @@ def test_a_channel_that_nothing_uses_is_told(changed: Changed, capsys: Capture) 
     assert "Nothing uses hoop resistance, axial resistance: no step of this procedure reads it, no interlock" in found
 
 
+def test_both_channels_of_an_interlock_are_used(changed: Changed, capsys: Capture) -> None:
+    """Where no step provokes it: only a run reads the other one then."""
+    apart = "  apart: {channel: wall temperature, against: water, apart by more than: 20 K}\n"
+    rig = changed("rig.yaml", ("interlocks:\n", f"interlocks:\n{apart}"))
+    steps = "rigproof: procedure/1\nname: x\nsteps:\n  - balance: {}\n  - shunt: {resistor: 174.8 kΩ ± 0.1 %}\n"
+    (rig / "acceptance.yaml").write_text(steps, "utf-8")
+    found = said(rig, capsys)
+    assert "water" not in next(line for line in found.splitlines() if "Nothing uses" in line)
+    assert "No check of this procedure rests on water, watched by interlocks alone: nobody will have seen" in found
+
+
 def test_nothing_is_unused_where_a_step_cannot_be_rehearsed(
     changed: Changed, capsys: Capture, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import socket
 from collections.abc import Callable
 from dataclasses import replace
 
@@ -25,6 +26,10 @@ HERE, ELSEWHERE = "TCPIP::127.0.0.1::5025::SOCKET", "TCPIP::10.0.0.5::5025::SOCK
         (HERE, True),
         ("TCPIP0::LocalHost::5025::SOCKET", True),
         ("tcp://127.0.0.2:502", True),
+        ("TCPIP::0.0.0.0::5025::SOCKET", True),
+        (f"TCPIP::{socket.gethostname()}::5025::SOCKET", True),
+        (f"TCPIP::my{socket.gethostname()}::5025::SOCKET", False),
+        ("TCPIP::10.0.0.0.0::5025::SOCKET", False),
         (ELSEWHERE, False),
         ("TCPIP::127.0.0.1.example::5025::SOCKET", False),
         ("TCPIP::10.127.0.0.1::5025::SOCKET", False),

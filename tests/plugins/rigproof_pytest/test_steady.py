@@ -6,11 +6,12 @@ measure of stalls as little as the driver, whose timeout is over when it runs ag
 
 from __future__ import annotations
 
+import socket
 import time
 
 import pytest
 
-from rigproof_pytest import steady  # now: imported first inside a pytester, it would be there twice
+from rigproof_pytest import peer, steady  # now: imported first inside a pytester, it would be there twice
 from rigproof_pytest.watch import Stalls
 
 pytest_plugins = ["pytester"]
@@ -50,6 +51,23 @@ def test_what_fails_however_often_it_is_tried_fails(with_sound: pytest.Pytester)
     result = tried(with_sound, HOLDS_ALL, FOUR_TIMES)
     assert result.parseoutcomes()["failed"] == 1
     result.stdout.fnmatch_lines(["*raised InstrumentError while the instrument was well*"])
+
+
+def test_a_reply_that_was_sent_and_came_too_late_is_waited_for_once(
+    with_sound: pytest.Pytester, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The thread that answers got its turn too late, and no other thread did: no stall is seen."""
+    monkeypatch.setattr(steady, "_STALL_S", float("inf"))
+    receive, lasts = peer._receive, iter([0.4])
+
+    def late(line: socket.socket) -> bytes:
+        data = receive(line)
+        time.sleep(next(lasts, 0.0) if data.startswith(b"P1") else 0.0)
+        return data
+
+    monkeypatch.setattr(peer, "_receive", late)
+    assert tried(with_sound, HOLDS_ITSELF, "LASTS = iter([])\n").parseoutcomes()["passed"] == 1
+    assert next(lasts, None) is None
 
 
 def test_an_instrument_that_is_slow_by_itself_is_no_stall(
