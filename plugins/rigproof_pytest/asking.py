@@ -25,7 +25,7 @@ class Asking(Kit):
     def test_what_must_be_sent_is_sent(self) -> None:
         """Settings reach the instrument before its first reading, and no message of the table is left unsaid."""
         table = self.peer.instrument.table if type(self.peer.instrument) is Instrument else {}
-        table = {message: table[message] for message in table if message not in self.other_settings[1]}
+        table = {message: table[message] for message in table if message not in self.otherwise[1]}
         if not self.sends and not table:
             asked = f"the settings {', '.join(self.settings)}" if self.settings else "its unit, range or average"
             pytest.skip(f"sends is not stated: which messages does the manual have for {asked}?")
@@ -122,7 +122,7 @@ class Asking(Kit):
         pairs = _echoes(said)
         repeated = {mine.message for mine, _ in pairs}
         pairs += _foreign(said, {content(message) for message in self.sends} - repeated)
-        pairs += _of_other_settings(said, [content(message) for message in self.other_settings[1]])
+        pairs += _of_other_settings(said, [content(message) for message in self.otherwise[1]])
         if not pairs:
             pytest.skip("no acknowledgement is seen that names what it answers: a late one would be taken for the next")
         for mine, foreign in pairs:

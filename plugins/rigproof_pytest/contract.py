@@ -7,6 +7,7 @@ from functools import wraps
 
 from rigproof.instruments import Driver
 
+from .answering import Answering
 from .errors import Errors
 from .first import First
 from .hardware import Hardware
@@ -19,7 +20,7 @@ from .steady import steadily
 from .waiting import Waiting
 
 
-class DriverContract(Opening, Waiting, Setting, Line, Errors, Loading, Rotating, Hardware, First):
+class DriverContract(Opening, Answering, Waiting, Setting, Line, Errors, Loading, Rotating, Hardware, First):
     """The whole contract of `rigproof.instruments`, run against one driver.
 
     State the driver and what its instrument says; every `test_…` of this class then holds it to one promise. Tests of

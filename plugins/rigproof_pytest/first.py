@@ -8,14 +8,16 @@ import pytest
 
 from rigproof.instruments import Reads, TestsInsulation
 
-from .kit import Kit, advise
+from .forms import Forms
+from .kit import advise
 from .peer import Standing
-from .told import content
+from .reading import Reading
+from .told import content, dialogue, shown
 
 _ENDS = ("\n", "\r", "\r\n", "")
 
 
-class First(Kit):
+class First(Forms, Reading):
     """The first test of a class tells that nothing can be tried, and the others are skipped."""
 
     def expect_usable(self) -> None:
@@ -27,8 +29,10 @@ class First(Kit):
         if known not in (None, self):
             pytest.skip("nothing can be tried as stated: the first test that failed says why")
         mine._tried = self  # the same test is tried again on a busy machine
+        self.expect_forms()
         self._expect_same_line()
         self._open()
+        self.renew(1.0)  # as after switching on: a setting that is sent again may hide a wait that is left out
         self._read()
         mine._tried = True
         self.renew(1.0)
@@ -65,7 +69,27 @@ class First(Kit):
         """Take a first reading; what it shows is the matter of other tests."""
         if issubclass(self.driver, Reads | TestsInsulation):
             with self.opened() as driver:
-                self.well(self.value_call, lambda: self.value(driver))
+                found = self.well(self.value_call, lambda: self.value(driver))
+            self._expect_healthy_sent(found)
+
+    def _expect_healthy_sent(self, found: float) -> None:
+        """The first of `readings` came, so that others can be put in its place; another input's is told elsewhere."""
+        replies = {one.reply for one in self.peer.said}
+        if not self.readings or self.healthy in replies or self._is_of_another_input(found):
+            return
+        advise(
+            f"instrument() of {type(self).__name__}",
+            f"never sent {shown(self.healthy)}, the first of readings; what was said up to the first reading: "
+            f"{dialogue(self.peer.said)}",
+            f"the first of readings is what it answers, byte for byte, where input {self.inputs[0]} is read: all else "
+            "that it may send (overload, refusals, other readings) is tried in place of this reply",
+            "where the driver leaves something out on which the reply rests (a unit or filter that is set, a time to "
+            "wait on connection.clock), add it there; else let readings begin with what instrument() sends",
+        )
+
+    def _is_of_another_input(self, found: float) -> bool:
+        known = self.measures and self.input_that_shows(found)
+        return known not in ("", None, self.inputs[0])
 
     def _try_open(self) -> str | None:
         """What stands against it; None where nothing does."""

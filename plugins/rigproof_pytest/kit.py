@@ -359,20 +359,6 @@ class Kit:
             advise(type(self).__name__, f"{what}: {error}", *_STATED)
 
     @property
-    def other_settings(self) -> tuple[Mapping[str, object], Sequence[str | bytes]]:
-        """`otherwise`, seen to be a pair."""
-        try:
-            settings, sends = self.otherwise
-        except ValueError:
-            advise(
-                type(self).__name__,
-                f"otherwise = {self.otherwise!r}",
-                "it is a pair: other settings, and the messages that must be sent for them",
-                """write `otherwise = ({"filter": "5"}, ["F5"])` in the words of your driver, or leave it out""",
-            )
-        return settings, sends
-
-    @property
     def faults(self) -> dict[str, Sequence[str]]:
         """The questions for errors, each with what it tells of a queue or register that holds some."""
         return {**self.error_queue, **{question: replies[:1] for question, replies in self.registers.items()}}

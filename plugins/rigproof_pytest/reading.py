@@ -9,7 +9,7 @@ from typing import NoReturn
 import numpy as np
 import pytest
 
-from rigproof.errors import RigproofError
+from rigproof.errors import InstrumentError, RigproofError
 from rigproof.instruments import FloatArray, Reads, TestsInsulation
 from rigproof.quantities import KINDS
 
@@ -40,7 +40,7 @@ class Reading(Kit):
             with self.opened() as driver:
                 found = self.well(self.value_call, lambda: self.value(driver))
             if not _as_large(found, wanted):
-                if (other := self._input_that_shows(found)) not in (None, self.inputs[0]):
+                if (other := self.input_that_shows(found)) not in (None, self.inputs[0]):
                     self._wrong_input(self.inputs[0], found, other)
                 advise(
                     self.place(self.value_call),
@@ -91,14 +91,46 @@ class Reading(Kit):
         for reply in self.overloads:
             self.peer.swapped[self.healthy] = content(reply)
             with self.opened() as driver:
-                found = self.well(self.value_call, lambda: self.value(driver))
+                found, error = self.attempt(self.value_call, lambda: self.value(driver), "at overload")
+            if found is None:
+                self._raised_at_overload(content(reply), error, wanted)
             if not (found == wanted or (math.isnan(found) and math.isnan(wanted))):
                 advise(
                     self.place(self.value_call),
                     f"gave {found:g} for {shown(content(reply))}",
                     f"overload comes back as {wanted}, never as a number: a number would be judged",
-                    f"return {'math.inf' if wanted > 0 else 'math.nan'} for this reply",
+                    f"return {_named(wanted)} for this reply",
                 )
+
+    def _raised_at_overload(self, reply: bytes, error: InstrumentError | None, wanted: float) -> NoReturn:
+        advise(
+            self.place(self.value_call),
+            f"raised InstrumentError for {shown(reply)}, which overloads states: {error}",
+            f"an overload or an open circuit is a reading, and comes back as {wanted}: whoever reads decides about it; "
+            "an error would end the run as if the instrument were lost",
+            f"return {_named(wanted)} for this reply, before its number is matched; where it is no overload, state it "
+            "in refusals",
+        )
+
+    @needs(Reads | TestsInsulation)
+    def test_a_second_reading_is_a_new_one(self) -> None:
+        """What the instrument sends at each reading is read, and nothing is kept from the one before."""
+        if len(self.readings) < 2 or not self.measures:
+            pytest.skip("readings states none or one, or measures is not stated: see test_units")
+        (_, first), (new, second) = list(self.readings.items())[:2]
+        if same(self.stated("readings", first, self.measures), self.stated("readings", second, self.measures)):
+            pytest.skip("the first two of readings mean the same: a driver that repeats its first reading would pass")
+        with self.opened() as driver:
+            before = self.well(self.value_call, lambda: self.value(driver))
+            self.peer.swapped[self.healthy] = content(new)
+            after = self.well(self.value_call, lambda: self.value(driver))
+        if same(before, after) and self.input_that_shows(after) in (None, self.inputs[0]):  # else of another input
+            advise(
+                self.place(self.value_call),
+                f"gave {after:g} once more where the instrument now sends {shown(content(new))}, which means {second}",
+                "each reading is what the instrument sends at that time: a reading that is kept hides every change",
+                "ask for each reading, and keep none from the call before",
+            )
 
     @needs(Reads | TestsInsulation)
     def test_refusal(self) -> None:
@@ -191,7 +223,7 @@ class Reading(Kit):
 
     def _expect_shown(self, number: int, found: float, first: float, shows: dict[int, float]) -> None:
         """The reading of one input. Where the `first` is off by a factor, so may this one be: `test_units` tells it."""
-        if (other := self._input_that_shows(found)) not in (None, number):
+        if (other := self.input_that_shows(found)) not in (None, number):
             self._wrong_input(number, found, other)
         one = shows[self.inputs[0]]
         wanted = shows[number] * (first / one if one and math.isfinite(first) else 1.0)
@@ -203,7 +235,7 @@ class Reading(Kit):
                 "send the number of the input that is asked for; or correct what shows states of it",
             )
 
-    def _input_that_shows(self, found: float) -> int | None:
+    def input_that_shows(self, found: float) -> int | None:
         """The input whose stated reading this is; None where it is none of them."""
         for number, text in self.shows.items():
             if math.isclose(found, self.stated("shows", text, self.measures), rel_tol=1e-6, abs_tol=1e-12):
@@ -297,6 +329,10 @@ class Reading(Kit):
         except Exception as error:
             return f"raised {type(error).__name__}: {error}"
         return f"gave {found!r}"
+
+
+def _named(number: float) -> str:
+    return "math.nan" if math.isnan(number) else "math.inf"
 
 
 def _lasted(wanted_s: float, waited_s: float, real_s: float) -> bool:

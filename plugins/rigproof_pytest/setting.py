@@ -22,7 +22,7 @@ class Setting(Asking, Reading):
 
     def test_other_settings_are_sent_too(self) -> None:
         """What is sent follows the settings."""
-        settings, sends = self.other_settings
+        settings, sends = self.otherwise
         if not sends:
             pytest.skip("otherwise is not stated: a setting that is written into the driver would pass")
         driver = self.make(settings)

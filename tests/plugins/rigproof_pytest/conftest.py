@@ -32,7 +32,7 @@ def with_sound(pytester: pytest.Pytester) -> pytest.Pytester:
 
 @pytest.fixture
 def try_out(with_sound: pytest.Pytester) -> Callable[[str, str, str, str], None]:
-    """A function of a driver of sound.py, the body of a subclass with a mistake, the test to find it, its advice."""
+    """A function of a driver of sound.py, the body of a subclass with a mistake, the tests to find it, its advice."""
 
     def run(driver: str, body: str, test: str, advice: str) -> None:
         contract = "Contract" if driver in {"Switch", "Table"} else f"{driver}Contract"
@@ -43,7 +43,7 @@ def try_out(with_sound: pytest.Pytester) -> Callable[[str, str, str, str], None]
         result = with_sound.runpytest_inprocess("-q", "-p", "no:cacheprovider")
         failures = result.reprec.getfailures()  # type: ignore[attr-defined]  # set by an in-process run
         output = result.stdout.str()
-        assert {report.nodeid.rpartition("::")[2] for report in failures} == {test}, output
+        assert {report.nodeid.rpartition("::")[2] for report in failures} == set(test.split()), output
         assert re.search(advice, output, re.DOTALL), output
         assert "During handling of" not in output
 
