@@ -18,6 +18,7 @@ from rigproof.plugins import load_registry
 from rigproof.quantities import did_you_mean
 from rigproof.run.calibration import due_soon, overdue
 from rigproof.run.looking import NO_READING, Look, folded, look
+from rigproof.run.loopback import at_this_machine
 from rigproof.run.odds import unlikely_of
 from rigproof.run.opening import Reach
 from rigproof.run.plan import Plan, make_plan
@@ -173,6 +174,7 @@ def _found(
             *unused(plan.rig, rehearsed),
             *unproved(plan.rig, rehearsed),
             *unforeseen(rehearsed),
+            *(at_this_machine(plan.rig) if live else []),
             *soon,
             *lacking,
         ],

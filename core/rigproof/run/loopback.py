@@ -26,6 +26,17 @@ def on_this_machine(resource: str) -> bool:
     return re.search(by_name, resource, re.IGNORECASE) is not None
 
 
+def at_this_machine(rig: Rig) -> list[str]:
+    """One sentence for the instruments that a live run may refuse: only a look tells whether a bench serves them."""
+    here = [name for name, instrument in rig.instruments.items() if on_this_machine(instrument.resource)]
+    if not here:
+        return []
+    return [
+        f"At ports of this machine: {', '.join(here)}. A live run refuses what `rigproof bench` serves there; with "
+        "--bench HOST:PORT it is taken."
+    ]
+
+
 def refuse_bench(rig: Rig) -> None:
     """Raise `DocumentError` at the first instrument that a bench of this machine serves.
 

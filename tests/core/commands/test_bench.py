@@ -129,6 +129,10 @@ def test_a_live_run_at_the_ports_of_a_bench_is_refused_before_anything_is_kept(
 ) -> None:
     """No record, no alarm, and the way on, which then finds them."""
     folder, out = written_anew(spool_folder, tmp_path / "rig", *at_its_ports(served)), tmp_path / "out"
+    assert run(["check", str(folder)]) == ExitCode.ACCEPT
+    cautioned = capsys.readouterr().out
+    assert "At ports of this machine: bridge, ohmmeter, insulation tester, transmitter, thermometer, pump." in cautioned
+    assert ", and what is said above is to be minded" in cautioned
     assert run(["run", str(folder), "--out", str(out)]) == ExitCode.WRONG_INPUT
     told = "".join(capsys.readouterr())
     port = dict(at_its_ports(served))[BRIDGE]
