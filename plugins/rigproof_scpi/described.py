@@ -136,7 +136,9 @@ class Described(VisaDriver):
 
     def _greets(self) -> list[Callable[[str], object]]:
         """What parses each line of its greeting."""
-        return [partial(_as_greeted, form) for form in self._words.greeting]
+        forms = self._words.greeting
+        lines = [f"line {number} of " if forms[1:] else "" for number in range(1, 1 + len(forms))]
+        return [partial(_as_greeted, form, f"{line}its greeting") for form, line in zip(forms, lines, strict=True)]
 
     def _tell(self, messages: Sequence[Wording], **values: str) -> None:
         """Send messages in order, then see that the instrument has found no fault with them."""
@@ -196,7 +198,7 @@ class Described(VisaDriver):
         return replies.number(found[word])
 
 
-def _as_greeted(form: Wording, line: str) -> None:
+def _as_greeted(form: Wording, what: str, line: str) -> None:
     """ValueError for a line that is not of its greeting."""
     if form.match(line) is None:
-        raise ValueError(f"its greeting has the form {form.text!r}")
+        raise ValueError(f"{what} has the form {form.text!r}")

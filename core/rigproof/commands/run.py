@@ -14,8 +14,9 @@ from pathlib import Path
 import click
 
 from rigproof.clock import PacedClock, WallClock
+from rigproof.documents.faults import in_order
 from rigproof.documents.load import PROCEDURE_FILE
-from rigproof.errors import Stopped, UsageError
+from rigproof.errors import DocumentError, Fault, Stopped, UsageError
 from rigproof.people import Answers, checked_name
 from rigproof.plugins import load_registry
 from rigproof.run.accepting import run_and_judge
@@ -187,9 +188,20 @@ class Chosen:
             with bench_reach(self.bench, plan.rig) as reach:
                 yield answered(reach, self.by_hand), None
         else:
-            refuse_unwritten(plan.rig)
-            refuse_bench(plan.rig)
+            _refuse_live(plan)
             yield answered(Reach(clock=WallClock()), self.by_hand), None
+
+
+def _refuse_live(plan: Plan) -> None:
+    """Raise one `DocumentError` with all that keeps a run from the instruments themselves."""
+    faults: list[Fault] = []
+    for refuse in (refuse_unwritten, refuse_bench):
+        try:
+            refuse(plan.rig)
+        except DocumentError as error:
+            faults += error.faults
+    if faults:
+        raise DocumentError(in_order(faults))
 
 
 def _folder(out: Path | None) -> Path:

@@ -135,6 +135,11 @@ def test_a_live_run_at_the_ports_of_a_bench_is_refused_before_anything_is_kept(
     assert ", and what is said above is to be minded" in cautioned
     assert run(["run", str(folder), "--out", str(out)]) == ExitCode.WRONG_INPUT
     told = "".join(capsys.readouterr())
+    mixed = written_anew(spool_folder, tmp_path / "mixed", at_its_ports(served)[0])
+    assert run(["run", str(mixed)]) == ExitCode.WRONG_INPUT
+    both = capsys.readouterr().err
+    assert "a simulated instrument answers here" in both
+    assert "is an address for examples (RFC 5737)" in both
     port = dict(at_its_ports(served))[BRIDGE]
     assert ": instruments.bridge.resource: a simulated instrument answers here, as `rigproof bench` serves it" in told
     assert port in told

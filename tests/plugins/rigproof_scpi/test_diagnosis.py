@@ -144,7 +144,7 @@ def test_a_greeting_is_no_reply() -> None:
         (
             b"METER 2.0\nREADY\n",
             {"greeting": ["METER *", "STEADY"]},
-            "'READY' comes after connecting, and its greeting has the form 'STEADY': if the instrument greets so,",
+            "'READY' comes after connecting, and line 2 of its greeting has the form 'STEADY': if the instrument",
         ),
         (
             b"METER 2.0\n",
