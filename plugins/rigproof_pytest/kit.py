@@ -434,6 +434,8 @@ class Kit:
 
     def what_to_compare(self, said_of_it: str = "") -> str:
         """A remedy for a healthy line that the driver did not take, or did not get; `said_of_it`: its complaint."""
+        if (never := self._never_connected()) is not None:
+            return never
         self.peer.hear_out()
         last = self.peer.said[-1] if self.peer.said else None
         if names(said_of_it, content(self.greeting)):
@@ -459,6 +461,20 @@ class Kit:
         greeted = f"{shown(content(self.greeting))} came unasked after connecting, then " if self.greeting else ""
         said = f"compare what was said: {greeted}{dialogue(self.peer.said)}"
         return f"{said}; each reply ended with reply_end, here {self.reply_end!r}"
+
+    def _never_connected(self) -> str | None:
+        """The remedy where the instrument was there and the driver did not come to it; None where it did."""
+        if self.driver.asks_a_person:
+            return None
+        if not self.peer.opened:
+            there = self.resource.format(port=self.peer.port)
+            return (
+                f"nothing connected to {there}, where the instrument is: connect to self.connection.resource, and keep "
+                "the line on the object, not on the class or module"
+            )
+        if self.peer.deserted:
+            return "the line had been lost, and nothing connected again: let open() and resume() connect anew"
+        return None
 
 
 def same(one: float, other: float) -> bool:

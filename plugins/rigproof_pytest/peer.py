@@ -86,6 +86,7 @@ class Peer:
         self._may_go, self._gone = threading.Event(), threading.Event()  # of a reply that is held back
         self._thinks_s = 0.0
         self._came: list[object] = []  # who, by address
+        self._lost = -1  # how many had come when the last line was cut; -1 as long as none was
         self._talking: set[socket.socket] = set()
         self._lock = threading.Lock()
         self._closed = threading.Event()
@@ -164,10 +165,15 @@ class Peer:
         """Connections that were taken."""
         return len(self._came)
 
+    @property
+    def deserted(self) -> bool:
+        """Whether nobody has connected since the line was cut."""
+        return self._lost == len(self._came)
+
     def hang_up(self) -> None:
         """Close every connection; new ones are taken."""
         with self._lock:
-            talking = list(self._talking)
+            talking, self._lost = list(self._talking), len(self._came)
         for line in talking:
             with suppress(OSError):  # the driver may have been quicker
                 line.shutdown(socket.SHUT_RDWR)

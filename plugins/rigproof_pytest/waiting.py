@@ -16,6 +16,7 @@ from .told import content, shown
 
 _SOME = 3  # times that it is not ready before it is
 _TIMES = 3  # twice it asks as often before it gives up, and once a stalled machine may have ended it
+_AT_ONCE = 20  # questions without a pause: more than a driver that counts its tries would ask
 _ALIKE = 0.02  # share of these counts by which two that are alike may differ
 _BUSY_LOOP = "end the loop by a deadline: self.connection.clock.now(), and self.connection.clock.wait(0.1) in between"
 
@@ -63,7 +64,9 @@ class Waiting(Asking):
             with self.opened() as driver:
                 self._not_ready(driver, reply)
                 expect = partial(self._expect, None, shown(reply), "that came every time", driver, needed=True)
+                waited_s = self.clock.waited()
                 asked.append(len(self.heard(expect)))
+                self._expect_pauses(asked[-1], self.clock.waited() - waited_s, shown(reply))
             if any(abs(one - asked[-1]) <= 1 + _ALIKE * one for one in asked[:-1]):
                 return
         self.too_late(
@@ -72,6 +75,16 @@ class Waiting(Asking):
             "an end by a deadline comes after as many questions again: here chance ended it, such as a late reply",
             _BUSY_LOOP,
         )
+
+    def _expect_pauses(self, asked: int, waited_s: float, reply: str) -> None:
+        """An instrument that is asked without a pause has no time to become ready, and its clock is the real one."""
+        if asked > _AT_ONCE and not waited_s:
+            advise(
+                self.place(self.value_call),
+                f"asked {asked} times at {reply}, and waited 0 s on the clock in between",
+                "an instrument that is not ready is given time before it is asked again",
+                _BUSY_LOOP,
+            )
 
     def _expect(self, before: float | None, reply: str, when: str, driver: Any, needed: bool) -> None:
         """The reading from `before`, or an error, which is `needed` where nothing else comes."""

@@ -108,10 +108,24 @@ MISTAKES = {
             for _ in range(40 * (self.times % 7 + 1)):
                 if (reply := self._ask(f"P{number}")) != "BUSY":
                     return self._value(reply)
+                self.connection.clock.wait(0.01)
             raise InstrumentError(self.connection.name, f"P{number}: BUSY")
         """,
         "test_what_is_not_ready_is_waited_for_and_not_for_ever",
         r"ended after [0-9, ]+ questions at 'BUSY'.*chance ended it.*by a deadline",
+    ),
+    "asks without a pause": (
+        "Meter",
+        """
+        def _reading(self, number):
+            until_s = self.connection.clock.now() + 0.5
+            while (reply := self._ask(f"P{number}")) == "BUSY":
+                if self.connection.clock.now() > until_s:
+                    raise InstrumentError(self.connection.name, f"P{number}: BUSY")
+            return self._value(reply)
+        """,
+        "test_what_is_not_ready_is_waited_for_and_not_for_ever",
+        r"asked \d+ times at 'BUSY', and waited 0 s on the clock.*rule: .*given time.*clock\.wait\(0\.1\) in between",
     ),
     "takes what is not ready for zero": (
         "Meter",

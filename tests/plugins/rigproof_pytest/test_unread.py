@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from textwrap import dedent, indent
 
 import pytest
 
@@ -76,6 +77,43 @@ def test_a_greeting_that_is_not_heard_is_told(with_sound: pytest.Pytester) -> No
     result = with_sound.runpytest_inprocess("-q")
     assert result.parseoutcomes()["failed"] == 1
     assert "mend: 'BENCH 7' comes unasked after each connection: hear it before the first" in result.stdout.str()
+
+
+NOT_CONNECTED = {
+    "does not connect anew": (
+        """
+            def resume(self):
+                return sound.Identity(*self._ask("ID").split(","))
+        """,
+        "test_resume_reads_on_and_sets_nothing",
+        r"Broken\.resume\(\): raised .*mend: the line had been lost, and nothing connected again: let open\(\) and "
+        r"resume\(\) connect anew",
+    ),
+    "one line for all": (
+        """
+            lines = {}
+            def _connect(self):
+                resource = self.connection.resource
+                self.connection = replace(self.connection, resource=self.lines.setdefault("kept", resource))
+                super()._connect()
+        """,
+        "test_open_says_who_answered",
+        r"Broken\.open\(\): raised .*mend: nothing connected to 127\.0\.0\.1:\d+, where the instrument is: connect to "
+        r"self\.connection\.resource, and keep the line on the object",
+    ),
+}
+
+
+@pytest.mark.parametrize("mistake", NOT_CONNECTED)
+def test_one_that_does_not_connect_is_told_so(with_sound: pytest.Pytester, mistake: str) -> None:
+    body, test, advice = NOT_CONNECTED[mistake]
+    head = "from dataclasses import replace\nimport sound\nclass Broken(sound.Meter):\n"
+    with_sound.makepyfile(
+        test_it=f"{head}{indent(dedent(body), '    ')}\nclass TestBroken(sound.MeterContract):\n    driver = Broken\n"
+    )
+    result = with_sound.runpytest_inprocess("-q", "-k", test)
+    assert result.parseoutcomes()["failed"] == 1
+    assert re.search(advice, result.stdout.str(), re.DOTALL), result.stdout.str()
 
 
 def test_other_settings_that_are_no_pair_are_told_with_their_form(with_sound: pytest.Pytester) -> None:
