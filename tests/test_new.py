@@ -203,7 +203,7 @@ def test_a_new_rig_computes_the_volume_from_bore_and_length(tmp_path: Path, regi
     assert "  volume: 26.11 l ± 5 % " in (tmp_path / "ss" / "rig.yaml").read_text("utf-8")
     plan = make_plan(tmp_path / "ss", registry)
     assert not any("no `volume:`" in text for text in plan.of_rig())
-    assert any(text.startswith("Water and shell store 0.04 kJ at 23.11 bar") for text in plan.cautions())
+    assert any(text.startswith("Water and shell store 0.04 kJ at 23.11 bar") for text in plan.cautions)
 
 
 def test_a_new_rig_without_a_length_says_what_is_not_told(tmp_path: Path, registry: Registry) -> None:
@@ -212,7 +212,7 @@ def test_a_new_rig_without_a_length_says_what_is_not_told(tmp_path: Path, regist
     plan = make_plan(tmp_path / "ss", registry)
     told = "The energy stored under pressure is not told: no `volume:` is written under `part:`."
     assert plan.of_rig().count(told) == 1
-    assert plan.cautions().count(told) == 1
+    assert plan.cautions.count(told) == 1
 
 
 @pytest.mark.parametrize("pressure", ["6 bar", "25 bar", "70 bar"])
@@ -245,7 +245,7 @@ def test_a_new_rig_of_a_usual_pipe_is_not_marginal(
     tmp_path: Path, registry: Registry, options: tuple[str, ...]
 ) -> None:
     assert len(new("rig", "ss", *options, "--in", str(tmp_path))) == 4
-    assert list(unlikely_of(make_plan(tmp_path / "ss", registry).rehearse())) == []
+    assert list(unlikely_of(make_plan(tmp_path / "ss", registry).rehearsed)) == []
 
 
 def test_a_new_rig_that_sound_ones_often_do_not_pass_says_so_at_once(tmp_path: Path) -> None:

@@ -66,7 +66,7 @@ def _context(folder: Path, plan: Plan) -> NightlyContext:
             return str(error)
         return ""
 
-    whole = (step for step in plan.rehearse() if not step.trouble and not step.stopped)
+    whole = (step for step in plan.rehearsed if not step.trouble and not step.stopped)
     checks = (found.check for step in whole for found in step.checks)
     return NightlyContext(
         flaws={flaw.name: flaw for flaw in flaws},

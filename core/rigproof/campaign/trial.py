@@ -11,11 +11,13 @@ from functools import lru_cache
 from pathlib import Path
 from shlex import quote
 
+from rigproof.journal import read_journal
 from rigproof.plugins import load_registry
-from rigproof.run.accepting import run_and_judge
 from rigproof.run.plan import Plan, make_plan
 from rigproof.run.progress import Silent
+from rigproof.run.runner import run
 from rigproof.run.simulated import find_simulator, on_twin, planted
+from rigproof.verdict.judging import Once, judge
 from rigproof.verdict.record import Check, Finding, Outcome, Verdict
 
 _SHARED_MEMORY = Path("/dev/shm")  # noqa: S108  the folders made in it have names of their own
@@ -83,7 +85,9 @@ def acceptance(rig: Path, trial: Trial) -> Verdict:
             twin,
         ),
     ):
-        return run_and_judge(plan, reach, Path(folder), Silent(), twin)
+        once = Once()
+        journal = run(plan, reach, Path(folder), Silent(), twin, once=once)
+        return judge(read_journal(journal), plan.registry, once)
 
 
 @lru_cache(maxsize=4)

@@ -154,7 +154,7 @@ def _found(
 ) -> Found:
     """`lacking`: why it cannot be simulated; `live`: for the instruments themselves, too."""
     records = read_records(plan.rig)
-    rehearsed = plan.rehearse()
+    rehearsed = plan.rehearsed
     days = [record.began.date() for record in records.values() if record.began]
     today = WallClock().utc().date()
     late, soon = overdue(plan.rig, max(days, default=today)), [] if days else due_soon(plan.rig, today)

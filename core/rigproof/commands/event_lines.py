@@ -52,7 +52,7 @@ class EventLines:
                 operator=reach.operator,
                 record=str(folder),
                 steps=tuple(step.kind for step in plan.procedure.steps),
-                cautions=plan.cautions(),
+                cautions=plan.cautions,
             )
         )
 

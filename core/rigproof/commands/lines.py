@@ -49,7 +49,7 @@ class Lines:
     def cautions(self, plan: Plan, reach: Reach) -> None:
         """What people must mind, where something is really loaded."""
         if not (reach.simulated or reach.replayed):
-            for text in plan.cautions():
+            for text in plan.cautions:
                 self._line(textwrap.fill(f"caution: {text}", COLUMNS, subsequent_indent="  ", break_on_hyphens=False))
 
     def step(self, number: int, of: int, kind: str) -> None:

@@ -133,7 +133,7 @@ def _strain_limit(plan: Plan) -> str:
 
 def _marginal(plan: Plan) -> list[str]:
     """What of the procedure such a pipe cannot pass as it is, or often not; the author may choose another load."""
-    steps = plan.rehearse()
+    steps = plan.rehearsed
     hopeless, often = list(hopeless_of(plan.rig, steps)), list(unlikely_of(steps))
     said = [(CANNOT, hopeless), (OFTEN, often)]
     return [line for title, texts in said if texts for line in (f"{title}:", *(f"  - {text}" for text in texts))]

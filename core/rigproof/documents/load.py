@@ -113,7 +113,8 @@ def fit(rig: Rig, procedure: Procedure) -> None:
     A DocumentError places what cannot be in the procedure or in the rig.
     """
     source = Source(procedure.file, procedure.text)
-    root, faults = read_tree(source)
+    root, of_its_form = read_tree(source)
+    faults = list(of_its_form)
     if root is None:
         raise DocumentError(faults)
     for index, step in enumerate(procedure.steps):

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import unicodedata
 from collections.abc import Iterator
+from functools import lru_cache
 from typing import Any
 
 import yaml
@@ -53,19 +54,21 @@ class _Stop(Exception):
         self.fault = fault
 
 
-def read_tree(source: Source, wanted: str = "…") -> tuple[Node | None, list[Fault]]:
+@lru_cache(maxsize=8)
+def read_tree(source: Source, wanted: str = "…") -> tuple[Node | None, tuple[Fault, ...]]:
     """The tree of a document and the faults of its form; None where the faults leave nothing to look at.
 
-    `wanted` is the format, such as `rig/1`, for the message about an empty document.
+    `wanted` is the format, such as `rig/1`, for the message about an empty document. A run, its judging and each look
+    for a place ask for the same tree again, a campaign thousands of times: it is kept, and nobody changes it.
     """
     reader = _Reader(source, wanted)
     try:
-        return reader.document(), reader.faults
+        return reader.document(), tuple(reader.faults)
     except _Stop as stop:
-        return None, [*reader.faults, stop.fault]
+        return None, (*reader.faults, stop.fault)
     except yaml.YAMLError as error:
         fault = _syntax_fault(source, error)
-        return None, [*(one for one in reader.faults if one.place != fault.place), fault]
+        return None, (*(one for one in reader.faults if one.place != fault.place), fault)
 
 
 class _Reader:

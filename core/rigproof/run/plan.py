@@ -50,7 +50,8 @@ class Plan:
     procedure: Procedure
     registry: Registry
 
-    def rehearse(self) -> tuple[Rehearsed, ...]:
+    @cached_property
+    def rehearsed(self) -> tuple[Rehearsed, ...]:
         """Every step on paper, with its checks as the budgets foresee them."""
         return rehearse(self.rig, self.procedure)
 
@@ -65,6 +66,7 @@ class Plan:
         loads = (step.highest_load() for step in self.procedure.steps if step.loads)
         return max(loads, key=abs, default=None)
 
+    @cached_property
     def cautions(self) -> tuple[str, ...]:
         """What people must mind, for the highest load of the procedure: this rig's own first."""
         load = self.highest_load

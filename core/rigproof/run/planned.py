@@ -37,7 +37,7 @@ from .unused import unforeseen
 def planned(plan: Plan) -> PlanRecord:
     """Everything that can be said before any hardware."""
     rig, rule, top = plan.rig, plan.procedure.decision, plan.highest_load
-    steps = plan.rehearse()
+    steps = plan.rehearsed
     return PlanRecord(
         rig=rig.name,
         procedure=plan.procedure.name,
@@ -60,7 +60,7 @@ def planned(plan: Plan) -> PlanRecord:
         relief_devices=tuple(_relief(each) for each in reliefs(rig, plan.procedure)),
         cannot_be_accepted=tuple(hopeless_of(rig, steps)),
         often_undecided=tuple(unlikely_of(steps)),
-        cautions=(*plan.cautions(), *unforeseen(steps)),
+        cautions=(*plan.cautions, *unforeseen(steps)),
     )
 
 

@@ -173,7 +173,7 @@ def _head(plan: Plan, reach: Reach, journal: JournalWriter, twin: TwinRecord | N
             {"name": info.name, "distribution": info.distribution, "version": info.version}
             for info in plan.registry.sources.values()
         ],
-        cautions=list(plan.cautions()),
+        cautions=list(plan.cautions),
     )
 
 

@@ -18,7 +18,7 @@ from rigproof.errors import DocumentError
 def plain(text: str) -> object:
     root, faults = read_tree(source_of(text, "a.yaml"))
     assert root is not None
-    assert faults == []
+    assert faults == ()
     return root.plain()
 
 

@@ -97,7 +97,7 @@ def test_noise_asked_of_one_reading_is_undecided(accept: Acceptance, registry: R
     written = (BEAM / "acceptance.yaml").read_text("utf-8").replace(", noise: left out", "")
     (tmp_path / "acceptance.yaml").write_text(written, "utf-8")
     plan = make_plan(tmp_path, registry)
-    foreseen = [item for step in plan.rehearse() for item in step.checks if item.check.name == "noise"]
+    foreseen = [item for step in plan.rehearsed for item in step.checks if item.check.name == "noise"]
     assert [item.acceptable for item in foreseen] == [False, False]
     verdict = accept(plan, tmp_path, rig_folder=tmp_path)
     assert verdict.verdict == "undecided"

@@ -85,7 +85,7 @@ def test_a_transmitter_that_shows_too_little_passes_by_its_certificate_alone(
 def test_a_plan_with_corrections_expects_what_it_expects_without(planned: Planned) -> None:
     """On paper the instruments show too little by just the correction."""
     plain, plan = planned(STEPS), planned(STEPS, corrected("of reading: 5 %, fixed: 0.3 bar", ACCURACY))
-    for one, other in zip(plain.rehearse(), plan.rehearse(), strict=True):
+    for one, other in zip(plain.rehearsed, plan.rehearsed, strict=True):
         assert not other.trouble
         assert [c.check.finding for c in one.checks] == [c.check.finding for c in other.checks]
 

@@ -49,7 +49,7 @@ def test_nothing_is_exact_where_everything_has_its_uncertainty(spool: Plan) -> N
 def test_an_exact_value_that_matters_is_named(planned: Planned, old: str, new: str, named: str) -> None:
     plan = planned(CYCLES, (old, new))
     assert f"taken as exact ({named}): what" in exact(plan)
-    assert exact(plan) in plan.cautions()
+    assert exact(plan) in plan.cautions
 
 
 def test_an_exact_value_of_a_step_is_named_and_what_does_not_matter_is_not(planned: Planned) -> None:

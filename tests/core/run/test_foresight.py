@@ -17,7 +17,7 @@ PROOF = "  - proof: {source: pump, to: 35.75 bar}\n"  # 36.1075 bar with its mar
 
 
 def about(plan: Plan, word: str) -> list[str]:
-    return [caution for caution in plan.cautions() if word in caution]
+    return [caution for caution in plan.cautions if word in caution]
 
 
 def test_predicted_strain_and_its_u_by_hand(planned: Planned) -> None:
@@ -202,13 +202,13 @@ def test_a_trip_that_is_sure_is_refused_for_every_kind(
 def test_what_stays_clear_is_not_refused(planned: Callable[..., Plan], entry: str) -> None:
     plan = planned("  - proof: {source: pump, to: 35.75 bar, hold: 10 min}\n", with_lock(entry))
     refuse_trips(plan.rig, plan.procedure, plan.course)
-    assert not [text for text in plan.cautions() if "'it'" in text]
+    assert not [text for text in plan.cautions if "'it'" in text]
 
 
 def test_a_limit_that_the_sources_own_rate_may_pass_is_a_caution(planned: Callable[..., Plan]) -> None:
     entry = "{channel: pressure, rising faster than: 0.51 bar/s, over: 4 s}"
     plan = planned("  - proof: {source: pump, to: 35.75 bar, hold: 10 min}\n", with_lock(entry))
-    assert any("interlock 'it' may trip on the way: pressure is foreseen to change by" in t for t in plan.cautions())
+    assert any("interlock 'it' may trip on the way: pressure is foreseen to change by" in t for t in plan.cautions)
 
 
 def test_the_time_beyond_a_limit_adds_up_over_the_steps(planned: Callable[..., Plan]) -> None:

@@ -87,7 +87,7 @@ def test_where_nothing_tells_it() -> None:
 
 @pytest.fixture(scope="module")
 def low(planned: Planned) -> Sequence[Rehearsed]:
-    return planned(LOW).rehearse()
+    return planned(LOW).rehearsed
 
 
 def test_a_check_that_gives_a_u_alone_is_told_too(low: Sequence[Rehearsed]) -> None:
@@ -98,7 +98,7 @@ def test_a_check_that_gives_a_u_alone_is_told_too(low: Sequence[Rehearsed]) -> N
 
 def test_the_rectangles_of_a_rig_give_what_they_must(planned: Planned, low: Sequence[Rehearsed]) -> None:
     """Load at the zero rests on one rectangle, hysteresis on two alike and a little else."""
-    (zero,) = (each for each in planned(LOW.replace("8", "6")).rehearse()[0].checks if "at the zero" in each.check.name)
+    (zero,) = (each for each in planned(LOW.replace("8", "6")).rehearsed[0].checks if "at the zero" in each.check.name)
     assert zero.check.acceptance_upper is not None
     assert zero.chance == pytest.approx(zero.check.acceptance_upper / (sqrt(3) * zero.check.u), abs=2e-3)
     assert zero.chance == pytest.approx(0.6, abs=2e-3)  # ± 0.03 bar less nine tenths of 0.02 bar, of 0.02 bar
@@ -123,7 +123,7 @@ def test_what_is_often_undecided_says_why_and_what_helps(low: Sequence[Rehearsed
 
 
 def test_a_higher_load_helps(planned: Planned) -> None:
-    steps = planned(LOW.replace("8 bar", "32 bar")).rehearse()
+    steps = planned(LOW.replace("8 bar", "32 bar")).rehearsed
     assert list(unlikely_of(steps)) == []
     assert not any(unlikely(found) for found in steps[0].checks)
 

@@ -93,9 +93,9 @@ def test_a_risk_that_leaves_no_guard_band(spool: Plan) -> None:
 def test_no_load_no_acceptance(planned: Planned, spool: Plan) -> None:
     plan = planned("  - balance: {}\n")
     assert "no step loads the part and reads hoop, axial: write one such as `cycles` or `proof`" in list(
-        hopeless_of(plan.rig, plan.rehearse())
+        hopeless_of(plan.rig, plan.rehearsed)
     )
-    assert not any("no step loads" in text for text in hopeless_of(spool.rig, spool.rehearse()))
+    assert not any("no step loads" in text for text in hopeless_of(spool.rig, spool.rehearsed))
 
 
 def test_a_shunt_resistor_that_lost_its_prefix(registry: Registry) -> None:

@@ -66,7 +66,7 @@ def test_where_none_is_written_people_are_told_between_what_it_must_open(planned
     plan = planned(PROOF)
     (said,) = relief_cautions(plan.rig, plan.procedure)
     assert said.startswith("No relief device is written for pump: fit one that opens above 36.11 bar and below 109.7")
-    assert said in plan.cautions()
+    assert said in plan.cautions
     assert said not in plan.of_rig()  # which `check` prints: it stands in the way of no document
 
 

@@ -47,7 +47,7 @@ def checks(steps: Sequence[Rehearsed]) -> dict[tuple[str, str], list[Foreseen]]:
 
 @pytest.fixture(scope="module")
 def rehearsed(spool: Plan) -> Sequence[Rehearsed]:
-    return spool.rehearse()
+    return spool.rehearsed
 
 
 def test_a_sound_spool_can_pass_every_check_of_its_procedure(rehearsed: Sequence[Rehearsed]) -> None:
@@ -77,7 +77,7 @@ def test_every_check_of_a_run_was_foreseen_with_its_uncertainty(
 
 
 def test_loads_rates_and_times_are_those_of_the_documents(planned: Planned) -> None:
-    (step,) = planned(PROOF).rehearse()
+    (step,) = planned(PROOF).rehearsed
     assert [load for _, load in step.targets] == pytest.approx([15.3e5, 30.6e5])  # 2 % above half and whole
     assert step.rate_per_s == 0.5e5  # the source's own: 0.5 bar/s
     waits = 5 + 10 + 10 + 10 + 20 * 60 + 5  # rest, dwell at two stages and after shutting, hold, rest
@@ -96,8 +96,8 @@ def test_a_measured_resistance_takes_the_place_of_the_packet_in_later_steps(plan
     The lead's 0.08 Ω, gain and drift stay.
     """
     shunt = "  - shunt: {resistor: 174.8 kΩ}\n"
-    by_packet = checks(planned(shunt).rehearse())["shunt reading", "hoop"][0].check
-    measured = checks(planned(f"  - resistance: {{}}\n{shunt}").rehearse())["shunt reading", "hoop"][0].check
+    by_packet = checks(planned(shunt).rehearsed)["shunt reading", "hoop"][0].check
+    measured = checks(planned(f"  - resistance: {{}}\n{shunt}").rehearsed)["shunt reading", "hoop"][0].check
     others = [5.035e-4 * 5e-4, 0.05e-6, 5.035e-4 * 1.5 * 0.08 / 175]
     for check, shares in ((by_packet, [3e-3]), (measured, [1e-4, 0.01 / 350])):
         parts = [*others, *(5.035e-4 * share for share in shares)]
@@ -120,7 +120,7 @@ def test_the_paper_bridge_reads_what_the_reduction_turns_back(spool: Plan) -> No
 def test_a_tolerance_within_its_guard_bands_cannot_be_accepted(planned: Planned) -> None:
     """Top strain 18.9 µε at 2 bar, zero drift 0.05 µV/V or 0.096 µε: u of a return is 0.3 % of the top."""
     steps = "  - cycles: {source: pump, to: 2 bar, zero return: within 0.4 %, hysteresis: within 2 %}\n"
-    found = checks(planned(steps).rehearse())
+    found = checks(planned(steps).rehearsed)
     (hopeless,), (fine,) = found["zero return", "hoop"], found["hysteresis", "hoop"]
     assert hopeless.check.u == pytest.approx(0.096e-6 / sqrt(3) / 18.9e-6, rel=0.2)
     assert not hopeless.acceptable
@@ -133,15 +133,15 @@ def test_a_tolerance_within_its_guard_bands_cannot_be_accepted(planned: Planned)
 
 def test_a_load_without_margin_does_not_surely_reach_what_is_asked(planned: Planned) -> None:
     without = PROOF.replace("margin: 2 %", "margin: 0 %")
-    (lowest,) = checks(planned(without).rehearse())["lowest load of the hold", "pressure"]
+    (lowest,) = checks(planned(without).rehearsed)["lowest load of the hold", "pressure"]
     assert not lowest.acceptable
     assert lowest.why == "a sound rig would read outside the acceptance limits"
-    assert checks(planned(PROOF).rehearse())["lowest load of the hold", "pressure"][0].acceptable
+    assert checks(planned(PROOF).rehearsed)["lowest load of the hold", "pressure"][0].acceptable
 
 
 def test_a_computed_tolerance_that_shows_nothing_stops_the_rise(planned: Planned) -> None:
     """A gauge factor of ± 50 % leaves the tolerance far wider than a fifth of the expected strain."""
-    (step,) = planned(PROOF, ("gauge factor: 2.08 ± 0.5 %", "gauge factor: 2.08 ± 50 %")).rehearse()
+    (step,) = planned(PROOF, ("gauge factor: 2.08 ± 0.5 %", "gauge factor: 2.08 ± 50 %")).rehearsed
     assert "strain under load of hoop" in step.stopped
     (first,) = checks([step])["strain under load", "hoop"]
     assert first.share is not None
@@ -155,7 +155,7 @@ def test_a_driver_without_the_ability_is_found_on_paper(
 ) -> None:
     """The meter reads, and has no shunt relay."""
     steps = "  - shunt: {resistor: 174.8 kΩ, channels: hoop}\n  - balance: {}\n"
-    shunt, after = planned(steps, *hoop_read_alone).rehearse()
+    shunt, after = planned(steps, *hoop_read_alone).rehearsed
     assert "its driver 'described meter' cannot switch a shunt resistor" in shunt.trouble
     assert after.trouble == ""
 
@@ -176,7 +176,7 @@ class Blind(Balance):
 
 def test_a_plugins_defect_is_told_and_hides_no_other_step(spool: Plan) -> None:
     steps = (Broken(), Blind(), Balance())
-    broken, blind, sound = replace(spool, procedure=replace(spool.procedure, steps=steps)).rehearse()
+    broken, blind, sound = replace(spool, procedure=replace(spool.procedure, steps=steps)).rehearsed
     assert broken.trouble == "cannot be taken: ZeroDivisionError: by nothing"
     place = f"{__file__}:{Blind.judge.__code__.co_firstlineno + 1}"
     assert blind.trouble == f"cannot be judged: KeyError: 'readings' ({place})"
@@ -185,7 +185,7 @@ def test_a_plugins_defect_is_told_and_hides_no_other_step(spool: Plan) -> None:
 
 
 def test_noise_and_insulation_are_looked_at_where_their_limit_is(planned: Planned) -> None:
-    found = checks(planned("  - insulation: {at least: 1 GΩ}\n  - balance: {noise: within 2 µε}\n").rehearse())
+    found = checks(planned("  - insulation: {at least: 1 GΩ}\n  - balance: {noise: within 2 µε}\n").rehearsed)
     (noise,), (insulation,) = found["noise", "hoop"], found["insulation", "hoop"]
     assert noise.check.u == pytest.approx(2e-6 / sqrt(2 * 99), rel=1e-4)  # s/sqrt(2 (n - 1)): GUM, E.4.3
     assert noise.check.acceptance_upper == pytest.approx(2e-6 - 1.6604 * 2e-6 / sqrt(198), rel=1e-4)  # t of 99 dof
@@ -200,7 +200,7 @@ def test_noise_and_insulation_are_looked_at_where_their_limit_is(planned: Planne
 def test_a_tester_must_reach_beyond_the_guard_band(planned: Planned, highest: str, reaches: bool) -> None:
     """1 GΩ with 5 % limits is surely there from 1.045 GΩ on."""
     steps = planned("  - insulation: {at least: 1 GΩ}\n", ("highest reading: 1 TΩ", f"highest reading: {highest}"))
-    (found,) = checks(steps.rehearse())["insulation", "hoop"]
+    (found,) = checks(steps.rehearsed)["insulation", "hoop"]
     assert found.acceptable == reaches
     assert found.why == ("" if reaches else f"the tester's range ends at {highest}")
 
@@ -210,7 +210,7 @@ def test_capability_by_hand(planned: Planned) -> None:
 
     Zero drift 0.05 µV/V as limits, two readings of 0.005 µV/V resolution; a strain per output of 4/(GF · Rg/(Rg + RL)).
     """
-    (drift,) = checks(planned("  - balance: {drift: within 5 µε}\n").rehearse())["drift", "hoop"]
+    (drift,) = checks(planned("  - balance: {drift: within 5 µε}\n").rehearsed)["drift", "hoop"]
     u_output = sqrt((0.05 / sqrt(3)) ** 2 + 2 * (0.005 / sqrt(12)) ** 2) * 1e-6
     assert drift.capability == pytest.approx(10e-6 / (4 * u_output * 4 / (2.08 * 350 / 350.8)), rel=1e-3)
     assert drift.expanded == pytest.approx(0.99 * sqrt(3) * drift.check.u, rel=2e-3)  # 99 % of one rectangle
@@ -276,4 +276,4 @@ def test_what_no_document_foresees_is_not_called_hopeless(spool: Plan) -> None:
     (said,) = unforeseen([step])
     assert said.startswith("Step 1 deflection: what water reads under load no document says")
     assert not any("deflection of water" in text for text in hopeless_of(rig, [step]))
-    assert not any(each.unforeseen for each in spool.rehearse())
+    assert not any(each.unforeseen for each in spool.rehearsed)

@@ -251,7 +251,7 @@ def test_a_load_without_the_test_is_a_caution(planned: Planned, spool: Plan, reg
     assert len(said) == 1
     assert "before step 1 puts load on the part" in said[0]
     assert "- arming: {source: pump}" in said[0]
-    assert any(text == said[0] for text in planned(CYCLES + ARMING).cautions())
+    assert any(text == said[0] for text in planned(CYCLES + ARMING).cautions)
     assert arming_cautions(spool.rig, planned(ARMING + CYCLES).procedure) == []
     assert arming_cautions(spool.rig, planned("  - balance: {}\n").procedure) == []
     bare = load_rig(text=spool.rig.text[: spool.rig.text.index("interlocks:")], registry=registry)
@@ -273,7 +273,7 @@ def test_weights_are_not_started(registry: Registry) -> None:
     assert "- arming: {source: weights, to: 0 N}" in said
     text = "rigproof: procedure/1\nname: x\nsteps:\n  - arming: {source: weights, to: 0 N}\n"
     plan = Plan(rig, load_procedure(text=text, registry=registry), registry)
-    (step,) = plan.rehearse()
+    (step,) = plan.rehearsed
     assert "the source is not started" in step.step.remarks()[0]
     assert (step.trouble, {found.acceptable for found in step.checks}) == ("", {True})
     assert any("that it obeys is not shown" in found.check.note for found in step.checks)
@@ -289,7 +289,7 @@ def test_a_source_that_was_not_started_is_not_said_to_obey() -> None:
 
 
 def test_on_paper_a_sound_rig_passes_it(planned: Planned) -> None:
-    (step,) = planned(ARMING).rehearse()
+    (step,) = planned(ARMING).rehearsed
     assert step.trouble == ""
     assert step.checks
     assert all(found.acceptable for found in step.checks)

@@ -55,7 +55,7 @@ def test_the_procedure_fits_a_rig_and_can_be_planned(spool_folder: Path, tmp_pat
     rig = load_rig(spool_folder / "rig.yaml", registry)
     procedure = load_procedure(text=snippet("yaml"), registry=registry)
     fit(rig, procedure)
-    assert all(step.trouble == "" for step in Plan(rig, procedure, registry).rehearse())
+    assert all(step.trouble == "" for step in Plan(rig, procedure, registry).rehearsed)
 
 
 @pytest.mark.parametrize("line", snippet("sh").splitlines())

@@ -77,8 +77,8 @@ def test_a_channel_of_which_nothing_is_stated_is_named_before_the_run(planned: C
     plan = planned(NO_STEP, (f"    {PRESSURE}\n", ""))
     channel = plan.rig.channels["pressure"]
     assert absolute(channel, np.array([35.8e5]), "load", "Pa").estimate().u == 0.0
-    assert any("are taken as free of error: pressure." in caution for caution in plan.cautions())
-    assert not any("free of error" in caution for caution in planned(NO_STEP).cautions())
+    assert any("are taken as free of error: pressure." in caution for caution in plan.cautions)
+    assert not any("free of error" in caution for caution in planned(NO_STEP).cautions)
 
 
 def test_one_reading_has_no_scatter_and_many_have_theirs() -> None:
