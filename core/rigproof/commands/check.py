@@ -23,7 +23,7 @@ from rigproof.run.odds import unlikely_of
 from rigproof.run.opening import Reach
 from rigproof.run.plan import Plan, make_plan
 from rigproof.run.planned import hopeless_of
-from rigproof.run.records import read_records, replayed
+from rigproof.run.records import neither_live_nor_replayed, read_records, replayed
 from rigproof.run.rehearsal import Rehearsed
 from rigproof.run.simulated import TWIN, reach_of, simulation
 from rigproof.run.unused import unforeseen, unproved, unused
@@ -69,7 +69,7 @@ def command(
     else:
         for text in found.lines(looks):
             click.echo(text)
-    if found.trouble:
+    if found.trouble or found.refused:
         return ExitCode.WRONG_INPUT
     return ExitCode.VOID if any(not each.well for each in looks) else ExitCode.ACCEPT
 
@@ -124,8 +124,13 @@ class Found:
         if not self._stands_against(looks):
             yield self._free(looks)
 
+    @property
+    def refused(self) -> bool:
+        """Whether the procedure refuses a run for a calibration that has run out."""
+        return bool(self.late) and self.plan.procedure.overdue == "refuse"
+
     def _told(self) -> Iterator[str]:
-        then = "a run will be refused" if self.plan.procedure.overdue == "refuse" else "a run cannot be accepted"
+        then = "a run will be refused" if self.refused else "a run cannot be accepted"
         yield from (*self.trouble, *self.cautions, *self.obstacles)
         yield from (f"{each}: {then}" for each in self.late)
         if not self.simulable:
@@ -164,7 +169,10 @@ def _found(
         rehearsed,
         nightly=len(nightly),
         records=len(records),
-        trouble=[f"step {step.number} {step.step.kind} {step.trouble}" for step in rehearsed if step.trouble],
+        trouble=[
+            *(f"step {step.number} {step.step.kind} {step.trouble}" for step in rehearsed if step.trouble),
+            *neither_live_nor_replayed(plan.rig),
+        ],
         hopeless=tuple(hopeless_of(plan.rig, rehearsed)),
         often=tuple(unlikely_of(rehearsed)),
         late=late,

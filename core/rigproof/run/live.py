@@ -30,6 +30,7 @@ from rigproof.uncertainty import Rule
 
 from .expecting import Expecting
 from .interlocks import Interlocks
+from .possible import expect_possible
 from .progress import Progress, Reading
 from .retries import Retries
 from .safe_end import make_safe
@@ -173,6 +174,7 @@ class LiveRig:
                 for group in self._by_instrument(channels):
                     began |= dict.fromkeys(group.names, self._journal.elapsed_s())
                     values |= self._block(group, count, interval_s)
+            expect_possible(self.rig, values)
         except BaseException:  # what was read before an instrument was lost is kept and watched, but not judged
             self._keep(BROKEN_OFF, began, values, interval_s, tags)
             raise

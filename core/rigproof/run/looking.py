@@ -24,6 +24,7 @@ from rigproof.steps.terms import nominal_strain
 
 from .interview import Interview
 from .opening import Reach, expect_right, make_driver
+from .possible import expect_possible
 from .unwritten import for_examples
 
 QUESTIONS, ROUNDS, READINGS = 10, 3, 20
@@ -126,6 +127,7 @@ def _readings(
     round_s = _time(reach, lambda: reader.read(inputs, 1, 0.0), ROUNDS) if inputs[1:] else None
     block = dict(zip(inputs, reader.read(inputs, READINGS, INTERVAL_S).T, strict=True))
     raw = {channel.name: block[channel.input] for channel in channels}
+    expect_possible(rig, raw)
     means = {channel.name: _mean(rig, channel, raw[channel.name]) for channel in channels}
     return (latency_s, round_s), means, {channel.name: _noise(rig, channel, raw[channel.name]) for channel in channels}
 

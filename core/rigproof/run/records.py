@@ -44,8 +44,7 @@ def replay_reach(rig: Rig) -> Reach:
 
     Raises `UsageError` where an instrument is a live one or the records begin at different times.
     """
-    live = [name for name in rig.instruments if name not in replayed(rig)]
-    if live:
+    if live := read_live(rig):
         raise UsageError(
             f"--replayed: {', '.join(live)} would be read live, while the time of a replayed run jumps; "
             "give each of them a `replay` driver"
@@ -53,6 +52,22 @@ def replay_reach(rig: Rig) -> Reach:
     records = read_records(rig)
     starts = _starts({name: record.began for name, record in records.items() if record.began is not None})
     return Reach(clock=JumpingClock(starts), simulated=any(r.simulated for r in records.values()), replayed=True)
+
+
+def read_live(rig: Rig) -> list[str]:
+    """The instruments of a rig that read no record."""
+    return [name for name in rig.instruments if name not in replayed(rig)]
+
+
+def neither_live_nor_replayed(rig: Rig) -> list[str]:
+    """One sentence where some instruments read a record and others do not: every run refuses such a rig."""
+    records, live = replayed(rig), read_live(rig)
+    if not records or not live:
+        return []
+    return [
+        f"{', '.join(records)} would be read from a record and {', '.join(live)} live, and no run does both: a live "
+        "one reads no record, and the time of a replayed one jumps; give all of them a `replay` driver, or none"
+    ]
 
 
 def refuse_records(rig: Rig) -> None:

@@ -161,7 +161,8 @@ def _confirm(
 ) -> Outcome:
     """Read the safe state back from the source, and the load back from the part's own channel."""
     if trouble:
-        return Outcome(False, _load(rig, source, drivers)[0], trouble)
+        load, why = _load(rig, source, drivers)
+        return Outcome(False, load, f"{trouble}; {source.channel} {_left_on(rig, source, load, why)}")
     start = clock.now()
     while True:
         safe, said = _says(source, drivers)

@@ -384,7 +384,8 @@ def _overdue(instruments: Sequence[InstrumentRecord], began: Sequence[str]) -> l
     """Instruments whose calibration had run out on the day of the run, the last where it was resumed."""
     day = max(datetime.fromisoformat(each).date() for each in began)
     return [
-        f"the calibration of {i.name} ({i.serial_number}) ran out on {i.calibration_due}"
+        f"the calibration of {i.name} ({i.serial_number or f'certificate {i.certificate}'}) ran out on "
+        f"{i.calibration_due}"
         for i in instruments
         if i.calibration_due is not None and date.fromisoformat(i.calibration_due) < day
     ]

@@ -167,9 +167,9 @@ def test_check_warns(late: Callable[[str], Path], capsys: pytest.CaptureFixture[
     folder = late("refuse")
     text = (folder / "rig.yaml").read_text("utf-8").replace("due: 2026-11-24", "due: 2020-01-31")
     (folder / "rig.yaml").write_text(text, "utf-8")
-    assert run(["check", str(folder)]) == ExitCode.ACCEPT
+    assert run(["check", str(folder)]) == ExitCode.WRONG_INPUT
     assert "ran out on 2020-01-31: a run will be refused" in capsys.readouterr().out
-    assert run(["check", str(folder), "--json"]) == ExitCode.ACCEPT
+    assert run(["check", str(folder), "--json"]) == ExitCode.WRONG_INPUT
     assert "2020-01-31" in json.loads(capsys.readouterr().out)["overdue"][0]
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import signal
 import subprocess
 import sys
@@ -165,6 +166,9 @@ def test_lost_source_is_an_alarm(
     assert not end.confirmed
     (alarm,) = (alarm for alarm in progress.alarms if "SAFE STATE NOT CONFIRMED" in alarm)
     assert "use the rig's own stop and vent" in alarm
+    assert re.search(r"\(pump: no reply; pressure \d+\.?\d* bar still on\)", alarm)  # which the transmitter still reads
+    assert end.load is not None
+    assert end.load > 1e5
 
 
 def highest_pressure(folder: Path) -> float:

@@ -254,6 +254,17 @@ def test_a_replayed_run_reads_nothing_live(spool_folder: Path, said: Said, tmp_p
     )
 
 
+def test_check_tells_a_rig_that_no_run_would_take(replayed_rig: Rig, page: Page, said: Said) -> None:
+    """Some instruments read a record, the others are read live."""
+    live = "  thermometer: {driver: thermometer, resource: 'TCPIP::192.0.2.14::5025::SOCKET'}"
+    instruments = "\n".join(
+        live if line.startswith("  thermometer:") else line for line in page("journal").splitlines()
+    )
+    code, printed = said("check", replayed_rig(instruments))
+    assert code == 4
+    assert "would be read from a record and thermometer live, and no run does both" in printed
+
+
 def test_one_of_three_flags(spool_folder: Path, said: Said) -> None:
     code, printed = said("run", spool_folder, "--replayed", "--simulated")
     assert (code, "choose one of them" in printed) == (4, True)
