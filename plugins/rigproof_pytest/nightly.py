@@ -29,6 +29,16 @@ class NightlyFile(pytest.File):
         return [NightlyItem.of(self, each) for each in expected]
 
 
+class Misnamed(pytest.File):
+    """One of ours under a name that `rigproof check` and a later night would pass by."""
+
+    def collect(self) -> Iterable[NightlyItem]:
+        """Always an error."""
+        raise self.CollectError(
+            f"{self.path}: a nightly regression, called {self.path.name}; rename it to nightly.yaml"
+        )
+
+
 class NightlyItem(pytest.Item):
     """One acceptance of the simulated rig."""
 

@@ -10,6 +10,8 @@ MARKERS = (
     "hardware: talks to the instrument that the environment variable RIGPROOF_HARDWARE names; skipped without it",
     "nightly: a simulated acceptance that a rig's nightly.yaml names",
 )
+NAMES = ("nightly.yaml", "nightly.yml")
+_HEAD_BYTES = 2048
 
 
 def pytest_configure(config: pytest.Config) -> None:
@@ -19,10 +21,25 @@ def pytest_configure(config: pytest.Config) -> None:
 
 
 def pytest_collect_file(file_path: Path, parent: pytest.Collector) -> pytest.Collector | None:
-    """A nightly.yaml beside a rig.yaml; one that stands elsewhere is somebody else's."""
-    if file_path.name != "nightly.yaml" or not (file_path.parent / "rig.yaml").exists():
-        return None
-    from .nightly import NightlyFile
+    """A nightly.yaml beside a rig.yaml, or one of ours by its first lines; any other is somebody else's.
 
-    found: pytest.Collector = NightlyFile.from_parent(parent, path=file_path)
+    One of ours without its rig, or under a name that nobody looks for, is an error: a rig must not fall out of the
+    night in silence.
+    """
+    if file_path.name.lower() not in NAMES:
+        return None
+    named = file_path.name == NAMES[0]
+    if not (named and (file_path.parent / "rig.yaml").exists()) and not _is_ours(file_path):
+        return None
+    from .nightly import Misnamed, NightlyFile
+
+    found: pytest.Collector = (NightlyFile if named else Misnamed).from_parent(parent, path=file_path)
     return found
+
+
+def _is_ours(path: Path) -> bool:
+    try:
+        head = path.read_bytes()[:_HEAD_BYTES]
+    except OSError:
+        return False
+    return b"rigproof: nightly/" in head

@@ -105,10 +105,12 @@ def expect_right(instrument: Instrument, identity: Identity, reach: Reach) -> No
 def open_all(rig: Rig, reach: Reach, drivers: dict[str, Driver], person: Person = NOBODY) -> Iterator[InstrumentRecord]:
     """Open the instruments of the rig one by one into `drivers`, sources first: what can load must be known to answer.
 
-    When one fails, those opened before stand in `drivers`, so that the caller can make the rig safe and close them.
+    People are asked last: a serial number that was misread must not keep the load from being seen. When one
+    fails, those opened before stand in `drivers`, so that the caller can make the rig safe and close them.
     """
     sources = {source.instrument for source in rig.sources.values()}
-    for instrument in sorted(rig.instruments.values(), key=lambda item: item.name not in sources):
+    order = sorted(rig.instruments.values(), key=lambda item: (item.name not in sources, item.driver.asks_a_person))
+    for instrument in order:
         drivers[instrument.name] = make_driver(rig, instrument, reach, person)
         yield open_instrument(instrument, drivers[instrument.name], reach)
 

@@ -70,7 +70,7 @@ YIELDING = Planting(
     Flaw(
         name="yielding",
         meaning="The material yields early, so that the part keeps a permanent set.",
-        quantity="yield strength (equivalent stress in the middle of the wall)",
+        quantity="yield strength (equivalent stress in the middle of a wall; of a beam at its skin)",
         size="70 MPa",
         kind="stress",
     ),

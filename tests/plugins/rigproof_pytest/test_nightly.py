@@ -172,7 +172,22 @@ def test_faults_of_the_rig_and_of_its_twin_are_told_in_the_same_way(project: pyt
 
 def test_a_nightly_yaml_of_somebody_else_is_left_alone(project: pytest.Pytester) -> None:
     (nightly(project).parent / "rig.yaml").unlink()
+    nightly(project).write_text("jobs: []\n", "utf-8")
     assert take(project).ret == pytest.ExitCode.NO_TESTS_COLLECTED
+
+
+def test_a_rig_does_not_fall_out_of_the_night_in_silence(project: pytest.Pytester) -> None:
+    """Its rig.yaml is gone; or the file has a name that nobody looks for."""
+    mine = nightly(project)
+    (mine.parent / "rig.yaml").rename(mine.parent / "n")
+    result = take(project)
+    assert result.ret == pytest.ExitCode.INTERRUPTED
+    result.stdout.fnmatch_lines(["*rig.yaml*"])
+    (mine.parent / "n").rename(mine.parent / "rig.yaml")
+    mine.rename(mine.with_name("Nightly.yml"))
+    result = take(project)
+    assert result.ret == pytest.ExitCode.INTERRUPTED
+    result.stdout.fnmatch_lines(["*a nightly regression, called Nightly.yml; rename it to nightly.yaml"])
 
 
 def test_plain_pytest_here_does_not_take_the_bundled_rigs(pytestconfig: pytest.Config) -> None:
