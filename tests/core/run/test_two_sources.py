@@ -147,7 +147,7 @@ def test_no_file_is_read_between_two_commands(spool: Plan, tmp_path: Path, monke
         monkeypatch.setattr(linecache, reads, note)
     _, second, entries = two_sources(spool, Pump("go_safe", TypeError("x")), Transmitter(), tmp_path)
     assert second.commands == 1
-    assert re.fullmatch(r"TypeError: x \(test_two_sources\.py:\d+\)", entries[0]["text"])
+    assert re.fullmatch(r"TypeError: x \(test_two_sources\.py:\d+\); pressure 0 bar, .*", entries[0]["text"])
     assert not read
 
 
