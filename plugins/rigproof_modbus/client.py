@@ -12,6 +12,7 @@ from importlib.util import find_spec
 from typing import Any
 
 from rigproof.errors import RigproofError
+from rigproof.serial_ports import refusal
 
 from .resource import Serial, Tcp
 
@@ -206,8 +207,13 @@ class Line:
         return LineError(came, "check that this is a Modbus instrument, and alone under its unit id")
 
     def _unreachable(self, came: str) -> LineError:
-        where = self.where.device if isinstance(self.where, Serial) else f"{self.where.host} port {self.where.port}"
-        return LineError(f"no connection to {where}: {came}", "check power, cable and `resource:` in rig.yaml")
+        remedy = "check power, cable and `resource:` in rig.yaml"
+        if isinstance(self.where, Serial):
+            where = self.where.device
+            came, remedy = refusal(came, where, "in its `resource:`") or (came, remedy)
+        else:
+            where = f"{self.where.host} port {self.where.port}"
+        return LineError(f"no connection to {where}: {came}", remedy)
 
     def _made(self) -> Any:
         from pymodbus.client import ModbusSerialClient, ModbusTcpClient

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import socket
 from collections.abc import Callable, Sequence
-from contextlib import suppress
+from contextlib import ExitStack, suppress
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -158,8 +158,8 @@ def before_it(connection: Connection) -> str:
     """What stands in the way before the instrument: a library, a serial port, a name, an address; "" for nothing."""
     from pyvisa import rname
 
-    if connection.visa_library.partition("@")[2] not in {"", "py", "ivi"}:
-        return ""  # neither a bus nor a network below
+    if not resources.is_real(connection.visa_library):
+        return ""
     if lacking := resources.obstacle(connection.resource):
         return lacking
     with suppress(rname.InvalidResourceName):
@@ -210,8 +210,11 @@ def _asked(
     import pyvisa
     from pyvisa.resources import MessageBasedResource, SerialInstrument
 
-    resource = pyvisa.ResourceManager(connection.visa_library).open_resource(connection.resource)
-    try:
+    with ExitStack() as opened:
+        if (held := resources.hold(connection)) is not None:
+            opened.callback(held.close)
+        resource = pyvisa.ResourceManager(connection.visa_library).open_resource(connection.resource)
+        opened.callback(resource.close)
         if not isinstance(resource, MessageBasedResource):
             return b""
         resource.timeout = round(1000 * min(connection.timeout_s, PATIENCE_S))
@@ -226,8 +229,6 @@ def _asked(
             _all(resource)
         resource.write_raw(question.ask.encode("latin-1") + terminator)
         return _all(resource)
-    finally:
-        resource.close()
 
 
 def _all(resource: MessageBasedResource) -> bytes:
@@ -259,7 +260,7 @@ def _of_heard(connection: Connection, written: str, heard: bytes) -> str:
     if not heard:
         return (
             "connected, and nothing is heard: see that the instrument is on and set to send by itself, and on a serial "
-            "line that baud rate and wires agree"
+            "line that baud rate and wires agree and that no other program has the port open"
         )
     if not all(" " <= letter <= "~" or letter in "\r\n" or letter >= "\xa1" for letter in heard.decode("latin-1")):
         return _garbage(connection, heard, _WRITE_LINE)

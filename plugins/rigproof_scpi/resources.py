@@ -13,7 +13,9 @@ from dataclasses import dataclass
 from importlib.util import find_spec
 from pathlib import Path
 
+from rigproof import serial_ports
 from rigproof.documents.validation import wrong
+from rigproof.instruments import Connection
 from rigproof.quantities import WrittenError
 
 from .settings import VisaSettings
@@ -105,6 +107,31 @@ def obstacle(name: str) -> str:
         listed = ", ".join(here) or "none"
         said.append(f"no serial port {found.port!r} on this machine (here: {listed}): plug it in or correct the name")
     return "; ".join(said)
+
+
+def is_real(visa_library: str) -> bool:
+    """False for a library with neither a bus, a port nor a network below: the simulated ones."""
+    return visa_library.partition("@")[2] in {"", "py", "ivi"}
+
+
+def hold(connection: Connection) -> serial_ports.Held | None:
+    """A serial port for oneself, so that nobody else reads its bytes; OSError where another program has it."""
+    port = _port(connection.resource) if is_real(connection.visa_library) else ""
+    return serial_ports.hold(port)
+
+
+def refusal(name: str, error: Exception) -> tuple[str, str] | None:
+    """What came and what to do, where a serial port did not open; None for any other resource or error."""
+    port = _port(name)
+    return serial_ports.refusal(error, port, "under `line:` of its `settings:`") if port else None
+
+
+def _port(name: str) -> str:
+    """The port of a serial line; "" for what is none."""
+    try:
+        return resource(name).port
+    except WrittenError:
+        return ""
 
 
 def _with_pyvisa_py() -> bool:

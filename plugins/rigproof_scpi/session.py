@@ -14,8 +14,9 @@ from typing import TYPE_CHECKING, TypeVar
 
 from rigproof.errors import InstrumentError, RigproofError, raised_in
 from rigproof.instruments import Connection, FloatArray, Identity
+from rigproof.serial_ports import Held
 
-from . import replies
+from . import replies, resources
 from .settings import Line, VisaSettings
 
 if TYPE_CHECKING:
@@ -57,6 +58,7 @@ class Session:
         self._line = settings.line or Line()
         self._letters, self._greetings = letters, greetings
         self._resource: MessageBasedResource | None = None
+        self._held: Held | None = None  # its serial port
         self._in_doubt = False
         self._unasked: str | None = None  # the last message that was no question; "" on a fresh connection
         self._identity: Identity | None = None  # who answered when it was opened
@@ -95,12 +97,9 @@ class Session:
             raise  # a signal handler's word
         except Exception as error:  # pyvisa-py reports a failed connection as a plain Exception
             self._let_go()
-            raise self._fault(
-                f"open {self._connection.resource}",
-                _words(error),
-                "the resource must be there and take messages",
-                "check power, cable and `resource:` in rig.yaml",
-            ) from error
+            name, general = self._connection.resource, "check power, cable and `resource:` in rig.yaml"
+            came, remedy = resources.refusal(name, error) or (_words(error), general)
+            raise self._fault(f"open {name}", came, "the resource must be there and take messages", remedy) from error
         self._in_doubt = False
         self._unasked = ""
         for number, parse in enumerate(self._greetings, 1):
@@ -319,12 +318,16 @@ class Session:
         if resource is not None:
             with suppress(Exception):
                 resource.close()
+        held, self._held = self._held, None
+        if held is not None:
+            held.close()
 
     def _connect(self) -> None:
         import pyvisa
         from pyvisa.resources import MessageBasedResource, SerialInstrument, TCPIPSocket
 
         where = self._connection
+        self._held = resources.hold(where)
         manager = pyvisa.ResourceManager(where.visa_library)
         resource = manager.open_resource(where.resource, open_timeout=_milliseconds(where.timeout_s))
         if not isinstance(resource, MessageBasedResource):

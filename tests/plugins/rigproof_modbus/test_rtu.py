@@ -11,6 +11,7 @@ import tty
 from collections.abc import Callable, Iterator
 
 import pytest
+import serial
 
 from rigproof.errors import InstrumentError
 from rigproof_modbus import client
@@ -43,9 +44,8 @@ class Line:
     def __init__(self) -> None:
         self._master, self._slave = os.openpty()
         tty.setraw(self._slave)
-        self.resource = (
-            f"serial://{os.ttyname(self._slave)}?baud rate=19200&parity=none"  # a pseudo-terminal knows no parity
-        )
+        self.port = os.ttyname(self._slave)
+        self.resource = f"serial://{self.port}?baud rate=19200&parity=none"  # a pseudo-terminal knows no parity
         self.units: dict[int, Answer] = {}
         self.requests: list[bytes] = []
         self._stop = threading.Event()
@@ -213,5 +213,20 @@ def test_the_safe_command_goes_out_before_the_line_is_silent(line: Line) -> None
 
 
 def test_no_such_port() -> None:
-    with pytest.raises(InstrumentError, match=r"no connection to /dev/no-such-port: .*No such file"):
+    with pytest.raises(InstrumentError, match=r"no connection to .*: there is no port /dev/no-such-port; .*plug it in"):
         meter("serial:///dev/no-such-port", inputs={"1": PRESSURE}).open()
+
+
+def test_a_port_that_another_program_has(line: Line) -> None:
+    with (
+        serial.Serial(line.port, exclusive=True),
+        pytest.raises(InstrumentError, match=rf"another program, .* has {line.port} open; .*end that program"),
+    ):
+        meter(line.resource).open()
+
+
+def test_a_parity_that_the_port_refuses(line: Line) -> None:
+    with pytest.raises(
+        InstrumentError, match=r"refuses the settings of the line .*this port can do in its `resource:`"
+    ):
+        meter(f"serial://{line.port}?parity=even").open()

@@ -228,8 +228,51 @@ def test_a_talker_that_is_mute_is_not_opened(wire: Wire) -> None:
 
 def test_a_port_that_is_not_there_says_so() -> None:
     gone = Connection("meter", "ASRL/dev/rigproof-nowhere::INSTR", "@py", 0.1, WallClock())
-    with pytest.raises(InstrumentError, match=r"open ASRL/dev/rigproof-nowhere::INSTR: .*check power, cable"):
+    with pytest.raises(InstrumentError, match=r"open ASRL.*: there is no port /dev/rigproof-nowhere; .*plug it in"):
         DescribedMeter(gone, MeterMap.model_validate(ASKED)).open()
+
+
+def test_a_port_that_this_account_may_not_open(wire: Wire, monkeypatch: pytest.MonkeyPatch) -> None:
+    def refuse(path: str, *_: object) -> int:
+        raise PermissionError(13, "Permission denied", path)
+
+    monkeypatch.setattr(os, "open", refuse)
+    with pytest.raises(InstrumentError) as caught:
+        DescribedMeter(wire.connection(), MeterMap.model_validate(ASKED)).open()
+    monkeypatch.undo()
+    assert str(caught.value) == (
+        f"meter: open ASRL{wire.port}::INSTR: permission denied: this account may not open {wire.port}; the resource "
+        f"must be there and take messages; see by `ls -l {wire.port}` which group may, have the account added to it, "
+        "and log in again"
+    )
+
+
+def test_a_setting_that_the_port_refuses(wire: Wire) -> None:
+    """A pseudo terminal knows no parity."""
+    written = {**ASKED, "line": {"parity": "even"}}
+    with pytest.raises(InstrumentError, match=r"refuses the settings of the line .*parity.* under `line:` of its"):
+        DescribedMeter(wire.connection(), MeterMap.model_validate(written)).open()
+    with opened(wire, ASKED):
+        pass  # the port was let go
+
+
+def test_a_port_is_held_and_one_that_another_holds_is_left_alone(wire: Wire) -> None:
+    """Opened or only diagnosed: nothing is asked there, and nothing of its bytes is taken."""
+    wire.answers(b"\r\n", lambda message: b"T=1 C\r\n")
+    with opened(wire, ASKED) as meter:
+        with pytest.raises(serial.SerialException, match="exclusively lock"):
+            serial.Serial(wire.port, exclusive=True)
+        second = DescribedMeter(wire.connection(), MeterMap.model_validate({**ASKED, "identity": IDENTITY}))
+        with pytest.raises(InstrumentError, match=rf"another program, .* has {wire.port} open; .*end that program"):
+            second.open()
+        assert second.diagnose() == ""
+        assert meter.read([1], 1, 0.0).tolist() == [[1.0]]
+    with serial.Serial(wire.port, exclusive=True) as other:
+        os.write(wire.here, b"for another")
+        with pytest.raises(InstrumentError, match="another program"):
+            DescribedMeter(wire.connection(), MeterMap.model_validate(ASKED)).open()
+        other.timeout = 1.0
+        assert other.read(11) == b"for another"
 
 
 IDENTITY = {"ask": "ID?", "reply": "{maker}/{model}/{serial number}/{firmware}"}
