@@ -16,7 +16,7 @@ from rigproof.steps.base import Step
 from rigproof.steps.record import StepRecord
 from rigproof.verdict.judging import Once, StepResult
 from rigproof.verdict.record import InstrumentRecord, TwinRecord
-from rigproof.verdict.sessions import FINISHED, NEVER, SUSPENDED, told
+from rigproof.verdict.sessions import FINISHED, NEVER, SUSPENDED, UNASKED, told
 
 from .calibration import expect_in_date
 from .deadline import Overdue, handled
@@ -76,6 +76,7 @@ def run(
             end["why"] += _reaction(trip)
             _let_go(drivers)
             record_kept = not defect or _keep(journal, DEFECT, text=defect)  # no disk stands before the safe command
+            record_kept &= end["how"] != FINISHED or _keep_unasked(journal, reach)
             record_kept &= _keep(journal, "end", **end, utc=reach.clock.utc().isoformat())
         if end["how"] == NO_RECORD or not record_kept:
             left = "the rig was made safe" if confirmed else "the rig is NOT CONFIRMED SAFE"
@@ -130,6 +131,11 @@ def _keep(journal: JournalWriter, kind: str, **fields: str | None) -> bool:
     except JournalError:
         return False
     return True
+
+
+def _keep_unasked(journal: JournalWriter, reach: Reach) -> bool:
+    """Write down the answers that nobody asked for; false where the record cannot be kept."""
+    return all([_keep(journal, UNASKED, text=text) for text in reach.unasked()])
 
 
 def _ending(ending: BaseException) -> dict[str, str]:

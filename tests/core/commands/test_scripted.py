@@ -68,6 +68,37 @@ def test_at_its_end_the_question_is_named(scripted: Make) -> None:
         scripted("").answer(VALUE, nothing)
 
 
+def test_lines_that_nobody_asked_for_are_told_with_a_remedy(scripted: Make) -> None:
+    made = scripted("indicator value 1: 12\nindicator value 1: 14\nnonsense: 8\nafter: 5 s\n")
+    assert [text.split(": ", 1)[0] for text in made.unasked()] == [f"answers.txt:{line}" for line in (3, 4, 5, 6)]
+    made.answer(VALUE, nothing)
+    made.answer(KEEP, nothing)
+    assert made.unasked() == [
+        "answers.txt:4: `indicator value 1: 14` does not count: nobody asked for it after line 3. Delete the line; a "
+        "correction of line 3 stands under it as `indicator keep 1: 14`.",
+        "answers.txt:5: `nonsense: 8` does not count: nobody asked for it. Delete the line, or correct what stands "
+        "before its colon.",
+        "answers.txt:6: `after: 5 s` let no time pass: no answer that counts comes after it. Delete the line.",
+    ]
+
+
+def test_the_correction_that_is_named_is_taken(scripted: Make) -> None:
+    made = scripted("indicator value 1: 12\nindicator keep 1: 14\n")
+    assert [made.answer(question, nothing) for question in (VALUE, KEEP, KEEP)] == ["12", "14", ""]
+    assert made.unasked() == []
+
+
+def test_a_second_answer_in_the_way_of_the_next_is_called_so(scripted: Make) -> None:
+    made = scripted("indicator value 1: 12\nindicator value 1: 14\nohmmeter value 1: 350 Ω\n")
+    made.answer(VALUE, nothing)
+    made.answer(KEEP, nothing)
+    said = (
+        r"line 4 answers 'indicator value 1', as line 3 did \(a correction of line 3 stands under it as `indicator keep"
+    )
+    with pytest.raises(InstrumentError, match=said):
+        made.answer(Question("ohmmeter", "value", "1", "ohmmeter, in Ω:"), nothing)
+
+
 def test_time_passes_before_the_answer_it_stands_at(scripted: Make) -> None:
     clock = JumpingClock()
     made = scripted("after: 65 s\nafter: 1 min\nindicator value 1: 12\n")
