@@ -75,9 +75,7 @@ def run(
             confirmed = make_safe(plan.rig, drivers, reach.clock, journal, progress, "safe", trip, alarm).confirmed
             end["why"] += _reaction(trip)
             _let_go(drivers)
-            record_kept = not defect or _keep(journal, DEFECT, text=defect)  # no disk stands before the safe command
-            record_kept &= end["how"] != FINISHED or _keep_unasked(journal, reach)
-            record_kept &= _keep(journal, "end", **end, utc=reach.clock.utc().isoformat())
+            record_kept = _end(journal, reach, end, defect)
         if end["how"] == NO_RECORD or not record_kept:
             left = "the rig was made safe" if confirmed else "the rig is NOT CONFIRMED SAFE"
             journal.abandon()
@@ -133,9 +131,12 @@ def _keep(journal: JournalWriter, kind: str, **fields: str | None) -> bool:
     return True
 
 
-def _keep_unasked(journal: JournalWriter, reach: Reach) -> bool:
-    """Write down the answers that nobody asked for; false where the record cannot be kept."""
-    return all([_keep(journal, UNASKED, text=text) for text in reach.unasked()])
+def _end(journal: JournalWriter, reach: Reach, end: dict[str, str], defect: str) -> bool:
+    """The last entries; false where the record cannot be kept. No disk stands before the safe command."""
+    kept = not defect or _keep(journal, DEFECT, text=defect)
+    for text in reach.unasked() if end["how"] == FINISHED else ():
+        kept &= _keep(journal, UNASKED, text=text)
+    return kept & _keep(journal, "end", **end, utc=reach.clock.utc().isoformat())
 
 
 def _ending(ending: BaseException) -> dict[str, str]:
