@@ -5,7 +5,7 @@ from __future__ import annotations
 from rigproof.instruments import Identity
 from rigproof.people import Person, Question, Wants
 from rigproof.quantities import WrittenError
-from rigproof_manual.display import Display, keeps
+from rigproof_manual.display import Display, keeps, lacks_reason
 
 
 def ask_value(person: Person, instrument: str, item: str, display: Display, beforehand: str = "") -> float:
@@ -23,7 +23,12 @@ def ask_value(person: Person, instrument: str, item: str, display: Display, befo
             continue
         plausible = display.plausible(value)
         otherwise = "" if plausible else None  # a script must say by itself why an unlikely value is kept
-        reply = _ask(person, instrument, "keep", item, _repeated(display, value, plausible), otherwise)
+        repeated = _repeated(display, value, plausible)
+        reply = _ask(person, instrument, "keep", item, repeated, otherwise)
+        while lacks_reason(reply) and not plausible:
+            waits = f"{display.shown(value)} waits"
+            said = f"{reply.strip()!r} gives no reason; write it behind `keep:`, a word at least. {waits}."
+            reply = _ask(person, instrument, "keep", item, f"{said}\n{repeated}", otherwise)
         if keeps(reply, plausible):
             return value
         typed = reply

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from rigproof.run.live import LiveRig
 
 DONE = "`yes` when it is done and so, or `no:` and why not"
+_BARE = re.compile(r"(no|short|keep)\s*(:\s*\S?)?", re.IGNORECASE)
 _REASONED = re.compile(r"(no|short|keep)\s*:\s*(\S.*\S)", re.IGNORECASE | re.DOTALL)
 
 
@@ -27,6 +28,14 @@ def understood(typed: str, *words: str) -> tuple[str, str] | None:
         return "yes", ""
     found = _REASONED.fullmatch(text)
     return (found[1].lower(), found[2]) if found and found[1].lower() in words else None
+
+
+def without_reason(typed: str, *words: str) -> str:
+    """What is wrong with one of `words` that has no reason behind it, as a line; "" for anything else."""
+    found = _BARE.fullmatch(typed.strip())
+    if found is None or found[1].lower() not in words:
+        return ""
+    return f"{typed.strip()!r} gives no reason; write it behind `{found[1].lower()}:`, a word at least.\n"
 
 
 @dataclass(frozen=True)
@@ -105,11 +114,13 @@ class Talk:
         kind = measured.lowest.kind
         prompt = f"{measured.of}, with its unit ({measured.range} is right):"
         middle = show((measured.lowest.value + measured.highest.value) / 2, kind)
-        text, value = prompt, None
+        text, value, amiss = prompt, None, ""
         wants: OfStep = "value"
         words: tuple[str, ...] = ("no",)
         while True:
-            typed = self._ask(wants, text, sound=middle)
+            typed = self._ask(wants, f"{amiss}{text}", sound=middle)
+            if amiss := without_reason(typed, *words):
+                continue
             reply = understood(typed, *words)
             if reply is not None and reply[0] != "yes":
                 return (reply[1], value, "") if reply[0] == "no" else ("", value, reply[1])
