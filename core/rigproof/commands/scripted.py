@@ -63,6 +63,8 @@ class Scripted:
             said = f"line {number} answers {label!r}" if label else "the file is at its end"
             if label in self._answered:
                 said += f", as line {self._answered[label]} did ({self._corrected(label, answer)})"
+            if question.amiss and self._last:
+                raise InstrumentError(question.instrument, self._not_taken(question))
             raise InstrumentError(
                 question.instrument,
                 f"{self._file}: {said}, and {question.label!r} is asked ({' '.join(question.text.split())}); "
@@ -74,6 +76,14 @@ class Scripted:
         self._answered[label] = number
         self._screen(f"    {label}: {answer}")
         return answer
+
+    def _not_taken(self, question: Question) -> str:
+        """Why the last answer did not do, where no other one follows it."""
+        number = self._answered[self._last]
+        rest = " ".join(question.text.replace(question.amiss, "", 1).split()).lstrip(". ")
+        how = f" ({rest})" if question.wants == "keep" else ""
+        said = f"{self._file}:{number}: {question.amiss}; correct the line"
+        return f"{said}, or write `{question.label}: …` under it{how}"
 
     def unasked(self) -> Sequence[str]:
         """A sentence for each line that answered nothing so far, with its place and what to do about it."""

@@ -31,11 +31,11 @@ def understood(typed: str, *words: str) -> tuple[str, str] | None:
 
 
 def without_reason(typed: str, *words: str) -> str:
-    """What is wrong with one of `words` that has no reason behind it, as a line; "" for anything else."""
+    """What is wrong with one of `words` that has no reason behind it; "" for anything else."""
     found = _BARE.fullmatch(typed.strip())
     if found is None or found[1].lower() not in words:
         return ""
-    return f"{typed.strip()!r} gives no reason; write it behind `{found[1].lower()}:`, a word at least.\n"
+    return f"{typed.strip()!r} gives no reason; write it behind `{found[1].lower()}:`, a word at least"
 
 
 @dataclass(frozen=True)
@@ -118,7 +118,7 @@ class Talk:
         wants: OfStep = "value"
         words: tuple[str, ...] = ("no",)
         while True:
-            typed = self._ask(wants, f"{amiss}{text}", sound=middle)
+            typed = self._ask(wants, text, sound=middle, amiss=amiss)
             if amiss := without_reason(typed, *words):
                 continue
             reply = understood(typed, *words)
@@ -127,16 +127,25 @@ class Talk:
             try:
                 value = parse(typed, kind).value
             except QuantityError as error:
-                wants, text = "value", f"{error}.\n{prompt}"
+                wants, text, amiss = "value", prompt, str(error)
                 continue
             if measured.holds(value):
                 return "", value, ""
             wants, words = "keep", ("no", "keep") if self.concessions else ("no",)
             keep = "`keep:` and why it stays so, or " if self.concessions else ""
-            text = (
-                f"{measured.of}: {typed.strip()} is not between {measured.lowest.text} and {measured.highest.text} "
-                f"({measured.origin}). Mend it and type the new value; or type {keep}`no:` and why it is not done."
-            )
+            between = f"between {measured.lowest.text} and {measured.highest.text} ({measured.origin})"
+            amiss = f"{measured.of}: {typed.strip()} is not {between}"
+            text = f"{amiss}. Mend it and type the new value; or type {keep}`no:` and why it is not done."
 
-    def _ask(self, wants: OfStep, text: str, sound: str, otherwise: str | None = None, takes_s: float = 0.0) -> str:
-        return self.live.ask(Question(self.of, wants, self.task.name, text, otherwise, sound=sound, takes_s=takes_s))
+    def _ask(
+        self,
+        wants: OfStep,
+        text: str,
+        sound: str,
+        otherwise: str | None = None,
+        takes_s: float = 0.0,
+        amiss: str = "",
+    ) -> str:
+        whole = text if amiss in text else f"{amiss}.\n{text}"
+        name = self.task.name
+        return self.live.ask(Question(self.of, wants, name, whole, otherwise, None, sound, amiss, takes_s))

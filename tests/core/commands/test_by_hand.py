@@ -129,6 +129,8 @@ def test_a_file_with_what_the_simulated_person_saw_gives_the_same_findings(
     assert "worked by hand: A. Example, file answers.txt" in capsys.readouterr().out
     first, second = (json.loads((folder / "verdict.json").read_text("utf-8")) for folder in (simulated, real))
     assert judged(first) == judged(second)
+    asked = [entry.data["question"] for entry in read_journal(real / "journal.jsonl").entries if entry.kind == "asked"]
+    assert any(text.startswith("Resistance, strain channel top (no load). ") for text in asked)
     assert second["people"] == [{"name": "A. Example", "how": "file answers.txt"}]
     assert second["simulated"] is False
     assert run(["verify", str(real)]) == ExitCode.ACCEPT

@@ -99,6 +99,29 @@ def test_a_second_answer_in_the_way_of_the_next_is_called_so(scripted: Make) -> 
         made.answer(Question("ohmmeter", "value", "1", "ohmmeter, in Ω:"), nothing)
 
 
+def test_where_an_answer_did_not_do_that_is_told_and_not_the_end_of_the_file(scripted: Make, tmp_path: Path) -> None:
+    made = scripted("indicator value 1: 1,5\n")
+    made.answer(VALUE, nothing)
+    again = Question("indicator", "value", "1", "'1,5' has a comma.\nin µε:", amiss="'1,5' has a comma; write a point")
+    with pytest.raises(InstrumentError) as caught:
+        made.answer(again, nothing)
+    place = f"indicator: {tmp_path / 'answers.txt'}:3"
+    remedy = "correct the line, or write `indicator value 1: …` under it"
+    assert str(caught.value) == f"{place}: '1,5' has a comma; write a point; {remedy}"
+
+
+def test_what_must_be_answered_by_a_reason_says_so(scripted: Make) -> None:
+    made = scripted("indicator value 1: 9999\nnext: 3\n")
+    made.answer(VALUE, nothing)
+    text = "9999 µε is not plausible. Look again; or type `keep:` and why."
+    with pytest.raises(InstrumentError) as caught:
+        made.answer(Question("indicator", "keep", "1", text, amiss="9999 µε is not plausible"), nothing)
+    assert str(caught.value).endswith(
+        ":3: 9999 µε is not plausible; correct the line, or write `indicator keep 1: …` under it (Look again; or type "
+        "`keep:` and why.)"
+    )
+
+
 def test_time_passes_before_the_answer_it_stands_at(scripted: Make) -> None:
     clock = JumpingClock()
     made = scripted("after: 65 s\nafter: 1 min\nindicator value 1: 12\n")

@@ -141,6 +141,7 @@ def test_to_keep_without_a_reason_keeps_the_value_waiting(planned: Planned) -> N
     check = bench.checks()["gap loop"]
     assert (check.finding, check.measured) == ("accept", 0.015)
     told = [question.text for question in bench.person.asked[2:]]
+    assert told[0].startswith(f"{bench.person.asked[2].amiss}. Mend it")
     assert told[1] == f"'keep:' gives no reason; write it behind `keep:`, a word at least.\n{told[0]}"
     assert told[2] == f"'no' gives no reason; write it behind `no:`, a word at least.\n{told[0]}"
     assert {question.wants for question in bench.person.asked[2:]} == {"keep"}
