@@ -31,6 +31,7 @@ class Question:
     otherwise: str | None = None  # the answer of a script that says nothing here; None: it must say something
     patience_s: float | None = None  # how long an answer is waited for; None: as long as it takes
     sound: str | None = None  # of a step: the answer where all is well, for people on paper and in simulations
+    amiss: str = ""  # why it is asked again, as a clause; `text` has it too
     takes_s: float = 0.0  # of a step: how long the work takes that the answer ends, at least
 
     @property

@@ -15,6 +15,7 @@ from rigproof.quantities import KindName, Quantity, WrittenError, kind_of, parse
 OVERLOAD = ("overload", "over", "ol")
 _BARE = re.compile(r"[+\-\u2212]?[0-9]*[.,]?[0-9]+\.?([eE][+-]?[0-9]+)?")
 _KEEP = re.compile(r"keep\s*:\s*\S.*\S", re.IGNORECASE)
+_BARE_KEEP = re.compile(r"keep\b.*", re.IGNORECASE)
 
 
 def _value(written: Any, info: ValidationInfo) -> Any:
@@ -138,7 +139,12 @@ class Display(DocumentModel):
 
 
 def keeps(reply: str, plausible: bool) -> bool:
-    """Whether a reply to the repeat-back keeps the value: Enter or `yes`, and out of range only `keep: REASON`."""
+    """Whether a reply to the repeat-back keeps the value: Enter, `yes`, `keep`; out of range only `keep: REASON`."""
     if not plausible:
         return _KEEP.fullmatch(reply.strip()) is not None
-    return reply.strip().lower() in {"", "y", "yes"}
+    return reply.strip().lower() in {"", "y", "yes"} or _BARE_KEEP.fullmatch(reply.strip()) is not None
+
+
+def lacks_reason(reply: str) -> bool:
+    """Whether a reply would keep an implausible value and does not say why."""
+    return _BARE_KEEP.fullmatch(reply.strip()) is not None and not keeps(reply, plausible=False)

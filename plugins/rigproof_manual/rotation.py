@@ -57,10 +57,11 @@ class ManualRotation(Driver, Rotates):
         )
         typed = self._ask(shown, call)
         while not _is(typed, angle_rad):
-            typed = self._ask(shown, f"{typed!r} is not {shown}.\n{call}")
+            typed = self._ask(shown, call, f"{typed!r} is not {shown}")
 
-    def _ask(self, item: str, text: str) -> str:
-        return self.connection.person.ask(Question(self.connection.name, "rotate", item, text)).strip()
+    def _ask(self, item: str, text: str, amiss: str = "") -> str:
+        whole = f"{amiss}.\n{text}" if amiss else text
+        return self.connection.person.ask(Question(self.connection.name, "rotate", item, whole, amiss=amiss)).strip()
 
 
 def _is(typed: str, angle_rad: float) -> bool:

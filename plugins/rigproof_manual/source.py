@@ -177,14 +177,15 @@ class ManualSource(Driver, Loads, Reads):
         typed = self._ask(does, mark, call)
         while typed.casefold() != mark.casefold():
             wrong = (
-                f"{typed!r} is not the mark of this weight; see that no other one was moved."
+                f"{typed!r} is not the mark of this weight; see that no other one was moved"
                 if typed
-                else "Nothing typed."
+                else "Nothing typed"
             )
-            typed = self._ask(does, mark, f"{wrong}\n{call}")
+            typed = self._ask(does, mark, f"{wrong}.\n{call}", amiss=wrong)
 
-    def _ask(self, wants: Wants, mark: str, text: str, patience_s: float | None = None) -> str:
-        answer = self.connection.person.ask(Question(self.connection.name, wants, mark, text, patience_s=patience_s))
+    def _ask(self, wants: Wants, mark: str, text: str, patience_s: float | None = None, amiss: str = "") -> str:
+        question = Question(self.connection.name, wants, mark, text, patience_s=patience_s, amiss=amiss)
+        answer = self.connection.person.ask(question)
         return " ".join(answer.split())
 
     @property

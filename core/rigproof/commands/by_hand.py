@@ -71,4 +71,5 @@ def answered(reach: Reach, by_hand: Answers | None) -> Reach:
 
     if isinstance(by_hand, Scripted):
         by_hand.clock = reach.clock
+        reach = replace(reach, unasked=by_hand.unasked)
     return replace(reach, answers=by_hand if reach.answers is None else StepsFromFile(by_hand, reach.answers))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import shlex
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
@@ -35,6 +35,7 @@ from rigproof.verdict.sessions import FINISHED
 from .arguments import EXIT_CODES, WholeNumber, procedure_option, rig_argument
 from .by_hand import answered, answers_for
 from .listening import Listener, beside, listening
+from .scripted import Scripted
 from .simulated import bench_reach
 
 
@@ -139,15 +140,19 @@ class Chosen:
     quiet: bool = False
     as_json: bool = False
 
+    def unasked(self) -> Sequence[str]:
+        """Lines of the file of answers that no question called for."""
+        return self.by_hand.unasked() if isinstance(self.by_hand, Scripted) else ()
+
     @property
     def folders(self) -> tuple[Path, ...]:
         """Those that nobody else may run on meanwhile, beside the record's: a real rig can be loaded by one only."""
         return () if self.simulated or self.bench or self.replayed else (self.folder,)
 
     def notes(self, verdict: Verdict, record: Path, person: str | None, answers: Path | None) -> list[str]:
-        """What a person may do with a run that did not come to its end."""
+        """What a person may do with a run that did not come to its end, and answers that a run to its end left over."""
         if self.replayed or verdict.end.startswith(FINISHED):
-            return []
+            return [f"caution: {text}" for text in self.unasked() if text in verdict.cautions]
         when = ", once the cause of the trip is found and mended" if verdict.end.startswith("tripped") else ""
         if verdict.twin and verdict.twin.flaws:  # nobody can mend what is planted
             when = f", with what is planted ({', '.join(verdict.twin.flaws)}) there again"

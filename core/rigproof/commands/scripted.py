@@ -13,7 +13,7 @@ just press Enter the line can be left out. A line that does not fit the question
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from rigproof.clock import Clock, WallClock
@@ -45,17 +45,26 @@ class Scripted:
         except UsageError as error:
             raise UsageError(f"--answers {file}:{number}: {error}") from None
         self._next = 2
+        self._answered: dict[str, int] = {}  # by label: the line that answered it last
+        self._keeps: dict[str, str] = {}  # by label: the question that repeats its answer back
+        self._last = ""  # label that was answered last
         self.how = f"file {file.name}"
 
     def answer(self, question: Question, check: Callable[[], None]) -> str:
         """The next line, if it is the one that is asked for."""
         check()
+        if question.wants == "keep":
+            self._keeps[self._last] = question.label
         told = next((i for i in range(self._next, len(self._lines)) if self._lines[i][1] != AFTER), len(self._lines))
         number, label, answer = self._lines[told] if told < len(self._lines) else (0, "", "")
         if label != question.label:
             if question.otherwise is not None:
                 return question.otherwise
             said = f"line {number} answers {label!r}" if label else "the file is at its end"
+            if label in self._answered:
+                said += f", as line {self._answered[label]} did ({self._corrected(label, answer)})"
+            if question.amiss and self._last:
+                raise InstrumentError(question.instrument, self._not_taken(question))
             raise InstrumentError(
                 question.instrument,
                 f"{self._file}: {said}, and {question.label!r} is asked ({' '.join(question.text.split())}); "
@@ -63,9 +72,37 @@ class Scripted:
             )
         for _, _, time in self._lines[self._next : told]:
             self._let_pass(parse(time, "time").value, check)
-        self._next = told + 1
+        self._next, self._last = told + 1, label
+        self._answered[label] = number
         self._screen(f"    {label}: {answer}")
         return answer
+
+    def _not_taken(self, question: Question) -> str:
+        """Why the last answer did not do, where no other one follows it."""
+        number = self._answered[self._last]
+        rest = " ".join(question.text.replace(question.amiss, "", 1).split()).lstrip(". ")
+        how = f" ({rest})" if question.wants == "keep" else ""
+        said = f"{self._file}:{number}: {question.amiss}; correct the line"
+        return f"{said}, or write `{question.label}: …` under it{how}"
+
+    def unasked(self) -> Sequence[str]:
+        """A sentence for each line that answered nothing so far, with its place and what to do about it."""
+        return [self._unasked(*line) for line in self._lines[self._next :]]
+
+    def _unasked(self, number: int, label: str, answer: str) -> str:
+        place = f"{self._file.name}:{number}: `{label}: {answer}`"
+        if label == AFTER:
+            return f"{place} let no time pass: no answer that counts comes after it. Delete the line."
+        said = f"{place} does not count: nobody asked for it"
+        if label not in self._answered:
+            return f"{said}. Delete the line, or correct what stands before its colon."
+        return f"{said} after line {self._answered[label]}. Delete the line; {self._corrected(label, answer)}."
+
+    def _corrected(self, label: str, answer: str) -> str:
+        """How a second line for a question is to be written."""
+        if label not in self._keeps:
+            return f"correct line {self._answered[label]}"
+        return f"a correction of line {self._answered[label]} stands under it as `{self._keeps[label]}: {answer}`"
 
     def _let_pass(self, seconds: float, check: Callable[[], None]) -> None:
         end = self.clock.now() + seconds

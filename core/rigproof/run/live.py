@@ -140,7 +140,7 @@ class LiveRig:
         Channels of one instrument are read together, instruments one after the other. The temperature that belongs to
         a gauge is read once beside its strain.
         """
-        self._reads = ", ".join((label, *(f"{key} {value}" for key, value in tags.items())))
+        self._reads = ", ".join((label, *(f"{key.replace('_', ' ')} {value}" for key, value in tags.items())))
         beside = thermometers(self.rig, tuple(channels))
         values = self._read(label, {tuple(channels): count, beside: 1}, interval_s, tags)
         self._show(label)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -31,6 +31,7 @@ class Reach:
     addresses: Mapping[str, str] = field(default_factory=dict)  # resource in the rig -> resource to open
     answers: Answers | None = None  # who answers where an instrument or a step asks a person
     operator: str = ""  # who takes the run; "": not named
+    unasked: Callable[[], Sequence[str]] = tuple  # answers given beforehand that no question has called for, in words
 
 
 def make_driver(rig: Rig, instrument: Instrument, reach: Reach, person: Person = NOBODY) -> Driver:

@@ -16,7 +16,7 @@ from rigproof.steps.base import Step
 from rigproof.steps.record import StepRecord
 from rigproof.verdict.judging import Once, StepResult
 from rigproof.verdict.record import InstrumentRecord, TwinRecord
-from rigproof.verdict.sessions import FINISHED, NEVER, SUSPENDED, told
+from rigproof.verdict.sessions import FINISHED, NEVER, SUSPENDED, UNASKED, told
 
 from .calibration import expect_in_date
 from .deadline import Overdue, handled
@@ -75,8 +75,7 @@ def run(
             confirmed = make_safe(plan.rig, drivers, reach.clock, journal, progress, "safe", trip, alarm).confirmed
             end["why"] += _reaction(trip)
             _let_go(drivers)
-            record_kept = not defect or _keep(journal, DEFECT, text=defect)  # no disk stands before the safe command
-            record_kept &= _keep(journal, "end", **end, utc=reach.clock.utc().isoformat())
+            record_kept = _end(journal, reach, end, defect)
         if end["how"] == NO_RECORD or not record_kept:
             left = "the rig was made safe" if confirmed else "the rig is NOT CONFIRMED SAFE"
             journal.abandon()
@@ -130,6 +129,14 @@ def _keep(journal: JournalWriter, kind: str, **fields: str | None) -> bool:
     except JournalError:
         return False
     return True
+
+
+def _end(journal: JournalWriter, reach: Reach, end: dict[str, str], defect: str) -> bool:
+    """The last entries; false where the record cannot be kept. No disk stands before the safe command."""
+    kept = not defect or _keep(journal, DEFECT, text=defect)
+    for text in reach.unasked() if end["how"] == FINISHED else ():
+        kept &= _keep(journal, UNASKED, text=text)
+    return kept & _keep(journal, "end", **end, utc=reach.clock.utc().isoformat())
 
 
 def _ending(ending: BaseException) -> dict[str, str]:

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from rigproof.run.live import LiveRig
 
 DONE = "`yes` when it is done and so, or `no:` and why not"
+_BARE = re.compile(r"(no|short|keep)\s*(:\s*\S?)?", re.IGNORECASE)
 _REASONED = re.compile(r"(no|short|keep)\s*:\s*(\S.*\S)", re.IGNORECASE | re.DOTALL)
 
 
@@ -27,6 +28,14 @@ def understood(typed: str, *words: str) -> tuple[str, str] | None:
         return "yes", ""
     found = _REASONED.fullmatch(text)
     return (found[1].lower(), found[2]) if found and found[1].lower() in words else None
+
+
+def without_reason(typed: str, *words: str) -> str:
+    """What is wrong with one of `words` that has no reason behind it; "" for anything else."""
+    found = _BARE.fullmatch(typed.strip())
+    if found is None or found[1].lower() not in words:
+        return ""
+    return f"{typed.strip()!r} gives no reason; write it behind `{found[1].lower()}:`, a word at least"
 
 
 @dataclass(frozen=True)
@@ -105,27 +114,38 @@ class Talk:
         kind = measured.lowest.kind
         prompt = f"{measured.of}, with its unit ({measured.range} is right):"
         middle = show((measured.lowest.value + measured.highest.value) / 2, kind)
-        text, value = prompt, None
+        text, value, amiss = prompt, None, ""
         wants: OfStep = "value"
         words: tuple[str, ...] = ("no",)
         while True:
-            typed = self._ask(wants, text, sound=middle)
+            typed = self._ask(wants, text, sound=middle, amiss=amiss)
+            if amiss := without_reason(typed, *words):
+                continue
             reply = understood(typed, *words)
             if reply is not None and reply[0] != "yes":
                 return (reply[1], value, "") if reply[0] == "no" else ("", value, reply[1])
             try:
                 value = parse(typed, kind).value
             except QuantityError as error:
-                wants, text = "value", f"{error}.\n{prompt}"
+                wants, text, amiss = "value", prompt, str(error)
                 continue
             if measured.holds(value):
                 return "", value, ""
             wants, words = "keep", ("no", "keep") if self.concessions else ("no",)
             keep = "`keep:` and why it stays so, or " if self.concessions else ""
-            text = (
-                f"{measured.of}: {typed.strip()} is not between {measured.lowest.text} and {measured.highest.text} "
-                f"({measured.origin}). Mend it and type the new value; or type {keep}`no:` and why it is not done."
-            )
+            between = f"between {measured.lowest.text} and {measured.highest.text} ({measured.origin})"
+            amiss = f"{measured.of}: {typed.strip()} is not {between}"
+            text = f"{amiss}. Mend it and type the new value; or type {keep}`no:` and why it is not done."
 
-    def _ask(self, wants: OfStep, text: str, sound: str, otherwise: str | None = None, takes_s: float = 0.0) -> str:
-        return self.live.ask(Question(self.of, wants, self.task.name, text, otherwise, sound=sound, takes_s=takes_s))
+    def _ask(
+        self,
+        wants: OfStep,
+        text: str,
+        sound: str,
+        otherwise: str | None = None,
+        takes_s: float = 0.0,
+        amiss: str = "",
+    ) -> str:
+        whole = text if amiss in text else f"{amiss}.\n{text}"
+        name = self.task.name
+        return self.live.ask(Question(self.of, wants, name, whole, otherwise, None, sound, amiss, takes_s))

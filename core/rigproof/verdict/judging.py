@@ -39,7 +39,7 @@ from .record import (
     Verdict,
     WorkRecord,
 )
-from .sessions import FINISHED, ending, last_session, resumptions, takings, told, uneven_dates
+from .sessions import FINISHED, UNASKED, ending, last_session, resumptions, takings, told, uneven_dates
 from .watched import only_watched
 
 AGAIN = "it was begun again in a later session, and the run ended in it"
@@ -209,7 +209,7 @@ def _judge(journal: Journal, registry: Registry, once: Once) -> Verdict:
         safe_end=safe_ends,
         installation=installation,
         signatures=signatures,
-        cautions=tuple(head["cautions"]),
+        cautions=(*head["cautions"], *(_unasked(last) if outcome != "void" and not _left_out(steps) else ())),
     )
 
 
@@ -237,6 +237,11 @@ def _left_out(steps: Sequence[StepSummary]) -> str:
     counts = Counter(step.taken for step in steps)
     said = [f"{counts[how]} {how}" for how in ("not taken", "broken off") if counts[how]]
     return f"; of {len(steps)} steps {', '.join(said)}" if said else ""
+
+
+def _unasked(session: Iterable[Entry]) -> list[str]:
+    """Answers of a file that nobody asked for; where a run ended early, or left steps out, they mean nothing."""
+    return [str(entry.data["text"]) for entry in session if entry.kind == UNASKED]
 
 
 def _work(procedure: Procedure, entries: Sequence[Entry]) -> tuple[tuple[WorkRecord, ...], tuple[str, ...]]:

@@ -21,6 +21,7 @@ SUSPENDED = "suspended"  # `how` of the end of a session that a step paused on p
 UNEVEN_S, UNEVEN_SHARE = 5.0, 1e-3  # what a time service may correct slowly while a run goes on (reasoned, no source)
 _SHOWN = "%Y-%m-%d %H:%M:%S"
 FINISHED = "finished"  # `how` of the end of a session that came to the end of the procedure
+UNASKED = "unasked"  # kind of an entry at the end: an answer, given beforehand, that no question called for
 KILLED = "the journal has no end: the run was killed"
 
 

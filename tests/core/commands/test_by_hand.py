@@ -129,10 +129,28 @@ def test_a_file_with_what_the_simulated_person_saw_gives_the_same_findings(
     assert "worked by hand: A. Example, file answers.txt" in capsys.readouterr().out
     first, second = (json.loads((folder / "verdict.json").read_text("utf-8")) for folder in (simulated, real))
     assert judged(first) == judged(second)
+    asked = [entry.data["question"] for entry in read_journal(real / "journal.jsonl").entries if entry.kind == "asked"]
+    assert any(text.startswith("Resistance, strain channel top (no load). ") for text in asked)
     assert second["people"] == [{"name": "A. Example", "how": "file answers.txt"}]
     assert second["simulated"] is False
     assert run(["verify", str(real)]) == ExitCode.ACCEPT
     assert run(["report", str(real)]) == ExitCode.ACCEPT
+
+
+def test_lines_that_nobody_asked_for_are_told_and_kept(
+    beam_folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    simulated, real, file = tmp_path / "simulated", tmp_path / "real", tmp_path / "answers.txt"
+    assert run(["run", str(beam_folder), "--simulated", "--quiet", "--out", str(simulated)]) == ExitCode.ACCEPT
+    lines = transcribed(simulated / "journal.jsonl").splitlines()
+    file.write_text("\n".join([*lines, "indicator value 1: 7"]), "utf-8")
+    said = f"answers.txt:{len(lines) + 1}: `indicator value 1: 7` does not count: nobody asked for it after line "
+    capsys.readouterr()
+    assert run(["run", str(beam_folder), "--answers", str(file), "--quiet", "--out", str(real)]) == ExitCode.ACCEPT
+    assert f"caution: {said}" in capsys.readouterr().out
+    told = json.loads((real / "verdict.json").read_text("utf-8"))["cautions"][-1]
+    assert told.startswith(said)
+    assert run(["verify", str(real)]) == ExitCode.ACCEPT
 
 
 def test_another_set_of_weights_than_the_rig_s_voids_the_run(
@@ -143,6 +161,17 @@ def test_another_set_of_weights_than_the_rig_s_voids_the_run(
     file.write_text(f"rigproof: answers/1\nperson: A. Example\n{said}", "utf-8")
     assert run(["run", str(beam_folder), "--answers", str(file), "--out", str(tmp_path / "out")]) == ExitCode.VOID
     assert "D-0005" in capsys.readouterr().out  # rig.yaml names another set
+
+
+def test_of_a_run_that_ended_early_no_line_is_said_to_be_left_over(
+    beam_folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    file, out = tmp_path / "answers.txt", tmp_path / "out"
+    said = "weights serial number: D-0006\nweights empty: yes\nindicator value 1: 7\n"
+    file.write_text(f"rigproof: answers/1\nperson: A. Example\n{said}", "utf-8")
+    assert run(["run", str(beam_folder), "--answers", str(file), "--out", str(out)]) == ExitCode.VOID
+    assert "does not count" not in capsys.readouterr().out
+    assert "does not count" not in (out / "verdict.json").read_text("utf-8")
 
 
 def test_a_number_that_was_misread_is_asked_once_more(

@@ -68,6 +68,60 @@ def test_at_its_end_the_question_is_named(scripted: Make) -> None:
         scripted("").answer(VALUE, nothing)
 
 
+def test_lines_that_nobody_asked_for_are_told_with_a_remedy(scripted: Make) -> None:
+    made = scripted("indicator value 1: 12\nindicator value 1: 14\nnonsense: 8\nafter: 5 s\n")
+    assert [text.split(": ", 1)[0] for text in made.unasked()] == [f"answers.txt:{line}" for line in (3, 4, 5, 6)]
+    made.answer(VALUE, nothing)
+    made.answer(KEEP, nothing)
+    assert made.unasked() == [
+        "answers.txt:4: `indicator value 1: 14` does not count: nobody asked for it after line 3. Delete the line; a "
+        "correction of line 3 stands under it as `indicator keep 1: 14`.",
+        "answers.txt:5: `nonsense: 8` does not count: nobody asked for it. Delete the line, or correct what stands "
+        "before its colon.",
+        "answers.txt:6: `after: 5 s` let no time pass: no answer that counts comes after it. Delete the line.",
+    ]
+
+
+def test_the_correction_that_is_named_is_taken(scripted: Make) -> None:
+    made = scripted("indicator value 1: 12\nindicator keep 1: 14\n")
+    assert [made.answer(question, nothing) for question in (VALUE, KEEP, KEEP)] == ["12", "14", ""]
+    assert made.unasked() == []
+
+
+def test_a_second_answer_in_the_way_of_the_next_is_called_so(scripted: Make) -> None:
+    made = scripted("indicator value 1: 12\nindicator value 1: 14\nohmmeter value 1: 350 Ω\n")
+    made.answer(VALUE, nothing)
+    made.answer(KEEP, nothing)
+    said = (
+        r"line 4 answers 'indicator value 1', as line 3 did \(a correction of line 3 stands under it as `indicator keep"
+    )
+    with pytest.raises(InstrumentError, match=said):
+        made.answer(Question("ohmmeter", "value", "1", "ohmmeter, in Ω:"), nothing)
+
+
+def test_where_an_answer_did_not_do_that_is_told_and_not_the_end_of_the_file(scripted: Make, tmp_path: Path) -> None:
+    made = scripted("indicator value 1: 1,5\n")
+    made.answer(VALUE, nothing)
+    again = Question("indicator", "value", "1", "'1,5' has a comma.\nin µε:", amiss="'1,5' has a comma; write a point")
+    with pytest.raises(InstrumentError) as caught:
+        made.answer(again, nothing)
+    place = f"indicator: {tmp_path / 'answers.txt'}:3"
+    remedy = "correct the line, or write `indicator value 1: …` under it"
+    assert str(caught.value) == f"{place}: '1,5' has a comma; write a point; {remedy}"
+
+
+def test_what_must_be_answered_by_a_reason_says_so(scripted: Make) -> None:
+    made = scripted("indicator value 1: 9999\nnext: 3\n")
+    made.answer(VALUE, nothing)
+    text = "9999 µε is not plausible. Look again; or type `keep:` and why."
+    with pytest.raises(InstrumentError) as caught:
+        made.answer(Question("indicator", "keep", "1", text, amiss="9999 µε is not plausible"), nothing)
+    assert str(caught.value).endswith(
+        ":3: 9999 µε is not plausible; correct the line, or write `indicator keep 1: …` under it (Look again; or type "
+        "`keep:` and why.)"
+    )
+
+
 def test_time_passes_before_the_answer_it_stands_at(scripted: Make) -> None:
     clock = JumpingClock()
     made = scripted("after: 65 s\nafter: 1 min\nindicator value 1: 12\n")

@@ -136,6 +136,17 @@ def test_a_value_out_of_range_is_mended_kept_or_refused(planned: Planned) -> Non
     assert refused["items done"].note == "loop: it stands off"
 
 
+def test_to_keep_without_a_reason_keeps_the_value_waiting(planned: Planned) -> None:
+    bench = Bench(planned(LOOP), "yes", "15 mm", "keep:", "no", "keep: no room for less")
+    check = bench.checks()["gap loop"]
+    assert (check.finding, check.measured) == ("accept", 0.015)
+    told = [question.text for question in bench.person.asked[2:]]
+    assert told[0].startswith(f"{bench.person.asked[2].amiss}. Mend it")
+    assert told[1] == f"'keep:' gives no reason; write it behind `keep:`, a word at least.\n{told[0]}"
+    assert told[2] == f"'no' gives no reason; write it behind `no:`, a word at least.\n{told[0]}"
+    assert {question.wants for question in bench.person.asked[2:]} == {"keep"}
+
+
 def test_what_was_done_before_a_pause_is_not_asked_again(planned: Planned) -> None:
     bench = Bench(planned(TWO), "yes")
     with pytest.raises(Unanswered):

@@ -9,7 +9,7 @@ import pytest
 from pydantic import ValidationError
 
 from rigproof.quantities import WrittenError
-from rigproof_manual.display import Display, keeps
+from rigproof_manual.display import Display, keeps, lacks_reason
 
 
 @pytest.mark.parametrize(
@@ -69,6 +69,17 @@ def test_only_a_reason_keeps_what_is_not_plausible(indicator: Display) -> None:
     assert not keeps("keep", plausible=False)
     assert not keeps("keep: ", plausible=False)
     assert keeps("keep: bent in transport", plausible=False)
+
+
+@pytest.mark.parametrize("typed", ["keep", "keep:", " KEEP : x ", "keep it, bent in transport"])
+def test_to_keep_without_a_reason_is_known_for_what_it_is(typed: str) -> None:
+    assert lacks_reason(typed)
+    assert keeps(typed, plausible=True)  # there no reason is due
+
+
+@pytest.mark.parametrize("typed", ["", "yes", "3000", "keeper", "keep: bent in transport"])
+def test_nothing_else_is_taken_for_that(typed: str) -> None:
+    assert not lacks_reason(typed)
 
 
 @pytest.mark.parametrize(

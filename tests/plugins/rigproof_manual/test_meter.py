@@ -43,6 +43,23 @@ def test_an_implausible_value_asks_again_with_the_reason(meter: Make) -> None:
     assert "nothing was typed" in texts(made)[2]
 
 
+def test_to_keep_without_a_reason_keeps_the_value_waiting(meter: Make) -> None:
+    made = meter("5000", "keep:", "keep: x", "keep: bent in transport")
+    assert made.read([1], 1, 0.0)[0, 0] == pytest.approx(2.5e-3)
+    assert texts(made)[2].startswith(
+        "'keep:' gives no reason; write it behind `keep:`, a word at least. 5000 µε waits. strain indicator"
+    )
+    assert texts(made)[3].startswith("'keep: x' gives no reason; ")
+    assert texts(made)[3].count("gives no reason") == 1
+    asked = made.connection.person.asked  # type: ignore[attr-defined]
+    assert [question.amiss.partition(" ")[0] for question in asked] == ["", "strain", "'keep:'", "'keep:"]
+
+
+def test_a_value_that_waits_for_a_reason_can_be_corrected(meter: Make) -> None:
+    made = meter("5000", "keep:", "500", "keep")  # where it is plausible no reason is due
+    assert made.read([1], 1, 0.0)[0, 0] == pytest.approx(0.25e-3)
+
+
 def test_a_decimal_comma_is_refused_and_asked_again(meter: Make) -> None:
     made = meter("21,3", "21.3", "")
     assert made.read([2], 1, 0.0)[0, 0] == pytest.approx(21.3)
