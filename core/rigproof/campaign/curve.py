@@ -1,9 +1,11 @@
 """The operating characteristic: probability of acceptance against the size of a flaw, and the size that is caught.
 
-One assumption: a larger flaw is not accepted more often. The estimate is the monotone (isotonic) fit that it allows,
-by pooling adjacent violators (M. Ayer and others, Annals of Mathematical Statistics 26, 1955, 641-647; from memory),
-straight between sizes. No shape is assumed: a sound rig may be accepted less than always, and several checks may have
-a say.
+One assumption: a flaw nearer the severe end is not accepted more often. Where the runs speak against it, that is told,
+and no size is said to be caught: mostly the ends are the wrong way round, which the first runs at both show.
+
+The estimate is the monotone (isotonic) fit that this allows, by pooling adjacent violators (M. Ayer and others, Annals
+of Mathematical Statistics 26, 1955, 641-647; from memory), straight between sizes. No shape is assumed: a sound rig may
+be accepted less than always, and several checks may have a say.
 
 Runs go where the curve bends: a coarse grid, twice more sizes inside the bend, then a few sizes there with so many runs
 that a probability of 5 % can be told. Intervals rest on these last alone. Their sizes were chosen before any of their
@@ -16,6 +18,8 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from itertools import groupby, pairwise
 from typing import Literal
+
+from rigproof.errors import UsageError
 
 from .intervals import CONFIDENCE, Share
 from .sizes import Axis
@@ -73,6 +77,22 @@ class Curve:
         return self.sound.accepted.value <= MISSED
 
     @property
+    def rise(self) -> tuple[Point, Point] | None:
+        """Two points, milder and severer, where the severer is accepted more often beyond chance; None where none is.
+
+        All intervals hold together with 95 % (Bonferroni), so that two which do not meet deny the assumption.
+        """
+        together = 1.0 - (1.0 - CONFIDENCE) / len(self.points)
+        found = [(point, *point.accepted.interval(together)) for point in self.points]
+        pairs = [
+            (lower - upper, mild, severe)
+            for place, (mild, _, upper) in enumerate(found)
+            for severe, lower, _ in found[place + 1 :]
+            if lower > upper and severe.place > mild.place
+        ]
+        return max(pairs, key=lambda pair: pair[0])[1:] if pairs else None
+
+    @property
     def producer(self) -> Share:
         """Producer's risk: sound rigs that are not accepted."""
         return self.sound.accepted.rest
@@ -94,7 +114,7 @@ class Curve:
 
     def caught(self) -> float | None:
         """Size that is caught in 95 %: where the fit first falls to 5 %; None where none is, or nobody can say."""
-        if self.sound_is_refused:
+        if self.sound_is_refused or self.rise:
             return None
         fit = monotone(self.points)
         if fit[0][1] <= MISSED:
@@ -111,7 +131,7 @@ class Curve:
         their number is needed (tests of ordered hypotheses in a fixed sequence).
         """
         mild = severe = None
-        if self.sound_is_refused:
+        if self.sound_is_refused or self.rise:
             return mild, severe
         for point in self.measured:
             if point.accepted.interval()[0] <= MISSED:
@@ -150,8 +170,10 @@ Measure = Callable[[float | None, int], Verdicts]  # size (None: sound rig), run
 
 
 def sample(axis: Axis, limit: float, runs: int, measure: Measure) -> Curve:
-    """Spend `runs`, `LEAST_RUNS` at least, where the curve bends."""
-    sound = measure(None, BLOCK)
+    """Spend `runs`, `LEAST_RUNS` at least, where the curve bends.
+
+    Raises `UsageError` after the first runs where these show that the ends are the wrong way round.
+    """
     points: list[Point] = []
 
     def add(places: Sequence[float], count: int, stage: Stage) -> None:
@@ -159,7 +181,10 @@ def sample(axis: Axis, limit: float, runs: int, measure: Measure) -> Curve:
         points.extend(Point(axis.place(size), size, measure(size, count), stage) for size in sizes)
         points.sort(key=lambda point: (point.place, point.stage))
 
-    add([step / (GRID - 1) for step in range(GRID)], SCOUTS, "search")
+    add([0.0, 1.0], SCOUTS, "search")
+    _expect_a_fall(axis, *points)
+    sound = measure(None, BLOCK)
+    add([step / (GRID - 1) for step in range(1, GRID - 1)], SCOUTS, "search")
     for _ in range(ROUNDS):
         left, right = bend(points)
         add([left + (right - left) * step / (MORE + 1) for step in range(1, MORE + 1)], SCOUTS, "search")
@@ -171,6 +196,16 @@ def sample(axis: Axis, limit: float, runs: int, measure: Measure) -> Curve:
     points.append(Point(axis.place(limit), limit, measure(limit, BLOCK), "measured"))
     points.sort(key=lambda point: (point.place, point.stage))
     return Curve(axis, sound, limit, tuple(points))
+
+
+def _expect_a_fall(axis: Axis, mild: Point, severe: Point) -> None:
+    """Where the ends are exchanged, a handful of runs tells, and all others would be spent for nothing."""
+    if mild.accepted.interval()[1] < severe.accepted.interval()[0]:
+        raise UsageError(
+            f"--from {axis.shown(mild.size)} --to {axis.shown(severe.size)}: {axis.flaw} is accepted in "
+            f"{mild.accepted.count} of {mild.accepted.of} runs at --from and in {severe.accepted.count} of "
+            f"{severe.accepted.of} at --to, so --from is the severe end; swap --from and --to"
+        )
 
 
 def bend(points: Sequence[Point]) -> tuple[float, float]:

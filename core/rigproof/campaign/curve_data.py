@@ -44,7 +44,9 @@ def as_data(curve: Curve, seeds: tuple[int, int], risks: Risks | None) -> dict[s
             for point, (_, probability) in zip(curve.points, fit, strict=True)
         ],
     }
-    if risks:
+    if curve.rise:
+        data["rises"] = [point.size for point in curve.rise]
+    elif risks:
         names = ("consumer", "producer")
         data["global risks"] = {
             name: {"value": r.value, "lower": r.lower, "upper": r.upper}
@@ -72,7 +74,9 @@ def as_text(curve: Curve, rig: Path, last_seed: int, risks: Risks | None) -> str
     lines += ["", f"caught in 95 %: {_caught(curve)}"]
     lines.append(f"producer's risk, a sound rig is not accepted: {curve.producer}")
     lines.append(f"consumer's risk, {axis.planted(curve.limit)} is accepted: {curve.consumer}")
-    if risks:
+    if risks and curve.rise:
+        lines.append("global risks (JCGM 106): nobody can say, for the same reason")
+    elif risks:
         consumer, producer = map(_percent, risks[:2])
         lines.append(f"global risks (JCGM 106): consumer's {consumer}, producer's {producer}")
         lines += [f"  {_beyond(curve, risks[2])}"] if risks[2] > TOLD else []
@@ -106,6 +110,12 @@ def _caught(curve: Curve) -> str:
     size, (mild, severe) = curve.caught(), curve.caught_between()
     if curve.sound_is_refused:
         return "nobody can say: the sound rig is not accepted either; see `rigproof check`"
+    if rise := curve.rise:
+        milder, severer = (f"{point.accepted} at {curve.axis.shown(point.size)}" for point in rise)
+        return (
+            f"nobody can say: accepted in {milder}, but in {severer}, nearer --to; swap --from and --to, or "
+            "choose ends between which acceptance falls"
+        )
     if size is None:
         return f"no size up to {curve.axis.shown(curve.axis.severe)}; go further with --to"
     above = f"less than 95 % at {curve.axis.shown(mild)}" if mild is not None else "open towards milder sizes"
