@@ -26,7 +26,7 @@ from rigproof.run.planned import hopeless_of
 from rigproof.run.records import neither_live_nor_replayed, read_records, replayed
 from rigproof.run.rehearsal import Rehearsed
 from rigproof.run.simulated import TWIN, reach_of, simulation
-from rigproof.run.unused import unforeseen, unproved, unused
+from rigproof.run.unused import fewer_readings, unforeseen, unproved, unused
 from rigproof.run.unwritten import against_live
 
 from .arguments import json_option, procedure_option, rig_argument
@@ -182,6 +182,7 @@ def _found(
             *unused(plan.rig, rehearsed),
             *unproved(plan.rig, rehearsed),
             *unforeseen(rehearsed),
+            *fewer_readings(plan.rig, rehearsed),
             *(at_this_machine(plan.rig) if live else []),
             *soon,
             *lacking,

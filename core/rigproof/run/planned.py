@@ -31,7 +31,7 @@ from .plan_record import (
 )
 from .protecting import Relief, reliefs
 from .rehearsal import Rehearsed
-from .unused import unforeseen
+from .unused import fewer_readings, unforeseen
 
 
 def planned(plan: Plan) -> PlanRecord:
@@ -60,7 +60,7 @@ def planned(plan: Plan) -> PlanRecord:
         relief_devices=tuple(_relief(each) for each in reliefs(rig, plan.procedure)),
         cannot_be_accepted=tuple(hopeless_of(rig, steps)),
         often_undecided=tuple(unlikely_of(steps)),
-        cautions=(*plan.cautions, *unforeseen(steps)),
+        cautions=(*plan.cautions, *unforeseen(steps), *fewer_readings(plan.rig, steps)),
     )
 
 

@@ -1,10 +1,11 @@
-"""Channels that a rig has and nothing reads, and those of which nobody can say beforehand what they will."""
+"""What a rig has and nothing reads, what no document foretells, and readings that are asked for and not taken."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 
 from rigproof.documents import Rig
+from rigproof.instruments import Reads
 from rigproof.verdict.watched import only_watched
 
 from .rehearsal import Rehearsed
@@ -52,6 +53,36 @@ def unforeseen(rehearsed: Sequence[Rehearsed]) -> list[str]:
         for step in rehearsed
         if step.unforeseen
     ]
+
+
+def fewer_readings(rig: Rig, rehearsed: Sequence[Rehearsed]) -> list[str]:
+    """One sentence for each step that asks, in words of the procedure, for more readings than an instrument gives.
+
+    What a source says of its load stands still, and a temperature is read beside a strain as often as the step will.
+    """
+    sources = {source.channel for source in rig.sources.values()}
+    found: list[str] = []
+    for step in rehearsed:
+        asked = getattr(step.step, "readings", None) if "readings" in step.step.model_fields_set else None
+        read = dict.fromkeys(name for block in step.record.all_blocks() for name in block.values)
+        judged = [
+            c for c in map(rig.channels.__getitem__, read) if c.name not in sources and c.measures != "temperature"
+        ]
+        for name in dict.fromkeys(channel.instrument for channel in judged):
+            most = _most(rig, name)
+            if isinstance(asked, int) and most is not None and most < asked:
+                found.append(
+                    f"Step {step.number} {step.step.kind}: `readings: {asked}`, and {name} gives {most} at most: "
+                    f"{'that one counts, and shows no scatter' if most == 1 else 'those count'}. Write a higher "
+                    f"`readings:` under the settings of {name}, or leave it out of the step."
+                )
+    return found
+
+
+def _most(rig: Rig, instrument: str) -> int | None:
+    """How many readings of an input it gives; None: any number."""
+    about = rig.instruments[instrument]
+    return about.driver.most_readings(about.settings) if issubclass(about.driver, Reads) else None
 
 
 def _words(fields: Mapping[str, object]) -> Iterator[str]:
