@@ -21,6 +21,7 @@ from pydantic import ConfigDict
 from rigproof.clock import Clock
 from rigproof.described import Described
 from rigproof.people import NOBODY, Person
+from rigproof.serial_ports import Port
 
 if TYPE_CHECKING:
     from rigproof.documents.accuracy import Accuracy
@@ -78,6 +79,11 @@ class Driver(ABC):
     @classmethod  # noqa: B027  nor how they go with its settings
     def check_settings(cls, resource: str, settings: Settings) -> None:
         """Raise `WrittenError`, or `wrong` at a key, for settings that cannot go with this resource."""
+
+    @classmethod
+    def serial_port(cls, resource: str) -> Port | None:  # noqa: ARG003  drivers use it
+        """The serial port that `resource` names, so that no two instruments are at one; None where it names none."""
+        return None
 
     @classmethod
     def obstacle(cls, resource: str) -> str:  # noqa: ARG003  drivers use it

@@ -5,10 +5,30 @@ from __future__ import annotations
 import errno
 import os
 import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
 
 _NUMBER = re.compile(r"(?:\[Errno |\()(\d+)")  # as OSError and termios.error write themselves
 _HELD = {errno.EBUSY, errno.EAGAIN, errno.EWOULDBLOCK}
 _GONE = {errno.ENOENT, errno.ENODEV, errno.ENXIO}
+
+
+@dataclass(frozen=True)
+class Port:
+    """A serial port that a `resource:` names."""
+
+    name: str
+    shared_at: str = ""
+    """How its line runs, in words, where instruments with numbers of their own share it; "": one alone has it."""
+
+
+def absent(port: str, here: Sequence[str]) -> str:
+    """That a port is none of those `here`, with the remedy; "" where it is: by name, device path or COM number."""
+    if port in here or f"COM{port}" in here or (port.startswith("/") and Path(port).exists()):
+        return ""
+    listed = ", ".join(here) or "none"
+    return f"no serial port {port!r} on this machine (here: {listed}): plug it in or correct the name"
 
 
 def refusal(error: BaseException | str, port: str, settings: str) -> tuple[str, str] | None:

@@ -43,6 +43,13 @@ def missing_library() -> str:
     return f"the library {' and '.join(lacking)} is not installed: {INSTALL}" if lacking else ""
 
 
+def ports() -> list[str]:
+    """The serial ports of this machine."""
+    from serial.tools.list_ports import comports
+
+    return sorted(port.device for port in comports())
+
+
 class LineError(Exception):
     """An exchange that gave no usable reply: what came, and what to do."""
 
@@ -176,7 +183,7 @@ class Line:
         except Exception as error:  # pymodbus's own, and what sockets and serial ports let out
             raise LineError(
                 f"no whole reply within {self.timeout_s:g} s ({_words(error)})",
-                "check power, cable, `resource:` and `unit id:`, or give a longer `timeout:` in rig.yaml",
+                f"check power, cable, {self._looked_at()}, or give a longer `timeout:` in rig.yaml",
             ) from error
         if reply.isError() and reply.function_code == function | 0x80:
             self.in_doubt = False
@@ -202,6 +209,12 @@ class Line:
             self.in_doubt = True
             raise self._garbled(f"{len(values)} values came where {count} were asked for")
         return values
+
+    def _looked_at(self) -> str:
+        """What in rig.yaml may keep a reply from coming."""
+        if isinstance(self.where, Serial):
+            return "`unit id:`, and in `resource:` the port, baud rate, parity and stop bits"
+        return "`resource:` and `unit id:`"
 
     def _garbled(self, came: str) -> LineError:
         return LineError(came, "check that this is a Modbus instrument, and alone under its unit id")
@@ -241,9 +254,9 @@ def line_to(where: Tcp | Serial, timeout_s: float) -> Line:
         line = Line(where, timeout_s)
     else:
         line = _serial_lines.setdefault(where.device, Line(where, timeout_s))
-        if line.where != where:
+        if isinstance(line.where, Serial) and line.where != where:
             raise LineError(
-                f"{where.device} is open as {line.where}, and {where} is asked for",
+                f"{where.device} is open at {line.where.runs}, and {where.runs} is asked for",
                 "write the same baud, parity and stop bits for all instruments on one line",
             )
     line.timeout_s = max(line.timeout_s, timeout_s)  # the slowest instrument's, from the next connection on

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from rigproof.instruments import Connection, Driver, Identity
+from rigproof.serial_ports import Port, absent
 
-from .client import missing_library
-from .resource import parse_resource
+from .client import missing_library, ports
+from .resource import Serial, parse_resource
 from .settings import ModbusSettings
 from .unit import Unit
 
@@ -23,9 +24,16 @@ class ModbusDriver(Driver):
         parse_resource(resource)
 
     @classmethod
-    def obstacle(cls, resource: str) -> str:  # noqa: ARG003  whatever the line, the library is the same
-        """Pymodbus comes with the extra `modbus`."""
-        return missing_library()
+    def serial_port(cls, resource: str) -> Port | None:
+        """The port of `serial://…`, which units share that agree in how the line runs."""
+        where = parse_resource(resource)
+        return Port(where.device, where.runs) if isinstance(where, Serial) else None
+
+    @classmethod
+    def obstacle(cls, resource: str) -> str:
+        """Pymodbus comes with the extra `modbus`; a serial port must be there."""
+        where = parse_resource(resource)
+        return missing_library() or (absent(where.device, ports()) if isinstance(where, Serial) else "")
 
     def open(self) -> Identity:
         """Connect; ask for the identity where the instrument has one."""

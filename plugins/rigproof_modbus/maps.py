@@ -13,10 +13,11 @@ from pydantic import BeforeValidator, Field, ValidationInfo, WithJsonSchema, fie
 from rigproof.models import DocumentModel
 from rigproof.quantities import KINDS, WrittenError, did_you_mean
 
-from .registers import DataType, WordOrder, decode, encode, is_whole, words_of
+from .registers import DataType, WordOrder, decode, encode, is_whole, smallest, words_of
 
 Table = Literal["holding", "input", "coil", "discrete"]
 BITS = ("coil", "discrete")  # tables whose entries are one bit
+MOST = 1e30  # our own bound: no quantity in any unit we know comes near it
 LAST = 65535  # the highest address, and the highest value of a register
 
 _WHOLE = re.compile(r"[0-9]{1,10}|0[xX][0-9a-fA-F]{1,16}")
@@ -145,6 +146,17 @@ class NumberAt(At):
         """The number as it stands in the registers."""
         return decode(words, self.type, self.word_order or "high first")
 
+    def unlike_a_value(self, words: Sequence[int]) -> str:
+        """What a floating-point type holds that no instrument has measured; "" for anything else.
+
+        Two halves in the wrong order, or of two numbers, make such a number of most values. Not a number and
+        infinity are what instruments say where they cannot measure.
+        """
+        raw = self.raw(words)
+        if is_whole(self.type) or not math.isfinite(raw) or raw == 0 or smallest(self.type) <= abs(raw) <= MOST:
+            return ""
+        return f"{raw:.4g} as {self.type}, {self.word_order}"
+
     def base(self, words: Sequence[int]) -> float:
         """The value in the base unit."""
         return (self.raw(words) * self.scale + self.offset) * self.unit.factor + self.unit.offset
@@ -210,6 +222,10 @@ class InputAt(NumberAt):
         if not math.isfinite(raw) or digits in self.overload or self._is_overload(raw):
             return math.nan
         return self.base(words)
+
+    def unlike_a_value(self, words: Sequence[int]) -> str:
+        """The same; what the map says of overload is none of it."""
+        return "" if math.isnan(self.reading(words)) else super().unlike_a_value(words)
 
     def _is_overload(self, raw: float) -> bool:
         return any(

@@ -60,4 +60,4 @@ class ModbusMeter(ModbusDriver, Reads):
 
     def _reading(self, number: int) -> float:
         at = self._inputs[number]
-        return at.reading(self._unit.number(at))
+        return at.reading(self._unit.measured(at))

@@ -34,6 +34,11 @@ def is_whole(data_type: DataType) -> bool:
     return "int" in data_type
 
 
+def smallest(data_type: DataType) -> float:
+    """The smallest number above zero that a floating-point type holds with all its digits (IEEE 754 `emin`)."""
+    return math.ldexp(1.0, -126 if data_type == "float32" else -1022)
+
+
 def decode(words: Sequence[int], data_type: DataType, word_order: WordOrder) -> float | int:
     """The number that registers hold; `words` in the order of their addresses, 0..65535 each, of the right count."""
     high_first = words if word_order == "high first" else words[::-1]

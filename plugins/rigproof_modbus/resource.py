@@ -35,6 +35,12 @@ class Serial:
     parity: Literal["E", "O", "N"] = "E"
     stop_bits: int = 1
 
+    @property
+    def runs(self) -> str:
+        """How its line runs, in words."""
+        parity = next(word for word, letter in PARITIES.items() if letter == self.parity)
+        return f"{self.baud} baud, parity {parity}, stop bits {self.stop_bits}"
+
 
 def parse_resource(text: str) -> Tcp | Serial:
     """Where an instrument is; a WrittenError says what is wrong."""

@@ -67,7 +67,7 @@ class ModbusSource(ModbusDriver, Loads):
             return False
         if self._map.actual is None or self._map.settled_within is None:
             return True
-        actual = self._map.actual.base(self._unit.number(self._map.actual))
+        actual = self._map.actual.base(self._unit.measured(self._map.actual))
         return abs(actual - self._target) <= self._map.settled_within.value
 
     @classmethod

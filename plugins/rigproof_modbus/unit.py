@@ -10,7 +10,7 @@ from rigproof.instruments import NOT_ASKED, Connection, Identity
 from rigproof.quantities import WrittenError
 
 from .client import Line, LineError, Refused, line_to, release
-from .maps import BITS, At, NumberAt, StateAt, WriteAt
+from .maps import BITS, At, InputAt, NumberAt, StateAt, WriteAt
 from .resource import Serial, parse_resource
 from .settings import ModbusSettings
 
@@ -21,13 +21,14 @@ EXCEPTIONS = {
     1: ("illegal function", "the instrument has no such table; correct `table:`"),
     2: ("illegal data address", "the instrument has nothing there; correct `address:`, counted from 0, and `type:`"),
     3: ("illegal data value", "stay within the instrument's range, and check `type:` and `scale:`"),
-    4: ("server device failure", "look for a fault on the instrument"),
+    4: ("server device failure", "check `unit id:` and `address:`, then look for a fault on the instrument"),
     5: ("acknowledge, still at work", "give the instrument time"),
     6: ("server device busy", "end what else keeps the instrument busy"),
     8: ("memory parity error", "have the instrument repaired"),
     10: ("gateway path unavailable", "check the gateway's own settings"),
     11: ("gateway target device failed to respond", "check `unit id:`, and the line behind the gateway"),
 }
+OF_THE_UNIT = {4, 10, 11}  # codes by which a server or gateway says that it has no such unit
 REFERENCES = ((10001, 19999, "discrete"), (30001, 39999, "input"), (40001, 49999, "holding"))
 
 
@@ -73,6 +74,15 @@ class Unit:
         return self._exchange(
             f"read {at}", lambda line: line.words(at.table, self._settings.unit_id, at.address, at.words), at
         )
+
+    def measured(self, at: NumberAt) -> list[int]:
+        """The registers of a number that an instrument may have measured."""
+        words = self.number(at)
+        came = at.unlike_a_value(words)
+        remedy = "correct `address:` (counted from 0), `type:` or `word order:`"
+        remedy += ", or write it as `overload:` if it is one" if isinstance(at, InputAt) else ""
+        self.check(not came, f"read {at}", came, "no measured value is that small or that large", remedy)
+        return words
 
     def value(self, at: At) -> int:
         """A bit as 0 or 1, or a register."""
@@ -140,7 +150,8 @@ class Unit:
         except Refused as error:
             meaning, remedy = EXCEPTIONS.get(error.code, ("not of the standard", "look it up in the manual"))
             if at is None:
-                remedy = "write `identity: cannot say`, or correct `serial number object:`"
+                unit = "check `unit id:`, or " if error.code in OF_THE_UNIT else ""
+                remedy = f"{unit}write `identity: cannot say`, or correct `serial number object:`"
             elif error.code == 2:
                 remedy += _counted_from_one(at)
             raise self.fault(

@@ -10,6 +10,7 @@ import numpy as np
 
 from rigproof.errors import NumberError
 from rigproof.instruments import Connection, Driver, FloatArray, Identity, Reads, Settings
+from rigproof.serial_ports import Port
 
 from . import replies, resources
 from .diagnosis import before_it, diagnose
@@ -34,6 +35,12 @@ class VisaDriver(Driver):
         """Serial settings belong to a serial line, and a stream needs a terminator."""
         if isinstance(settings, VisaSettings):
             resources.check(resource, settings)
+
+    @classmethod
+    def serial_port(cls, resource: str) -> Port | None:
+        """The port of `ASRL…`; a bare number is that of a COM port."""
+        port = resources.resource(resource).port
+        return Port(f"COM{port}" if port.isdigit() else port) if port else None
 
     @classmethod
     def obstacle(cls, resource: str) -> str:

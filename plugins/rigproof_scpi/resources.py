@@ -8,10 +8,8 @@ from __future__ import annotations
 import os
 import re
 import warnings
-from collections.abc import Sequence
 from dataclasses import dataclass
 from importlib.util import find_spec
-from pathlib import Path
 
 from rigproof import serial_ports
 from rigproof.documents.validation import wrong
@@ -103,9 +101,8 @@ def obstacle(name: str) -> str:
         told_by, what, remedy = _BELOW[found.interface]
         if not _has(told_by):
             said.append(f"{found.interface} needs {what}, which is not found here: {remedy}")
-    if found.interface == SERIAL and (here := _ports()) is not None and not _is_port(found.port, here):
-        listed = ", ".join(here) or "none"
-        said.append(f"no serial port {found.port!r} on this machine (here: {listed}): plug it in or correct the name")
+    if found.interface == SERIAL and (here := _ports()) is not None and (told := serial_ports.absent(found.port, here)):
+        said.append(told)
     return "; ".join(said)
 
 
@@ -161,8 +158,3 @@ def _ports() -> list[str] | None:
     from serial.tools.list_ports import comports
 
     return sorted(port.device for port in comports())
-
-
-def _is_port(port: str, here: Sequence[str]) -> bool:
-    """By its name, by the path of a device, or by the number of a COM port."""
-    return port in here or f"COM{port}" in here or (port.startswith("/") and Path(port).exists())

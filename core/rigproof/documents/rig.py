@@ -21,6 +21,7 @@ from rigproof.documents.validation import wrong
 from rigproof.instruments import Loads, Reads
 from rigproof.models import BridgeModel, DocumentModel, OneLine, PartModel
 from rigproof.quantities import WrittenError
+from rigproof.serial_ports import Port
 
 __all__ = [
     "Accuracy",
@@ -70,6 +71,25 @@ class RigDocument(DocumentModel):
             if part is not None and (what := part.unsuited(gauge)):
                 raise WrittenError(f"{name}: {what}", "make the two agree")
         return gauges
+
+    @field_validator("instruments")
+    @classmethod
+    def _at_ports_of_their_own(cls, instruments: dict[str, Instrument]) -> dict[str, Instrument]:
+        """Two instruments at one serial port would read each other's replies, but for those that share a line."""
+        taken: dict[str, tuple[str, Port]] = {}
+        for name, instrument in instruments.items():
+            port = instrument.driver.serial_port(instrument.resource)
+            if port is None:
+                continue
+            first, known = taken.setdefault(port.name, (name, port))
+            if first == name or (port == known and port.shared_at):
+                continue
+            what, remedy = f"{port.name} is the port of {first!r} already", "give each instrument a port of its own"
+            if port.shared_at and known.shared_at:
+                what = f"{port.name} runs at {known.shared_at} for {first!r}, and at {port.shared_at} here"
+                remedy = "write the same baud rate, parity and stop bits for all instruments on one line"
+            raise wrong((name, "resource"), what, remedy, instrument.resource)
+        return instruments
 
     @field_validator("instruments")
     @classmethod

@@ -99,6 +99,49 @@ def test_several_faults_are_told_at_once(registry: Registry) -> None:
     assert len(told.value.faults) == 3
 
 
+PORT = "serial:///dev/ttyUSB0"
+
+
+def at_one_port(pump: str) -> str:
+    """The rig with transmitter and thermometer at one serial port as a standard line, and the pump there, too."""
+    to_tcp = "resource: tcp://192.0.2.20:502\n"
+    return changed(("resource: tcp://192.0.2.21\n", f"resource: {pump}\n")).replace(to_tcp, f"resource: {PORT}\n")
+
+
+@pytest.mark.parametrize(
+    ("pump", "said", "remedy"),
+    [
+        (f"{PORT}?baud rate=9600", "19200 baud, parity even, stop bits 1 for 'transmitter', and at 9600", "same"),
+        (f"{PORT}?parity=odd", "and at 19200 baud, parity odd, stop bits 1 here", "same baud rate, parity and stop"),
+        (f"{PORT}?stop bits=2", "and at 19200 baud, parity even, stop bits 2 here", "for all instruments on one line"),
+    ],
+)  # fmt: skip
+def test_units_on_one_line_agree(registry: Registry, pump: str, said: str, remedy: str) -> None:
+    with pytest.raises(DocumentError) as told:
+        load_rig(text=at_one_port(pump), name="rig.yaml", registry=registry)
+    (fault,) = told.value.faults
+    assert fault.where == "instruments.pump.resource"
+    assert said in fault.message
+    assert remedy in fault.remedy
+    assert fault.line > 80
+
+
+def test_units_that_agree_share_a_line(registry: Registry) -> None:
+    """Defaults that are written out are no difference."""
+    rig = load_rig(text=at_one_port(f"{PORT}?stop bits=1&parity=even"), registry=registry)
+    assert {rig.instruments[name].resource for name in ("transmitter", "thermometer")} == {PORT}
+
+
+def test_another_instrument_at_a_modbus_port(registry: Registry) -> None:
+    text = at_one_port(PORT).replace("TCPIP::192.0.2.11::5025::SOCKET", "ASRL/dev/ttyUSB0::INSTR")
+    assert "ASRL" in text
+    with pytest.raises(DocumentError) as told:
+        load_rig(text=text, name="rig.yaml", registry=registry)
+    (fault,) = told.value.faults
+    assert "/dev/ttyUSB0 is the port of '" in fault.message
+    assert fault.remedy == "give each instrument a port of its own"
+
+
 def test_a_right_map_is_read(registry: Registry) -> None:
     rig = load_rig(text=changed(), registry=registry)
     pump, meter = rig.instruments["pump"].settings, rig.instruments["transmitter"].settings

@@ -67,6 +67,42 @@ def test_scale_offset_and_unit(serve: Serve) -> None:
     assert readings[0] == pytest.approx([21.5, (4095 * 0.5 - 1000) * 100.0, 20.0], abs=1e-9)
 
 
+@pytest.mark.parametrize(
+    ("registers", "kind", "order", "told"),
+    [
+        (words(">f", 25.0)[::-1], "float32", "high first", "2.*e-41 as float32, high first"),
+        (words(">f", 25.0), "float32", "low first", "2.*e-41 as float32, low first"),
+        ([0xF7B2, 0x7B2F], "float32", "high first", r"-7.*e\+33 as float32"),
+        (words(">f", 9.9e37), "float32", "high first", r"9\.9e\+37 .*or write it as `overload:` if it is one"),
+        (words(">d", 25.0)[::-1], "float64", "high first", "8.*e-320 as float64, high first"),
+    ],
+)
+def test_what_no_instrument_has_measured_is_a_fault_of_the_map(
+    serve: Serve, registers: list[int], kind: str, order: str, told: str
+) -> None:
+    where = serve([False] * 8, [False] * 8, [0] * 4, registers)
+    written = at("input", 0, kind, "bar") | {"word order": order}
+    with pytest.raises(InstrumentError, match=rf"read input 0 .*: {told}") as caught:
+        meter(where, inputs={"1": written}).read([1], 1, 0.0)
+    assert "correct `address:` (counted from 0), `type:` or `word order:`" in str(caught.value)
+
+
+@pytest.mark.parametrize("value", [0.0, -0.0, 1.2e-38, -1e29, 35.75])
+def test_a_small_or_large_value_is_taken(serve: Serve, value: float) -> None:
+    where = serve([False] * 8, [False] * 8, [0] * 4, words(">f", value))
+    read = meter(where, inputs={"1": at("input", 0, "float32", "bar")}).read([1], 1, 0.0)
+    assert read[0, 0] == pytest.approx(value * 1e5, rel=1e-6, abs=0.0)
+
+
+def test_a_stated_overload_may_be_any_number(serve: Serve) -> None:
+    where = serve([False] * 8, [False] * 8, [0] * 4, [*words(">f", 9.9e37), 0, 1])
+    inputs = {
+        "1": at("input", 0, "float32", "bar") | {"overload": "9.9e37"},
+        "2": at("input", 2, "float32", "bar") | {"overload": "0x00000001"},
+    }
+    assert np.isnan(meter(where, inputs=inputs).read([1, 2], 1, 0.0)).all()
+
+
 def test_overload_and_not_a_number(serve: Serve) -> None:
     raw = [32767, 0x8000, *words(">f", float("nan")), *words(">f", 9999.9), *words(">f", float("-inf")), 100]
     where = serve([False] * 8, [False] * 8, [0] * 4, raw)

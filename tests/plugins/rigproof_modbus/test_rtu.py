@@ -15,6 +15,7 @@ import serial
 
 from rigproof.errors import InstrumentError
 from rigproof_modbus import client
+from rigproof_modbus.meter import ModbusMeter
 
 from .conftest import PRESSURE, meter, source, words
 
@@ -116,7 +117,9 @@ def test_units_on_one_line_share_its_port(line: Line) -> None:
 def test_two_settings_on_one_line_are_refused(line: Line) -> None:
     line.units[1] = reading(1.0)
     meter(line.resource).open()
-    with pytest.raises(InstrumentError, match="write the same baud, parity and stop bits for all"):
+    with pytest.raises(
+        InstrumentError, match=r"open at 19200 baud, parity none, stop bits 2, and 9600 .*write the same baud"
+    ):
         meter(line.resource.replace("19200", "9600"), unit_id="2").open()
 
 
@@ -131,7 +134,9 @@ def test_a_broken_crc_a_wrong_unit_and_silence_are_no_number(line: Line) -> None
     for wrong in (broken, other, lambda frame: b"", lambda frame: reading(1.0)(frame)[:6]):
         line.units[1] = wrong
         driver = meter(line.resource, 0.2)
-        with pytest.raises(InstrumentError, match=r"no whole reply within 0\.2 s .*`unit id:`"):
+        with pytest.raises(
+            InstrumentError, match=r"within 0\.2 s .*`unit id:`, .*port, baud rate, parity and stop bits"
+        ):
             driver.read([1], 1, 0.0)
         line.units[1] = reading(3.0)
         assert driver.read([1], 1, 0.0).tolist() == [[3e5]]
@@ -215,6 +220,14 @@ def test_the_safe_command_goes_out_before_the_line_is_silent(line: Line) -> None
 def test_no_such_port() -> None:
     with pytest.raises(InstrumentError, match=r"no connection to .*: there is no port /dev/no-such-port; .*plug it in"):
         meter("serial:///dev/no-such-port", inputs={"1": PRESSURE}).open()
+
+
+def test_a_port_that_is_not_there_is_told_before_it_is_opened(line: Line) -> None:
+    assert "no serial port '/dev/no-such-port' on this machine (here: " in ModbusMeter.obstacle(
+        "serial:///dev/no-such-port?parity=none"
+    )
+    assert ModbusMeter.obstacle(line.resource) == ""
+    assert ModbusMeter.obstacle("tcp://192.0.2.20") == ""
 
 
 def test_a_port_that_another_program_has(line: Line) -> None:

@@ -167,6 +167,9 @@ def test_settled_by_bit_and_by_closeness(device: Device) -> None:
     device.values["discrete", 0] = 1
     device.values["holding", 10], device.values["holding", 11] = words(">f", float("nan"))
     assert not pump.settled()
+    device.values["holding", 10], device.values["holding", 11] = words(">f", 25.0)[::-1]
+    with pytest.raises(InstrumentError, match=r"e-41 as float32, high first; .*correct .*`word order:`$"):
+        pump.settled()
 
 
 def test_isolate(device: Device) -> None:

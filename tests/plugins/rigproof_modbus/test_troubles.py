@@ -45,7 +45,7 @@ def test_the_request_is_the_standards(scripted: Start) -> None:
         (1, "illegal function; .*no such table"),
         (2, "illegal data address; .*counted from 0"),
         (3, "illegal data value"),
-        (4, "server device failure; .*look for a fault on the instrument"),
+        (4, "server device failure; .*check `unit id:` and `address:`, then look for a fault on the instrument"),
         (5, "acknowledge"),
         (6, "server device busy"),
         (8, "memory parity"),
@@ -174,6 +174,7 @@ def test_an_identity_in_two_replies_and_a_serial_number(scripted: Start) -> None
     ("answer", "said"),
     [
         (framed(b"\xab\x01"), "exception 1, illegal function; .*`identity: cannot say`"),
+        (framed(b"\xab\x04"), "exception 4, .*check `unit id:`, or write `identity: cannot say`"),
         (framed(bytes.fromhex("2B 0E 01 01 00 00 00")), "maker '' and model ''; .*mandatory; .*`identity: cannot say`"),
         (framed(bytes.fromhex("2B 0E 01 01 00 00 02 00 01 FF 01 01 41")), "printable ASCII"),
         (framed(bytes.fromhex("2B 0E 01 01 00 00 01 00 09 41")), "no whole reply|maker"),

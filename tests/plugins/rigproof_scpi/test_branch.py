@@ -19,7 +19,9 @@ from rigproof.run.accepting import run_and_judge
 from rigproof.run.plan import Plan
 from rigproof.run.progress import Silent
 from rigproof.run.simulated import find_simulator
+from rigproof.serial_ports import Port
 from rigproof_scpi import resources
+from rigproof_scpi.driver import VisaDriver
 
 BRANCH = Path(__file__).parents[3] / "rigs" / "branch"
 STEPS = """\
@@ -207,6 +209,18 @@ def test_a_port_has_a_name_a_path_or_a_number(monkeypatch: pytest.MonkeyPatch, t
     for port in ("COM3", "3", "/dev/ttyS0", f"{tmp_path}/ttyLINK"):
         assert resources.obstacle(f"ASRL{port}::INSTR") == ""
     assert "no serial port 'COM4'" in resources.obstacle("ASRLCOM4::INSTR")
+
+
+@pytest.mark.parametrize(
+    ("first", "second", "meant"),
+    [
+        ("ASRL3::INSTR", "ASRLCOM3::INSTR", "COM3"),
+        ("ASRL/dev/ttyS0::INSTR", "asrl/dev/ttyS0", "/dev/ttyS0"),
+    ],
+)
+def test_one_port_written_in_two_ways(first: str, second: str, meant: str) -> None:
+    assert VisaDriver.serial_port(first) == VisaDriver.serial_port(second) == Port(meant)
+    assert VisaDriver.serial_port("GPIB0::9::INSTR") is None
 
 
 @pytest.mark.network
