@@ -34,12 +34,12 @@ MISSED = 0.05  # probability of acceptance of a flaw that counts as caught
 SEARCH = SCOUTS * (GRID + ROUNDS * MORE)
 LEAST_RUNS = SEARCH + 4 * BLOCK  # the sound rig, the size of the consumer's risk, and two sizes in the bend
 
-Stage = Literal["search", "measured"]
+Stage = Literal["search", "measured", "sound"]
 
 
 @dataclass(frozen=True)
 class Point:
-    """Runs at one size."""
+    """Runs at one size; stage `sound`: without the flaw, where that is the same as size 0."""
 
     place: float
     size: float
@@ -51,10 +51,18 @@ class Point:
         """How many were accepted."""
         return self.verdicts.accepted
 
+    @property
+    def counts(self) -> bool:
+        """Whether an interval may rest on it: its size was chosen before its runs, and it has many."""
+        return self.stage != "search"
+
 
 @dataclass(frozen=True)
 class Curve:
-    """`points` by place; `sound`: runs without a flaw; `limit`: the size whose acceptance is the consumer's risk."""
+    """`points` by place; `sound`: runs without a flaw; `limit`: the size whose acceptance is the consumer's risk.
+
+    The sound runs are among the points, too, where they are those of size 0.
+    """
 
     axis: Axis
     sound: Verdicts
@@ -64,7 +72,12 @@ class Curve:
     @property
     def measured(self) -> tuple[Point, ...]:
         """The points that intervals rest on."""
-        return tuple(point for point in self.points if point.stage == "measured")
+        return tuple(point for point in self.points if point.counts)
+
+    @property
+    def sound_is_zero(self) -> bool:
+        """Whether the sound rig is a point of the curve."""
+        return any(point.stage == "sound" for point in self.points)
 
     @property
     def ends(self) -> tuple[float, float]:
@@ -100,7 +113,8 @@ class Curve:
     @property
     def consumer(self) -> Share:
         """Consumer's risk: rigs with the flaw at `limit` that are accepted."""
-        return next(point.accepted for point in self.measured if point.size == self.limit)
+        measured = (point for point in self.points if point.stage == "measured")
+        return next(point.accepted for point in measured if point.size == self.limit)
 
     def at(self, place: float) -> float:
         """Estimated probability of acceptance; beyond the ends that of the ends."""
@@ -169,8 +183,12 @@ def monotone(points: Sequence[Point]) -> list[tuple[float, float]]:
 Measure = Callable[[float | None, int], Verdicts]  # size (None: sound rig), runs -> how they ended
 
 
-def sample(axis: Axis, limit: float, runs: int, measure: Measure) -> Curve:
+def sample(
+    axis: Axis, limit: float, runs: int, measure: Measure, zero_is_sound: Callable[[], bool] = lambda: False
+) -> Curve:
     """Spend `runs`, `LEAST_RUNS` at least, where the curve bends.
+
+    `zero_is_sound` is asked, after the first runs, where the mild end is 0: whether a flaw of size 0 is none.
 
     Raises `UsageError` after the first runs where these show that the ends are the wrong way round.
     """
@@ -184,6 +202,8 @@ def sample(axis: Axis, limit: float, runs: int, measure: Measure) -> Curve:
     add([0.0, 1.0], SCOUTS, "search")
     _expect_a_fall(axis, *points)
     sound = measure(None, BLOCK)
+    if axis.mild == 0.0 and zero_is_sound():
+        points.append(Point(0.0, 0.0, sound, "sound"))
     add([step / (GRID - 1) for step in range(1, GRID - 1)], SCOUTS, "search")
     for _ in range(ROUNDS):
         left, right = bend(points)

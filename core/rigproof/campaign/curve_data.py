@@ -5,8 +5,9 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
-from .curve import Curve, monotone
+from .curve import Curve, Stage, monotone
 from .intervals import CONFIDENCE, Share
+from .matrix import SOUND
 from .matrix_data import share_data
 from .risks import Risk
 from .trial import Trial
@@ -29,7 +30,7 @@ def as_data(curve: Curve, seeds: tuple[int, int], risks: Risks | None) -> dict[s
         "seeds": {"first": seeds[0], "count": seeds[1]},
         "confidence": CONFIDENCE,
         "caught at 95 %": {"size": curve.caught(), "mild": mild, "severe": severe},
-        "sound rig": {"verdicts": curve.sound.counts},
+        "sound rig": {"verdicts": curve.sound.counts, "is size 0": curve.sound_is_zero},
         "producer's risk": share_data(curve.producer),
         "consumer's risk": {"size": curve.limit, **share_data(curve.consumer)},
         "points": [
@@ -56,21 +57,28 @@ def as_data(curve: Curve, seeds: tuple[int, int], risks: Risks | None) -> dict[s
 
 
 def as_rows(curve: Curve) -> list[list[str]]:
-    """For a spreadsheet: a line for each size."""
+    """For a spreadsheet: a line for each size, and one for the sound rig, without a size where it has none."""
     rows = [["flaw", "size in base unit", "stage", "accepted", "of", "share", "lower", "upper", "fit", *REFUSED]]
+    if not curve.sound_is_zero:
+        rows.append(_row(SOUND, "", "sound", curve.sound, ""))
     for point, (_, fit) in zip(curve.points, monotone(curve.points), strict=True):
-        numbers = map(str, share_data(point.accepted).values())
-        refused = (str(point.verdicts.counts[verdict]) for verdict in REFUSED)
-        rows.append([curve.axis.planted(point.size), str(point.size), point.stage, *numbers, str(fit), *refused])
+        name = SOUND if point.stage == "sound" else curve.axis.planted(point.size)
+        rows.append(_row(name, str(point.size), point.stage, point.verdicts, str(fit)))
     return rows
+
+
+def _row(name: str, size: str, stage: Stage, verdicts: Verdicts, fit: str) -> list[str]:
+    refused = (str(verdicts.counts[verdict]) for verdict in REFUSED)
+    return [name, size, stage, *map(str, share_data(verdicts.accepted).values()), fit, *refused]
 
 
 def as_text(curve: Curve, rig: Path, last_seed: int, risks: Risks | None) -> str:
     """For people; `last_seed`: of the last run, which is one with the flaw at its limit."""
     axis = curve.axis
     lines = [f"{axis.flaw}: probability of acceptance (95 % interval), and how the others ended"]
-    lines.append(_line("sound rig", curve.sound))
-    lines += [_line(axis.shown(point.size), point.verdicts) for point in curve.measured]
+    lines.append(_line(SOUND, curve.sound))
+    lines += [_line(axis.shown(point.size), point.verdicts) for point in curve.measured if point.stage != "sound"]
+    lines.append(f"  {_where_the_sound_rig_is(curve)}")
     lines += ["", f"caught in 95 %: {_caught(curve)}"]
     lines.append(f"producer's risk, a sound rig is not accepted: {curve.producer}")
     lines.append(f"consumer's risk, {axis.planted(curve.limit)} is accepted: {curve.consumer}")
@@ -82,6 +90,15 @@ def as_text(curve: Curve, rig: Path, last_seed: int, risks: Risks | None) -> str
         lines += [f"  {_beyond(curve, risks[2])}"] if risks[2] > TOLD else []
     lines += ["", "one of the rigs again:", f"  {Trial((axis.planted(curve.limit),), last_seed).command(rig)}"]
     return "\n".join(lines)
+
+
+def _where_the_sound_rig_is(curve: Curve) -> str:
+    """Whether the curve, and so the global risks, rest on its runs."""
+    if curve.sound_is_zero:
+        return f"The sound rig is the curve's point {curve.axis.shown(0.0)}: its runs count there."
+    mild = curve.axis.planted(curve.axis.mild)
+    why = "is not the same as no flaw" if curve.axis.mild == 0.0 else "is a flaw already"
+    return f"The sound rig is no point of the curve, which begins with {mild}: that {why}. Its runs do not count there."
 
 
 def _line(name: str, verdicts: Verdicts) -> str:

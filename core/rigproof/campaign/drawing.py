@@ -89,9 +89,9 @@ def draw_curve(curve: Curve) -> str:
     picture.line(_LEFT, _y(0), _LEFT, _y(1))
     picture.line(_LEFT, _y(MISSED), _LEFT + _WIDE, _y(MISSED), "2 4")
     picture.path((_x(place), _y(p)) for place, p in monotone([q for q in curve.points if 0 <= q.place <= 1]))
-    for point in sorted(curve.points, key=lambda point: point.stage == "measured"):  # these on top
-        _dot(picture, point.place, point.accepted, measured=point.stage == "measured")
-        if point.stage == "measured" and 0 <= point.place <= 1:
+    for point in sorted(curve.points, key=lambda point: point.counts):  # these on top
+        _dot(picture, point.place, point.accepted, measured=point.counts)
+        if point.counts and 0 <= point.place <= 1:
             picture.cross(_x(point.place), _y(point.verdicts.reject / point.verdicts.runs))
     if caught is not None:
         x = _x(axis.place(caught))
@@ -100,13 +100,17 @@ def draw_curve(curve: Curve) -> str:
         picture.text(x, _y(1) - 10, f"caught in 95 %: {axis.shown(caught)}", anchor=anchor)
     picture.text(_LEFT, _y(0) + 82, "filled: measured, with 95 % interval; open: where the bend was looked for")
     picture.text(_LEFT, _y(0) + 102, "×: rejected, where measured; what is left to 100 % is undecided or void")
-    picture.text(_LEFT, _y(0) + 122, f"sound rig: accepted in {_sound(curve.sound)}")
+    picture.text(_LEFT, _y(0) + 122, f"sound rig{_where(curve)}: accepted in {_sound(curve.sound)}")
     return picture.svg()
 
 
 def _counted(verdicts: Verdicts) -> str:
     ends = f", {verdicts.against}" if verdicts.against else ""
     return f"accepted {verdicts.accept} of {verdicts.runs}{ends}"
+
+
+def _where(curve: Curve) -> str:
+    return f" (the point {curve.axis.shown(0.0)})" if curve.sound_is_zero else " (no point of the curve)"
 
 
 def _sound(verdicts: Verdicts) -> str:

@@ -173,7 +173,7 @@ class _Campaign:
         """One flaw over its sizes."""
         with self._engine(asked.runs) as engine:
             measure = Measured(engine, asked.sizes, self.first_seed)
-            curve = sample(asked.sizes, asked.limit, asked.runs, measure)
+            curve = sample(asked.sizes, asked.limit, asked.runs, measure, measure.zero_is_sound)
         risks = (*global_risks(curve, *asked.process), beyond(curve, *asked.process)) if asked.process else None
         return _Outcome(
             f"curve-{asked.sizes.flaw}",
@@ -225,6 +225,12 @@ class Measured:
         self.used += runs
         results = self._engine.take([Trial(flaws, seed) for seed in range(first, first + runs)])
         return Verdicts.of(result.verdict for result in results)
+
+    def zero_is_sound(self) -> bool:
+        """Whether size 0, with the seed of its first run, comes to every number that the rig without the flaw has."""
+        flaws = (self._sizes.planted(0.0),)
+        zero, sound = self._engine.take([Trial(flaws, self._first_seed), Trial((), self._first_seed)])
+        return bool(zero.numbers) and zero.numbers == sound.numbers
 
 
 @contextmanager

@@ -24,7 +24,7 @@ from rigproof.campaign.engine import Engine
 from rigproof.campaign.results import Results
 from rigproof.campaign.risks import Risk, beyond, global_risks
 from rigproof.campaign.sizes import Axis, axis
-from rigproof.campaign.trial import Result, Trial
+from rigproof.campaign.trial import Result, Trial, take
 from rigproof.campaign.verdicts import Verdicts
 from rigproof.commands.power import Measured
 from rigproof.errors import NumberError, UsageError
@@ -122,6 +122,41 @@ def test_global_risks_against_jcgm_106(mean: float, sd: float) -> None:
     assert producer.lower <= expected.producer <= producer.upper
     assert producer.value == pytest.approx(expected.producer, rel=0.1)
     assert consumer.value == pytest.approx(expected.consumer, rel=0.4, abs=1e-4)
+
+
+def test_global_risks_rest_on_the_sound_rig_where_it_is_size_0() -> None:
+    """Half of the process is sound, and the size 0 of the search alone would say how often that is refused."""
+    expected = global_risk(0.0, 0.01, U, Tolerance(None, LIMIT), Tolerance(None, LIMIT - GUARD))
+    measures = [counted(seed) for seed in range(20)]
+    apart = [sample(AXIS, LIMIT, 700, measure) for measure in measures]
+    within = [sample(AXIS, LIMIT, 700, measure, lambda: True) for measure in measures]
+    widths = []
+    for curves in (apart, within):
+        risks = [global_risks(curve, 0.0, 0.01)[1] for curve in curves]
+        assert sum(risk.lower <= expected.producer <= risk.upper for risk in risks) >= 18
+        widths.append(sum(risk.upper - risk.lower for risk in risks))
+    assert widths[1] < 0.6 * widths[0]
+    curve = within[0]
+    (at_zero,) = (point for point in curve.points if point.stage == "sound")
+    assert (at_zero.place, at_zero.verdicts, curve.sound_is_zero) == (0.0, curve.sound, True)
+    assert at_zero in curve.measured
+    assert not sample(axis(OFFSET, "1 %", "10 %"), LIMIT, 700, counted(1), lambda: True).sound_is_zero
+
+
+def test_size_0_is_the_sound_rig_where_every_number_is_the_same(
+    documents: dict[str, str], tmp_path: Path, listener: Any
+) -> None:
+    """The loose gauge on a real rig; a time whose 0 is its worst on one whose numbers show it."""
+    beam = Path(__file__).parents[3] / "rigs" / "beam"
+
+    def job(trial: Trial) -> Result:
+        late = trial.flaws == ("late=0 s",)
+        return Result(trial, "reject", "", (), "frozen") if late else take(beam, trial)
+
+    crew = Crew(lambda: ThreadPoolExecutor(1), 1)
+    with Results(tmp_path / "out", documents) as results, Engine(results, crew, job, listener) as engine:
+        assert Measured(engine, Axis("loose-gauge", "ratio", 0.0, 0.15, "%"), 3).zero_is_sound()
+        assert not Measured(engine, Axis("late", "time", 0.0, 600.0, "s"), 3).zero_is_sound()
 
 
 def test_global_risks_of_an_exact_curve() -> None:

@@ -49,9 +49,9 @@ def tried(size: float | None, runs: int) -> Verdicts:
 ENDS = {"5": "undecided", "5.75": "undecided", "7.625": "reject", "9.5": "reject"}  # of what is measured of `tried`
 
 
-def curve() -> Curve:
+def curve(zero_is_sound: bool = False) -> Curve:
     sizes = Axis("thin-wall", "ratio", 0.0, 0.1)
-    return sample(sizes, 0.05, 700, tried)
+    return sample(sizes, 0.05, 700, tried, lambda: zero_is_sound)
 
 
 def words(svg: str) -> str:
@@ -128,13 +128,14 @@ def test_the_curve_tells_how_those_ended_that_were_not_accepted() -> None:
         f"{size} % 0 % (0 % to 5 %) {end} 75" for size, end in ENDS.items()
     ]
     assert lines[1].rstrip().endswith("100 % (95 % to 100 %)")
-    head, *rows = curve_data.as_rows(made)
+    head, _, *rows = curve_data.as_rows(made)
     assert head[-3:] == ["undecided", "reject", "void"]
     for point, row in zip(made.points, rows, strict=True):
         assert row[-3:] == [str(point.verdicts.undecided), str(point.verdicts.reject), "0"]
         assert int(row[3]) + sum(map(int, row[-3:])) == int(row[4])
     data = curve_data.as_data(made, (1000, 700), None)
-    assert data["sound rig"] == {"verdicts": {"accept": 75, "undecided": 0, "reject": 0, "void": 0}}
+    sound = {"verdicts": {"accept": 75, "undecided": 0, "reject": 0, "void": 0}, "is size 0": False}
+    assert data["sound rig"] == sound
     assert data["points"][-1]["verdicts"] == {"accept": 0, "undecided": 0, "reject": 8, "void": 0}
     picture = draw_curve(made)
     crosses = re.findall(r'y1="([\d.]+)"[^>]* y2="([\d.]+)" stroke="black" stroke-width="1.5"/>', picture)
@@ -143,6 +144,22 @@ def test_the_curve_tells_how_those_ended_that_were_not_accepted() -> None:
     assert shares == [point.verdicts.reject / 75 for point in sorted(made.measured, key=lambda p: p.place)]
     assert "×: rejected, where measured" in words(picture)
     assert "9.5 %: accepted 0 of 75, reject 75" in words(picture)
+
+
+def test_the_sound_rig_is_told_as_a_point_of_the_curve_or_apart_from_it() -> None:
+    apart, within = curve(), curve(zero_is_sound=True)
+    for made, line in ((apart, [SOUND, "", "sound"]), (within, [SOUND, "0.0", "sound"])):
+        (row,) = (row for row in curve_data.as_rows(made) if row[0] == SOUND)
+        assert row[:5] == [*line, "75", "75"]
+        assert len(row) == len(curve_data.as_rows(made)[0])
+    text = curve_data.as_text(apart, RIG, 1, None)
+    assert "The sound rig is no point of the curve, which begins with thin-wall=0 %: that is not the same as" in text
+    assert "sound rig (no point of the curve): accepted in 100 %" in words(draw_curve(apart))
+    text = curve_data.as_text(within, RIG, 1, None)
+    assert "The sound rig is the curve's point 0 %: its runs count there." in text
+    assert len([line for line in text.splitlines() if line.startswith("  ") and "100 % (95 % to 100 %)" in line]) == 1
+    assert "sound rig (the point 0 %): accepted in 100 %" in words(draw_curve(within))
+    assert curve_data.as_data(within, (0, 1), None)["sound rig"]["is size 0"] is True
 
 
 def test_the_matrix_as_a_picture() -> None:
@@ -163,7 +180,7 @@ def test_the_curve_as_a_picture() -> None:
     made = curve()
     said = words(draw_curve(made))
     assert f"caught in 95 %: {made.axis.shown(made.caught() or 0)}" in said
-    assert "sound rig: accepted in 100 %" in said
+    assert "sound rig (no point of the curve): accepted in 100 %" in said
     assert "5 %: accepted 0 of 75" in said
 
 
@@ -198,7 +215,7 @@ def test_the_curve_for_a_machine_and_for_people() -> None:
     data = curve_data.as_data(made, (1000, 700), None)
     assert data["consumer's risk"]["size"] == 0.05
     assert data["caught at 95 %"]["size"] == made.caught()
-    assert len(data["points"]) == len(curve_data.as_rows(made)) - 1
+    assert len(data["points"]) == len(curve_data.as_rows(made)) - 2  # the head, and the sound rig
     text = curve_data.as_text(made, RIG, 1699, (Risk(0.01, 0.0, 0.02), Risk(0.1, 0.0, 0.2), 0.31))
     assert "consumer's risk, thin-wall=5 % is accepted: 0 %" in text
     assert "rigproof run rigs/spool --simulated --seed 1699 --flaw 'thin-wall=5 %'" in text
