@@ -5,9 +5,11 @@ from __future__ import annotations
 import errno
 import os
 import re
+import threading
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import ClassVar
 
 _NUMBER = re.compile(r"(?:\[Errno |\()(\d+)")  # as OSError and termios.error write themselves
 _HELD = {errno.EBUSY, errno.EAGAIN, errno.EWOULDBLOCK}
@@ -19,8 +21,10 @@ class Port:
     """A serial port that a `resource:` names."""
 
     name: str
-    shared_at: str = ""
-    """How its line runs, in words, where instruments with numbers of their own share it; "": one alone has it."""
+    speaks: str
+    """What runs on its line, such as "Modbus RTU": instruments that speak the same may share it."""
+    runs: str = ""
+    """How the line runs, in words, where all that share it must say the same; "" where each sets it for itself."""
 
 
 def absent(port: str, here: Sequence[str]) -> str:
@@ -74,30 +78,49 @@ class Held:
     """A serial port that this process alone has, until `close`.
 
     It is taken before anything sets the port: opening one that another program has would change its settings and
-    throw its bytes away. The lock is flock's, advisory: programs that lock keep to it.
+    throw its bytes away. The lock is flock's, advisory: programs that lock keep to it. Instruments of this process
+    that share a line, each with an address of its own, share it.
     """
+
+    _files: ClassVar[dict[str, tuple[int, int]]] = {}  # by port: its descriptor, and how many have it here
+    _lock: ClassVar[threading.RLock] = threading.RLock()
 
     def __init__(self, port: str) -> None:
         """OSError where the port cannot be opened, or another has locked it."""
-        import fcntl  # not on Windows, where a port opens once anyway
-
-        self._file: int | None = os.open(port, os.O_RDWR | os.O_NOCTTY | os.O_NONBLOCK)
-        try:
-            fcntl.flock(self._file, fcntl.LOCK_EX | fcntl.LOCK_NB)
-        except OSError as error:
-            if error.errno in _HELD:
-                self.close()
-                raise  # else the system locks no ports, and it is as before
+        self._port: str | None = None
+        real = os.path.realpath(port)
+        with self._lock:
+            file, users = self._files.get(real) or (_locked(port), 0)
+            self._files[real] = file, users + 1
+        self._port = real
 
     def close(self) -> None:
         """Let go of it; may be called twice."""
-        file, self._file = self._file, None
-        if file is not None:
-            os.close(file)
+        port, self._port = self._port, None
+        if port is None:
+            return
+        with self._lock:
+            file, users = self._files.pop(port)
+            if users > 1:
+                self._files[port] = file, users - 1
+            else:
+                os.close(file)
 
     def __del__(self) -> None:
-        if getattr(self, "_file", None) is not None:
-            self.close()
+        self.close()
+
+
+def _locked(port: str) -> int:
+    import fcntl  # not on Windows, where a port opens once anyway
+
+    file = os.open(port, os.O_RDWR | os.O_NOCTTY | os.O_NONBLOCK)
+    try:
+        fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except OSError as error:
+        if error.errno in _HELD:
+            os.close(file)
+            raise  # else the system locks no ports, and it is as before
+    return file
 
 
 def hold(port: str) -> Held | None:

@@ -27,7 +27,7 @@ class ModbusDriver(Driver):
     def serial_port(cls, resource: str) -> Port | None:
         """The port of `serial://…`, which units share that agree in how the line runs."""
         where = parse_resource(resource)
-        return Port(where.device, where.runs) if isinstance(where, Serial) else None
+        return Port(where.device, "Modbus RTU", where.runs) if isinstance(where, Serial) else None
 
     @classmethod
     def obstacle(cls, resource: str) -> str:

@@ -38,9 +38,9 @@ class VisaDriver(Driver):
 
     @classmethod
     def serial_port(cls, resource: str) -> Port | None:
-        """The port of `ASRL…`; a bare number is that of a COM port."""
+        """The port of `ASRL…`; a bare number is that of a COM port. Addressed instruments share a line."""
         port = resources.resource(resource).port
-        return Port(f"COM{port}" if port.isdigit() else port) if port else None
+        return Port(f"COM{port}" if port.isdigit() else port, "text") if port else None
 
     @classmethod
     def obstacle(cls, resource: str) -> str:

@@ -75,18 +75,19 @@ class RigDocument(DocumentModel):
     @field_validator("instruments")
     @classmethod
     def _at_ports_of_their_own(cls, instruments: dict[str, Instrument]) -> dict[str, Instrument]:
-        """Two instruments at one serial port would read each other's replies, but for those that share a line."""
+        """At one serial port instruments speak the same, and let the line run alike."""
         taken: dict[str, tuple[str, Port]] = {}
         for name, instrument in instruments.items():
             port = instrument.driver.serial_port(instrument.resource)
             if port is None:
                 continue
             first, known = taken.setdefault(port.name, (name, port))
-            if first == name or (port == known and port.shared_at):
+            if port == known:
                 continue
-            what, remedy = f"{port.name} is the port of {first!r} already", "give each instrument a port of its own"
-            if port.shared_at and known.shared_at:
-                what = f"{port.name} runs at {known.shared_at} for {first!r}, and at {port.shared_at} here"
+            what = f"{port.name} is the port of {first!r} already, which speaks {known.speaks}"
+            remedy = "give each instrument a port of its own"
+            if port.speaks == known.speaks:
+                what = f"{port.name} runs at {known.runs} for {first!r}, and at {port.runs} here"
                 remedy = "write the same baud rate, parity and stop bits for all instruments on one line"
             raise wrong((name, "resource"), what, remedy, instrument.resource)
         return instruments

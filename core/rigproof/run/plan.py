@@ -152,7 +152,21 @@ class Plan:
             f"For want of `identity:` nobody checks who answers: {', '.join(unknown)}.": unknown,
             f"For want of `accuracy:` these channels are taken as free of error: {', '.join(perfect)}.": perfect,
         }
-        return [text for text, names in found.items() if names] + list(self._shared())
+        return [text for text, names in found.items() if names] + [*self._shared(), *self._at_one_port()]
+
+    def _at_one_port(self) -> Iterable[str]:
+        """Instruments that speak text at one serial port: nobody but the questions themselves tells them apart."""
+        by_port: dict[str, list[str]] = defaultdict(list)
+        for each in self.rig.instruments.values():
+            port = each.driver.serial_port(each.resource)
+            if port is not None and not port.runs:
+                by_port[port.name].append(each.name)
+        for port_name, names in by_port.items():
+            if names[1:]:
+                yield (
+                    f"{', '.join(names)} are at one serial port, {port_name}: right only where each question names the "
+                    "instrument that is to answer; one that sends by itself needs a port of its own."
+                )
 
     def _shared(self) -> Iterable[str]:
         """Inputs that several channels claim: one of them reads the other's gauge."""

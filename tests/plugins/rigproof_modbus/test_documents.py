@@ -139,6 +139,7 @@ def test_another_instrument_at_a_modbus_port(registry: Registry) -> None:
         load_rig(text=text, name="rig.yaml", registry=registry)
     (fault,) = told.value.faults
     assert "/dev/ttyUSB0 is the port of '" in fault.message
+    assert "already, which speaks " in fault.message
     assert fault.remedy == "give each instrument a port of its own"
 
 

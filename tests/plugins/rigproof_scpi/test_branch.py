@@ -219,8 +219,18 @@ def test_a_port_has_a_name_a_path_or_a_number(monkeypatch: pytest.MonkeyPatch, t
     ],
 )
 def test_one_port_written_in_two_ways(first: str, second: str, meant: str) -> None:
-    assert VisaDriver.serial_port(first) == VisaDriver.serial_port(second) == Port(meant)
+    assert VisaDriver.serial_port(first) == VisaDriver.serial_port(second) == Port(meant, "text")
     assert VisaDriver.serial_port("GPIB0::9::INSTR") is None
+
+
+def test_several_at_one_port_are_told(registry: Registry) -> None:
+    """A line with addresses is sound; two that send by themselves are not, and nobody but the maps can tell."""
+    text = (BRANCH / "rig.yaml").read_text("utf-8").replace("/dev/ttyUSB1", "/dev/ttyUSB0")
+    procedure = load_procedure(BRANCH / "acceptance.yaml", registry)
+    said = Plan(load_rig(text=text, registry=registry), procedure, registry).cautions
+    (told,) = (each for each in said if "at one serial port" in each)
+    assert told.endswith("one that sends by itself needs a port of its own.")
+    assert ", /dev/ttyUSB0: right only where each question names" in told
 
 
 @pytest.mark.network

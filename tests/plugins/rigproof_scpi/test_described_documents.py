@@ -50,8 +50,6 @@ WRONG = [
     ("data bits: 7", "data bits: 9", f"{OHM}.line.data bits", "9", ""),
     ("parity: even", "parity: Even", f"{OHM}.line.parity", "Even", ""),
     ("baud rate: 9600", "baud rate: 9601", f"{OHM}.line.baud rate", "no port knows 9601 baud", "4800, 7200, 9600, "),
-    ("resource: ASRL/dev/ttyUSB1::INSTR", "resource: ASRL/dev/ttyUSB0",
-     "instruments.thermometer.resource", "/dev/ttyUSB0 is the port of 'ohmmeter' already", "a port of its own"),
     ("baud rate: 9600", "baud: 9600", f"{OHM}.line.baud", "unknown key", "baud rate"),
     ("terminator: CR\n      delay", "line: {}\n      delay",
      f"{PUMP}.line", "belongs to a serial line", "leave it out"),

@@ -262,15 +262,17 @@ def test_a_port_is_held_and_one_that_another_holds_is_left_alone(wire: Wire) -> 
     with opened(wire, ASKED) as meter:
         with pytest.raises(serial.SerialException, match="exclusively lock"):
             serial.Serial(wire.port, exclusive=True)
-        second = DescribedMeter(wire.connection(), MeterMap.model_validate({**ASKED, "identity": IDENTITY}))
-        with pytest.raises(InstrumentError, match=rf"another program, .* has {wire.port} open; .*end that program"):
-            second.open()
-        assert second.diagnose() == ""
+        with opened(wire, ASKED) as neighbour:  # of this rig, on a line with addresses
+            assert neighbour.read([1], 1, 0.0).tolist() == [[1.0]]
         assert meter.read([1], 1, 0.0).tolist() == [[1.0]]
+        with pytest.raises(serial.SerialException, match="exclusively lock"):
+            serial.Serial(wire.port, exclusive=True)
     with serial.Serial(wire.port, exclusive=True) as other:
         os.write(wire.here, b"for another")
-        with pytest.raises(InstrumentError, match="another program"):
-            DescribedMeter(wire.connection(), MeterMap.model_validate(ASKED)).open()
+        mine = DescribedMeter(wire.connection(), MeterMap.model_validate({**ASKED, "identity": IDENTITY}))
+        with pytest.raises(InstrumentError, match=rf"another program, .* has {wire.port} open; .*end that program"):
+            mine.open()
+        assert mine.diagnose() == ""
         other.timeout = 1.0
         assert other.read(11) == b"for another"
 
