@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 import multiprocessing
 import multiprocessing.process
 import os
@@ -9,9 +10,9 @@ import re
 import signal
 import threading
 from collections.abc import Callable, Iterator
-from concurrent.futures import Executor, ProcessPoolExecutor, ThreadPoolExecutor
+from concurrent.futures import CancelledError, Executor, ProcessPoolExecutor, ThreadPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
@@ -27,11 +28,19 @@ _ADDRESS = re.compile(r"(?:[a-z]+://)?[^\s/]+:[0-9]{1,5}(?:/\S*)?")
 
 @dataclass(frozen=True)
 class Crew:
-    """`make` gives an executor, a new one where the old one has broken; `lost` is how a dead worker shows."""
+    """`make` gives an executor, a new one where the old one has broken; `lost` is how a dead worker shows.
+
+    `gone` is how it shows that nobody hands out work any more, and `gone_says` who that was; `present` tells how many
+    workers there are now, and `call` how to start one, where they may come and go.
+    """
 
     make: Callable[[], Executor]
     workers: int
     lost: tuple[type[BaseException], ...] = (BrokenProcessPool,)
+    gone: tuple[type[BaseException], ...] = ()
+    gone_says: str = ""
+    present: Callable[[], int] | None = None
+    call: str = ""
 
 
 @dataclass(frozen=True)
@@ -45,6 +54,9 @@ class Job:
         """Take the trial. Raises `UsageError` alone, which every process can hand on."""
         try:
             _expect(self)
+        except RigproofError as error:
+            raise UsageError(f"{_who()}: {error}; put the campaign's folder there, at the same path") from None
+        try:
             # Off the main thread no run listens to signals: a worker that is told to end dies, and its trial is
             # taken again elsewhere; else it would be a run that an operator stopped, and no result of the trial.
             with ThreadPoolExecutor(1) as aside:
@@ -53,10 +65,19 @@ class Job:
             raise UsageError(f"{trial.command(self.rig)}: {error}") from None
 
 
+def _who() -> str:
+    """The worker that runs this, for messages that are read elsewhere."""
+    with suppress(ImportError, ValueError):  # ValueError: this is no worker of a cluster
+        from distributed import get_worker
+
+        return f"worker {get_worker().address}"
+    return "a worker of this machine"
+
+
 @lru_cache(maxsize=4)
 def _expect(job: Job) -> None:
     if tuple(digests(job.rig).items()) != job.documents:
-        raise UsageError("the worker has other documents than the campaign (SHA-256 differs); make them the same")
+        raise UsageError("has other documents than the campaign (SHA-256 differs)")
 
 
 def local(workers: int) -> Crew:
@@ -92,8 +113,35 @@ def cluster(address: str) -> Iterator[Crew]:
         client: Any = Client(address, timeout=10, set_as_default=False)  # type: ignore[no-untyped-call]  # no types
     except (OSError, ValueError, TimeoutError) as error:
         raise UsageError(f"--scheduler {address}: no scheduler answers there ({error})") from None
-    with client:
-        threads = sum(client.nthreads().values())
+    call = f"dask worker {address}"
+    with _quiet(), client:
+
+        def present() -> int:
+            return sum(client.nthreads().values())
+
+        threads = present()
         if not threads:
-            raise UsageError(f"--scheduler {address}: the scheduler has no workers; start some: dask worker {address}")
-        yield Crew(lambda: client.get_executor(pure=False), threads, (KilledWorker,))
+            raise UsageError(f"--scheduler {address}: the scheduler has no workers; start some: {call}")
+        yield Crew(
+            lambda: client.get_executor(pure=False),
+            threads,
+            lost=(KilledWorker,),
+            gone=(CancelledError,),
+            gone_says=f"the scheduler at {address} is gone",
+            present=present,
+            call=call,
+        )
+
+
+@contextmanager
+def _quiet() -> Iterator[None]:
+    """Without the library's own tracebacks of a connection that was lost: the campaign says what that means."""
+    named = [name for name in logging.root.manager.loggerDict if name.partition(".")[0] == "distributed"]
+    heard = [log for log in map(logging.getLogger, named) if not log.disabled]  # each has a level of its own
+    for log in heard:
+        log.disabled = True
+    try:
+        yield
+    finally:
+        for log in heard:
+            log.disabled = False

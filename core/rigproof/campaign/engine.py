@@ -10,6 +10,7 @@ import time
 from collections import deque
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import CancelledError, Executor, Future
+from contextlib import suppress
 from types import TracebackType
 from typing import Protocol, Self
 
@@ -22,6 +23,7 @@ from .trial import Result, Trial
 
 AHEAD = 3  # trials handed out for each worker: one in hand, the others so that none waits
 LOOK_EVERY_S = 0.2  # how often a wait looks whether somebody asked to stop
+MISSED_AFTER_S = 5.0  # how often a wait looks whether there is any worker at all
 PATIENCE = 5  # times that workers may die without one trial coming back in between
 Waiting = deque[tuple[Trial, Future[Result]]]
 
@@ -48,6 +50,10 @@ class Engine:
         self._new = self._deaths = self._missing = 0
         self._executor: Executor | None = None
         self._start = 0.0
+        self._looked_s, self._there = (
+            0.0,
+            True,
+        )  # when it was last seen whether workers are there, and whether they were
 
     def __enter__(self) -> Self:
         return self
@@ -82,6 +88,8 @@ class Engine:
             except Stopped as asked:
                 self._finish(waiting)
                 raise Stopped(f"{asked}; {self._what_is_left()}") from None
+            except self._crew.gone:
+                raise Stopped(f"{self._crew.gone_says}; {self._what_is_left()}") from None
             except BaseException:
                 for _, future in waiting:
                     future.cancel()
@@ -116,6 +124,7 @@ class Engine:
             try:
                 result = future.result(timeout=LOOK_EVERY_S)
             except TimeoutError:
+                self._look_for_workers()
                 continue
             except self._crew.lost:
                 self._renew(waiting)
@@ -125,6 +134,18 @@ class Engine:
         self._results.append(result)
         self._new, self._deaths = self._new + 1, 0
         self._tell()
+
+    def _look_for_workers(self) -> None:
+        """Say once that nobody is left to wait for, and once that somebody has come."""
+        if self._crew.present is None or time.monotonic() - self._looked_s < MISSED_AFTER_S:
+            return
+        self._looked_s = time.monotonic()
+        with suppress(OSError, TimeoutError):  # a scheduler that is gone shows itself by its futures
+            there = self._crew.present() > 0
+            if there != self._there:
+                waits = f"no worker is left, and the campaign waits for one: {self._crew.call}"
+                self._progress.say("a worker is there again" if there else waits)
+            self._there = there
 
     def _renew(self, waiting: Waiting) -> None:
         """A worker has died: whatever died with it is handed out again, in its old place."""

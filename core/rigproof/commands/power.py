@@ -105,7 +105,8 @@ def command(
     if as_json:
         click.echo(json.dumps(outcome.data | {"runs_per_second": pace.a_second}, indent=1, ensure_ascii=False))
         return outcome.exit_code
-    rate = f" {pace.a_second:.2f} runs a second." if pace.a_second else ""
+    none = f" No run was taken now: all that counts stood in {out} already; another --out measures anew."
+    rate = f" {pace.a_second:.2f} runs a second." if pace.a_second else none
     click.echo(f"{outcome.text}\n\nSIMULATED: the figures hold for the twin's model of the rig.{rate}")
     return outcome.exit_code
 

@@ -13,11 +13,11 @@ from typing import Any
 
 import pytest
 
-from rigproof.campaign.crew import Crew, cluster, local
+from rigproof.campaign.crew import Crew, Job, cluster, local
 from rigproof.campaign.engine import Engine
-from rigproof.campaign.results import FILE, Results
+from rigproof.campaign.results import FILE, Results, digests
 from rigproof.campaign.trial import Trial
-from rigproof.errors import UsageError
+from rigproof.errors import Stopped, UsageError
 
 pytest.importorskip("distributed", reason="the library distributed is not installed")
 pytestmark = [pytest.mark.network, pytest.mark.filterwarnings("ignore::DeprecationWarning")]
@@ -36,7 +36,7 @@ class Cluster:
         self._start("dask_scheduler", "--host", "127.0.0.1", "--port", "0", "--no-dashboard", "--no-show",
                     "--scheduler-file", str(note))  # fmt: skip
         self.address = self._address(note)
-        self.workers = [self._worker(), self._worker()]
+        self.workers = [self.worker(), self.worker()]
 
     def _start(self, command: str, *words: str) -> subprocess.Popen[bytes]:
         with (self._folder / f"log{len(self._processes)}").open("wb") as log:
@@ -45,7 +45,7 @@ class Cluster:
         self._processes.append(started)
         return started
 
-    def _worker(self) -> subprocess.Popen[bytes]:
+    def worker(self) -> subprocess.Popen[bytes]:
         return self._start("dask_worker", self.address, "--nthreads", "1", "--no-nanny", "--no-dashboard")
 
     def _address(self, note: Path) -> str:
@@ -58,6 +58,10 @@ class Cluster:
                 return address
             time.sleep(0.1)
         raise AssertionError("the scheduler did not start: " + (self._folder / "log0").read_text("utf-8"))
+
+    @property
+    def scheduler(self) -> subprocess.Popen[bytes]:
+        return self._processes[0]
 
     def end(self) -> None:
         for process in self._processes:
@@ -116,6 +120,51 @@ def test_a_worker_killed_in_the_middle_loses_nothing(
         there = file_of(tmp_path / "there", crew, hands.slow, documents, listener)
     assert dask.workers[0].wait(PATIENCE_S) == -signal.SIGKILL
     assert there == here
+
+
+def test_a_scheduler_that_is_killed_is_told_and_what_was_done_is_kept(
+    dask: Cluster, hands: Any, tmp_path: Path, documents: dict[str, str], listener: Any
+) -> None:
+    def kills(done: int, of: int, left_s: float) -> None:
+        if done == 10:
+            dask.scheduler.kill()
+
+    listener.taken = kills
+    said = r"the scheduler at tcp://127\.0\.0\.1:\d+ is gone; \d+ runs are kept in .*, and the same command goes on"
+    with pytest.raises(Stopped, match=said), cluster(dask.address) as crew:
+        file_of(tmp_path / "out", crew, hands.slow, documents, listener)
+    there = file_of(tmp_path / "out", local(1), hands.result, documents, listener)
+    assert there == file_of(tmp_path / "here", local(1), hands.result, documents, listener)
+
+
+def test_a_campaign_that_waits_for_a_worker_says_so(
+    dask: Cluster, hands: Any, tmp_path: Path, documents: dict[str, str], listener: Any
+) -> None:
+    def kills(done: int, of: int, left_s: float) -> None:
+        if done == 10:
+            for worker in dask.workers:
+                worker.kill()
+
+    def say(text: str) -> None:
+        said.append(text)
+        if "no worker is left" in text:
+            dask.worker()
+
+    said: list[str] = []
+    listener.taken, listener.say = kills, say
+    with cluster(dask.address) as crew:
+        there = file_of(tmp_path / "out", crew, hands.slow, documents, listener)
+    assert there == file_of(tmp_path / "here", local(1), hands.result, documents, listener)
+    assert f"no worker is left, and the campaign waits for one: dask worker {dask.address}" in said
+
+
+def test_a_worker_without_the_rig_is_named(
+    dask: Cluster, spool_folder: Path, tmp_path: Path, documents: dict[str, str], listener: Any
+) -> None:
+    job = Job(tmp_path / "nowhere", tuple(digests(spool_folder).items()))
+    said = r"^worker tcp://127\.0\.0\.1:\d+: .*rig\.yaml: cannot be read .*put the campaign's folder there, at the same"
+    with pytest.raises(UsageError, match=said), cluster(dask.address) as crew:
+        file_of(tmp_path / "out", crew, job, documents, listener)
 
 
 def test_nobody_there() -> None:

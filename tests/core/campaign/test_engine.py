@@ -100,7 +100,9 @@ def test_a_trial_that_cannot_be_names_its_command(taking: Taking, spool_folder: 
 
 
 def test_a_worker_with_other_documents_refuses(spool_folder: Path) -> None:
-    with pytest.raises(UsageError, match="the worker has other documents than the campaign"):
+    with pytest.raises(
+        UsageError, match=r"^a worker of this machine: has other documents than .*; put the campaign's folder there"
+    ):
         Job(spool_folder, (("rig.yaml", "0" * 64),))(Trial((), 0))
 
 

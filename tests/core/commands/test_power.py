@@ -67,6 +67,7 @@ def test_the_matrix_and_its_files(short: Path, tmp_path: Path, capsys: pytest.Ca
         (tmp_path / "out" / "matrix.json").read_text("utf-8")
     )
     assert (tmp_path / "out" / FILE).read_bytes() == before  # nothing is run a second time
+    assert f"No run was taken now: all that counts stood in {tmp_path / 'out'} already" in ran(capsys, *words)[1]
 
 
 def test_flaws_that_the_rig_cannot_have_are_told(beam_folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
