@@ -162,7 +162,7 @@ class _Reading:
         said = f"{len(cells)} columns stand here, and the header has {width}"
         remedy = "complete the line, or take it out"
         if len(cells) > width and self._delimiter == ",":
-            remedy = "a decimal comma splits numbers here: export with another delimiter, and state it"
+            remedy = "take out what is too many; where decimal commas split numbers, export with another delimiter"
         self._fault(min(len(cells), width) - 1, "row", said, remedy)
 
     def _time(self, cells: Sequence[str], place: int) -> float | None:
@@ -186,7 +186,10 @@ class _Reading:
             gap, allowed = show(at - last[0], "time"), self._settings.longest_gap.text
             said = f"{gap} lie between {last[1]!r} and {text!r}, and the longest gap allowed is {allowed}"
             self._fault(
-                place, where, said, "cut the record to the run, or allow longer gaps if nothing changed in them"
+                place,
+                where,
+                said,
+                "cut the record to the run, sort a row that stands too early, or allow longer gaps if nothing changed",
             )
         return at
 
@@ -204,8 +207,14 @@ class _Reading:
         try:
             return self._numbers.read(cells[place])
         except WrittenError as error:
-            self._fault(place, f"column {name!r}", error.message, error.remedy)
+            self._fault(place, f"column {name!r}", error.message, f"{error.remedy}{self._of_units()}")
             return 0.0
+
+    def _of_units(self) -> str:
+        """What helps where a row behind the header is none of the record."""
+        if self._line != (self._settings.first_row or self._settings.header_row + 1):
+            return ""
+        return f"; a row of units is passed over by `first row: {self._line + 1}`"
 
     def _fault(self, place: int, where: str, message: str, remedy: str) -> None:
         """Note a fault at a cell of the row that was read last."""

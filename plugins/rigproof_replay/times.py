@@ -63,10 +63,21 @@ class Times:
     def seconds(self, text: str, before: float | None) -> float:
         """The time of a row; `before` is that of the row before it. A `WrittenError` says what is wrong."""
         if self._form == "elapsed":
-            return self._number(text) * self._scale
+            return self._elapsed(text) * self._scale
         if self._form == "date and time":
             return self._since(self._instant(text))
         return self._of_day(text, before)
+
+    def _elapsed(self, text: str) -> float:
+        try:
+            return self._number(text)
+        except WrittenError as error:
+            try:
+                datetime.fromisoformat(text)
+            except ValueError:
+                raise error from None
+            said = f"{text!r} is a date and time, and the column is read as elapsed time"
+            raise WrittenError(said, "write `form: date and time` under `time:`") from None
 
     def _since(self, at: datetime) -> float:
         if self.origin is None:

@@ -38,6 +38,11 @@ FAULTY: dict[str, tuple[str | bytes, dict[str, Any], tuple[int, int], str, str]]
     "digits in groups": (
         't,p\n0,"1,234,567"\n', {}, (2, 3), "'1,234,567' has its digits in groups", "without separators of thousands",
     ),
+    "a cell too many": ("t,p\n0,1,7\n", {}, (2, 3), "3 columns stand here", "take out what is too many"),
+    "a row of units": ("t,p\n0,bar\n", {}, (2, 3), "'bar' is no number", "passed over by `first row: 3`"),
+    "a date in elapsed time": (
+        f"t,p\n{MORNING}0,1\n", {}, (2, 1), f"'{MORNING}0' is a date and time", "write `form: date and time`",
+    ),
     "a word": ("t,p\n0,1\n1,broken\n", {}, (3, 3), "'broken' is no number", "goes into `missing:`"),
     "python's own numbers": ("t,p\n0,1_0\n", {}, (2, 3), "'1_0' is no number", "goes into `missing:`"),
     "infinity": ("t,p\n0,inf\n", {}, (2, 3), "'inf' is no number", "goes into `missing:`"),
