@@ -10,7 +10,7 @@ from types import ModuleType
 import pytest
 
 SCRIPT = Path(__file__).parents[2] / "wirefaults.py"
-RUNS, SEED = 60, 2
+RUNS, SEED = 40, 2
 
 
 @pytest.fixture(scope="module")
