@@ -25,9 +25,11 @@ def expect_possible(rig: Rig, values: Mapping[str, FloatArray]) -> None:
     """
     for name, block in values.items():
         channel = rig.channels[name]
-        least, most, why = _POSSIBLE.get(channel.reads, (-np.inf, np.inf, ""))
-        wrong = [each for each in block if np.isfinite(each) and not least <= each <= most]
-        if wrong:
+        if channel.reads not in _POSSIBLE:
+            continue
+        least, most, why = _POSSIBLE[channel.reads]
+        wrong = block[np.isfinite(block) & ((block < least) | (block > most))]
+        if wrong.size:
             raise InstrumentError(
                 channel.instrument,
                 f"{name} reads {show(float(wrong[0]), channel.reads, 4)}, and {why}: the number is read wrongly; see "

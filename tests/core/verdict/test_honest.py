@@ -111,13 +111,19 @@ def test_a_simulated_run_that_calls_itself_real_is_void(sound: Entries, judged: 
     assert "bridge is a simulated instrument" in verdict.why
 
 
-def test_a_calibration_that_had_run_out_leaves_the_verdict_open(sound: Entries, judged: Judged) -> None:
+@pytest.mark.parametrize(("number", "named"), [("B-0107", "B-0107"), ("", "certificate 2026-0001")])
+def test_a_calibration_that_had_run_out_leaves_the_verdict_open(
+    sound: Entries, judged: Judged, number: str, named: str
+) -> None:
+    """An instrument that tells no serial number is known by its certificate."""
+
     def expire(entry: Entry) -> Entry:
-        return with_data(entry, calibration_due="2026-11-24") if entry.data.get("name") == "bridge" else entry
+        late = {"calibration_due": "2026-11-24", "serial_number": number, "certificate": "2026-0001"}
+        return with_data(entry, **late) if entry.data.get("name") == "bridge" else entry
 
     verdict = judged(edited(sound, expire))
     assert verdict.verdict == "undecided"
-    assert "the calibration of bridge (B-0107) ran out on 2026-11-24" in verdict.why
+    assert f"the calibration of bridge ({named}) ran out on 2026-11-24" in verdict.why
 
 
 @pytest.mark.parametrize("name", ["bridge", "transmitter", "pump"])
